@@ -1,0 +1,146 @@
+"""What the flow room says of a lot: low spots, downspout answers, and how the two engines agree.
+
+Frozen records in SI: metres, square metres, cubic metres; positions are plan metres.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+EndKind = Literal[
+    "lot side", "outlet", "drain", "low spot", "terminal basin", "survey edge"
+]
+
+
+@dataclass(frozen=True)
+class LowSpot:
+    """A closed low area of the ground, and what the storm leaves in it.
+
+    Parameters
+    ----------
+    name : str
+        ``low spot 1``, numbered from the largest volume held on the lot.
+    lowest, pour_point : (x, y)
+        Where it is deepest and where it overflows; `pour_point` is None for a terminal basin.
+    spill_height : float, metres
+        Height at which it overflows; NaN for a terminal basin.
+    depth, volume, area : float, metres, m3, m2
+        Brim-full. For a terminal basin, as the storm leaves it.
+    rain_to_fill : float, metres
+        Depth of rain, falling on the whole survey and on the roofs, at which it starts to overflow;
+        infinite where no storm up to the largest one tried does.
+    storm_depth, storm_volume : float, metres, m3
+        Greatest depth and volume of the water standing in it once the storm has run.
+    overflows : bool
+        Whether the storm fills it to its spill height.
+    terminal : bool
+        Ground enclosed by walls alone: it has no way out.
+    wall_distance : float or None, metres
+        From its brim-full pond to the nearest wall; None where there is no building.
+    building : str
+        Name of the building with that wall, empty where there is none.
+    on_lot : bool
+        Whether any of its pond lies on the lot.
+    cells : (k, 2) int array
+        Rows and columns of its brim-full pond.
+    """
+
+    name: str
+    lowest: tuple[float, float]
+    pour_point: tuple[float, float] | None
+    spill_height: float
+    depth: float
+    volume: float
+    area: float
+    rain_to_fill: float
+    storm_depth: float
+    storm_volume: float
+    overflows: bool
+    terminal: bool
+    wall_distance: float | None
+    building: str
+    on_lot: bool
+    cells: NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class PathEnd:
+    """Where water ends: what kind of place, its name as the user knows it, and the position.
+
+    For a lot side `neighbor` says what lies beyond it.
+    """
+
+    kind: EndKind
+    name: str
+    x: float
+    y: float
+    neighbor: str = ""
+
+
+@dataclass(frozen=True)
+class LowSpotOnTheWay:
+    """A low spot that a downspout's water fills before it runs on (or ends there)."""
+
+    name: str
+    holds: float
+    storm_volume: float
+    overflows: bool
+
+
+@dataclass(frozen=True)
+class DownspoutAnswer:
+    """Where one downspout's water goes in the storm.
+
+    `path` is (k, 2) plan metres from the downspout to where the water ends or leaves the survey;
+    `length`, `length_within_5_ft` and `length_within_10_ft` of any foundation are metres along the
+    part of it up to `end`; `on_the_way` lists the low spots it meets, in order. `sentence` is for
+    a homeowner. `returns` says that it comes back within 5 ft of a foundation after having left.
+    """
+
+    name: str
+    start: tuple[float, float]
+    roof_area: float
+    roof_volume: float
+    path: NDArray[np.float64]
+    length: float
+    length_within_5_ft: float
+    length_within_10_ft: float
+    returns: bool
+    end: PathEnd
+    on_the_way: tuple[LowSpotOnTheWay, ...]
+    sentence: str
+
+
+@dataclass(frozen=True)
+class EngineComparison:
+    """Our filling beside the second engine's on the same grid, walls raised and drains left out.
+
+    `greatest_difference` is the largest difference of filled height, metres; `our_volume` and
+    `their_volume` the total volume of all depressions, m3. `agrees` is None where the second engine
+    is not installed. `note` is one sentence.
+    """
+
+    greatest_difference: float
+    our_volume: float
+    their_volume: float
+    agrees: bool | None
+    note: str
+
+
+@dataclass(frozen=True)
+class WaterBalance:
+    """All water of the storm, m3: what came, what stands, and what left, by where it left."""
+
+    rain: float
+    roofs: float
+    standing: float
+    left: dict[str, float]
+
+    @property
+    def error(self) -> float:
+        """What came less what stands and left, m3; rounding only."""
+        return self.rain + self.roofs - self.standing - sum(self.left.values())

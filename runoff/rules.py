@@ -1,0 +1,1 @@
+"""Every default limit, with its source, in one table (a stub to be filled)."""

@@ -1,0 +1,285 @@
+"""What the user wrote down about a lot, read and resolved: the frozen records the rooms share.
+
+Everything is SI: metres, seconds, cubic metres. Positions are plan coordinates, x to the right and
+y up on the plan; heights share the survey's datum. Only `runoff.site.reading` makes these records.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from shapely.geometry import Polygon
+    from shapely.geometry.base import BaseGeometry
+
+    from runoff.rules import Rules
+
+Units = Literal["ft", "m"]
+Side = Literal["left", "right"]
+Neighbor = Literal["street", "alley", "neighbor", "open ground"]
+BuildingKind = Literal["basement", "crawl space", "slab"]
+PavingKind = Literal["walk", "drive", "patio"]
+KeepOutKind = Literal[
+    "tree roots", "septic field", "well", "utility", "private line", "retaining wall", "other"
+]
+Allowed = Literal["nothing", "hand digging", "sleeve"]
+OutletKind = Literal["street gutter", "ditch", "swale", "storm inlet"]
+SoilTexture = Literal["sand", "loam", "clay"]
+
+
+@dataclass(frozen=True)
+class Written:
+    """Where an entry stands in the user's files: file as named, line from 1, entry in its words."""
+
+    file: str
+    line: int | None
+    entry: str
+
+
+@dataclass(frozen=True)
+class SpotHeight:
+    """A ground height measured at a point; x, y, z in metres."""
+
+    name: str
+    x: float
+    y: float
+    z: float
+    remark: str
+    written: Written
+
+
+@dataclass(frozen=True)
+class BreakLine:
+    """A line along which the ground bends or steps.
+
+    `line` is (k, 2) plan positions and `top` their (k,) heights. A step (curb, wall) also has
+    `foot`, the (k,) heights at its foot, which lies on `foot_side` of the line as it is walked.
+    `spots` names the spot heights it runs through, empty where it was given by coordinates.
+    """
+
+    name: str
+    line: NDArray[np.float64]
+    top: NDArray[np.float64]
+    foot: NDArray[np.float64] | None
+    foot_side: Side | None
+    spots: tuple[str, ...]
+    written: Written
+
+
+@dataclass(frozen=True)
+class Barrier:
+    """Something thin that dams surface water: (k, 2) line, height above the ground in metres."""
+
+    name: str
+    line: NDArray[np.float64]
+    height: float
+    written: Written
+
+
+@dataclass(frozen=True)
+class Drain:
+    """Something that takes water under the surface from `inlet` to `outlet`, plan positions.
+
+    `outlet` is None where the drain leaves the lot (a storm sewer). `capacity` is in m3/s, None
+    where it is not known.
+    """
+
+    name: str
+    inlet: tuple[float, float]
+    outlet: tuple[float, float] | None
+    capacity: float | None
+    written: Written
+
+
+@dataclass(frozen=True)
+class Building:
+    """A building: outline with any courtyard as a hole, walls in the order of its corners.
+
+    `walls` names each wall; wall i runs from corner i to corner i + 1 of the outline as it was
+    written. `footing_depth` is metres below the ground outside, None where not known.
+    """
+
+    name: str
+    outline: Polygon
+    walls: tuple[str, ...]
+    kind: BuildingKind | None
+    footing_depth: float | None
+    written: Written
+
+
+@dataclass(frozen=True)
+class LotSide:
+    """One side of the lot: its (2, 2) end points and what lies beyond it."""
+
+    name: str
+    line: NDArray[np.float64]
+    neighbor: Neighbor
+
+
+@dataclass(frozen=True)
+class Lot:
+    """The lot's boundary and its sides, in the order of its corners."""
+
+    boundary: Polygon
+    sides: tuple[LotSide, ...]
+    written: Written
+
+
+@dataclass(frozen=True)
+class Paving:
+    """A walk, drive or patio, by its outline."""
+
+    name: str
+    kind: PavingKind
+    outline: Polygon
+    written: Written
+
+
+@dataclass(frozen=True)
+class KeepOut:
+    """Ground not to be dug freely; `allowed` says what may be done there."""
+
+    name: str
+    kind: KeepOutKind
+    area: Polygon
+    allowed: Allowed
+    written: Written
+
+
+@dataclass(frozen=True)
+class Easement:
+    """A strip that others have rights in; `may_take_water` where discharge is permitted."""
+
+    name: str
+    area: Polygon
+    may_take_water: bool
+    written: Written
+
+
+@dataclass(frozen=True)
+class Outlet:
+    """A place that may take the water: point, line or area; `permission` as noted by the user."""
+
+    name: str
+    kind: OutletKind
+    place: BaseGeometry
+    permission: str
+    written: Written
+
+
+@dataclass(frozen=True)
+class Roof:
+    """A roof plane by its plan area in m2; `pitch` is rise over run, None where not known."""
+
+    name: str
+    plan_area: float
+    pitch: float | None
+    outline: Polygon | None
+    written: Written
+
+
+@dataclass(frozen=True)
+class Downspout:
+    """A downspout's foot on the plan, and the roofs it carries as (roof name, share 0 to 1).
+
+    `building` names the building whose wall it stands on, where it was placed along a wall.
+    """
+
+    name: str
+    x: float
+    y: float
+    roofs: tuple[tuple[str, float], ...]
+    building: str | None
+    written: Written
+
+
+@dataclass(frozen=True)
+class Georeference:
+    """How plan metres lie on a map.
+
+    Map coordinates of a plan point are ``(origin + plan metres) / metres_per_unit`` along the axes
+    of `crs` (WKT of a projected CRS).
+    """
+
+    crs: str
+    metres_per_unit: float
+    origin: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class ElevationSource:
+    """An elevation raster: path, band from 1, metres per unit of its heights (None: not stated)."""
+
+    path: Path
+    band: int
+    vertical_unit: float | None
+    written: Written
+
+
+@dataclass(frozen=True)
+class HeightAccuracy:
+    """How good one height is: standard deviation `sigma` in metres, and how it is known.
+
+    `indication_only` marks heights (lidar tiles) that give an indication, never a verdict.
+    """
+
+    sigma: float
+    method: str
+    indication_only: bool
+
+
+@dataclass(frozen=True)
+class Storm:
+    """The storm that ponding is judged by: its depth in metres, duration in seconds, and basis."""
+
+    depth: float
+    duration: float
+    basis: str
+
+
+@dataclass(frozen=True)
+class Site:
+    """All that the user wrote about one lot, in SI, every reference resolved."""
+
+    path: Path
+    name: str
+    units: Units
+    height_accuracy: HeightAccuracy
+    storm: Storm
+    rules: Rules
+    address: str = ""
+    date: str = ""
+    observer: str = ""
+    weather: str = ""
+    notes: str = ""
+    north_degrees: float | None = None
+    georeference: Georeference | None = None
+    elevation: ElevationSource | None = None
+    cell_size: float | None = None
+    spot_heights: tuple[SpotHeight, ...] = ()
+    break_lines: tuple[BreakLine, ...] = ()
+    barriers: tuple[Barrier, ...] = ()
+    drains: tuple[Drain, ...] = ()
+    buildings: tuple[Building, ...] = ()
+    lot: Lot | None = None
+    paving: tuple[Paving, ...] = ()
+    keep_outs: tuple[KeepOut, ...] = ()
+    easements: tuple[Easement, ...] = ()
+    outlets: tuple[Outlet, ...] = ()
+    roofs: tuple[Roof, ...] = ()
+    downspouts: tuple[Downspout, ...] = ()
+    soil_texture: SoilTexture | None = None
+    notices: tuple[str, ...] = field(default=())
+
+    @cached_property
+    def spot_array(self) -> NDArray[np.float64]:
+        """The spot heights as an (n, 3) array of x, y, z in metres."""
+        return np.array([(s.x, s.y, s.z) for s in self.spot_heights], dtype=np.float64).reshape(
+            -1, 3
+        )

@@ -1,0 +1,67 @@
+"""The one exception for bad input: it carries every problem found, each mendable from its line.
+
+In: what was wrong, where it stands, what is expected. Out: one readable line a problem.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One mistake in what the user wrote.
+
+    Parameters
+    ----------
+    file : str
+        The file as the user named it.
+    line : int or None
+        Line in that file, counted from 1; None where the file as a whole is meant.
+    entry : str
+        The entry concerned, in the file's own words, such as ``downspout 'NE' . at``.
+    written : str
+        What was written, shortened; empty where something is missing.
+    expected : str
+        What is expected instead, with an example where that helps.
+    column : int or None
+        Column counted from 1, for a file that cannot be read at all.
+
+    Examples
+    --------
+    >>> print(Problem("site.toml", 12, "[rain] storm_depth", "4 lb", 'a length, such as "4 in"'))
+    site.toml, line 12: [rain] storm_depth: "4 lb" is written; expected a length, such as "4 in"
+    """
+
+    file: str
+    line: int | None
+    entry: str
+    written: str
+    expected: str
+    column: int | None = None
+
+    def __str__(self) -> str:
+        place = self.file
+        if self.line is not None:
+            place += f", line {self.line}"
+        if self.column is not None:
+            place += f", column {self.column}"
+        said = f'"{self.written}" is written; ' if self.written else ""
+        entry = f"{self.entry}: " if self.entry else ""
+        return f"{place}: {entry}{said}expected {self.expected}"
+
+
+class InputError(Exception):
+    """What the user wrote cannot be used; `problems` says all of what is wrong with it.
+
+    Examples
+    --------
+    >>> error = InputError([Problem("spots.csv", 3, "z", "", "a height, such as 101.25")])
+    >>> str(error)
+    'spots.csv, line 3: z: expected a height, such as 101.25'
+    """
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))

@@ -1,0 +1,130 @@
+"""The ground as a grid of heights: the records that the flow room and the rooms after it use.
+
+Row 0 is the top of the plan; positions are plan metres, x right and y up.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runoff.site.model import HeightAccuracy
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Where the cells lie: shape, cell size (m) and the lower-left corner (x0, y0), plan metres.
+
+    Examples
+    --------
+    >>> grid = Grid(rows=3, cols=4, cell_size=0.5, x0=10.0, y0=20.0)
+    >>> grid.center(0, 0)
+    (10.25, 21.25)
+    >>> grid.cell(10.25, 21.25)
+    (0, 0)
+    >>> grid.extent
+    (10.0, 12.0, 20.0, 21.5)
+    """
+
+    rows: int
+    cols: int
+    cell_size: float
+    x0: float
+    y0: float
+
+    @property
+    def cell_area(self) -> float:
+        """Plan area of one cell, m2."""
+        return self.cell_size**2
+
+    @property
+    def extent(self) -> tuple[float, float, float, float]:
+        """(left, right, bottom, top) in plan metres."""
+        return (
+            self.x0,
+            self.x0 + self.cols * self.cell_size,
+            self.y0,
+            self.y0 + self.rows * self.cell_size,
+        )
+
+    def center(self, row: int, col: int) -> tuple[float, float]:
+        """Plan position of a cell's center."""
+        return (
+            self.x0 + (col + 0.5) * self.cell_size,
+            self.y0 + (self.rows - row - 0.5) * self.cell_size,
+        )
+
+    def cell(self, x: float, y: float) -> tuple[int, int]:
+        """The (row, col) that holds a plan position; it may lie outside the grid."""
+        col = int(np.floor((x - self.x0) / self.cell_size))
+        row = self.rows - 1 - int(np.floor((y - self.y0) / self.cell_size))
+        return row, col
+
+    def holds(self, row: int, col: int) -> bool:
+        """Whether (row, col) is a cell of the grid."""
+        return 0 <= row < self.rows and 0 <= col < self.cols
+
+    def centers(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """x of each column (cols,) and y of each row (rows,), plan metres."""
+        x = self.x0 + (np.arange(self.cols) + 0.5) * self.cell_size
+        y = self.y0 + (self.rows - np.arange(self.rows) - 0.5) * self.cell_size
+        return x, y
+
+
+@dataclass(frozen=True)
+class TerrainDrain:
+    """A drain on the grid: inlet and outlet cells; outlet None where it leaves the lot.
+
+    `capacity` is in m3/s, None where not known.
+    """
+
+    name: str
+    inlet: tuple[int, int]
+    outlet: tuple[int, int] | None
+    capacity: float | None
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """A spot height that its neighbors do not bear out.
+
+    `misfit` is measured less predicted, metres; `reason` says in words what to look at again.
+    """
+
+    name: str
+    x: float
+    y: float
+    z: float
+    predicted: float
+    misfit: float
+    reason: str
+
+
+@dataclass(frozen=True)
+class Terrain:
+    """The ground of one lot.
+
+    Parameters
+    ----------
+    grid : Grid
+    ground : (rows, cols) float64, metres; NaN where no ground is known
+    surface : (rows, cols) float64, metres; `ground` with barriers raised: what water meets
+    closed : (rows, cols) bool; cells that buildings cover (their heights are NaN)
+    building : (rows, cols) int16; index into ``site.buildings``, -1 where there is none
+    drains : the drains whose inlet lies on the grid
+    accuracy : how good one height is
+    suspects : spot heights to look at again
+    notices : sentences that the user should read about how the ground was made
+    """
+
+    grid: Grid
+    ground: NDArray[np.float64]
+    surface: NDArray[np.float64]
+    closed: NDArray[np.bool_]
+    building: NDArray[np.int16]
+    drains: tuple[TerrainDrain, ...]
+    accuracy: HeightAccuracy
+    suspects: tuple[Suspect, ...]
+    notices: tuple[str, ...]
