@@ -13,7 +13,7 @@ from itertools import pairwise
 
 from runoff.quantities.errors import QuantityError, Refusal, shorten
 from runoff.quantities.tokens import Token, clean, read_number, tokenize
-from runoff.quantities.units import FOOT, INCH, LENGTHS, METRIC_LENGTHS, YARD
+from runoff.quantities.units import FOOT, INCH, LENGTHS, YARD, is_customary
 
 LARGEST_M = 10**8
 _ONE = {YARD: "a yard", FOOT: "a foot", Fraction(1): "a meter", Fraction(1, 100): "a centimeter"}
@@ -119,7 +119,7 @@ def _sign(token: Token) -> int:
 def _check_one_system(units: set[str | None]) -> None:
     if None in units and len(units) > 1:
         raise Refusal("one figure has a unit and another has none")
-    if 0 < len(units & METRIC_LENGTHS) < len(units):
+    if len({is_customary(LENGTHS[unit]) for unit in units if unit}) > 1:
         raise Refusal("feet or inches and metric units are mixed")
 
 
@@ -190,7 +190,7 @@ def _part(tokens: list[Token], at: int) -> _Part:
     unit = token.text.lower().rstrip(".")
     if unit not in LENGTHS:
         raise Refusal(f'"{shorten(token.text)}" is not a unit of length')
-    if number.thousands and unit in METRIC_LENGTHS:
+    if number.thousands and not is_customary(LENGTHS[unit]):
         raise Refusal(f'the comma in "{figure}" may be a decimal mark: write it with a point')
     name = {"'": "ft", '"': "in"}.get(unit, unit)
     return _Part(number.value, number.whole, unit, f"{figure} {name}", number.next + 1)

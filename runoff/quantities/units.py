@@ -88,9 +88,16 @@ SLOPES = RATIOS | _table(
 )
 DEGREES = frozenset({"°", "deg", "degree", "degrees"})
 
-METRIC_LENGTHS = frozenset(
-    name for name, size in LENGTHS.items() if size in (1, Fraction(1, 100), Fraction(1, 1000))
-)
+
+def is_customary(size: Fraction) -> bool:
+    """Tell whether a unit is built on the inch, whose size (127/5000 m) alone holds the prime 127.
+
+    Examples
+    --------
+    >>> is_customary(GALLON), is_customary(LITRE)
+    (True, False)
+    """
+    return size.numerator % 127 == 0
 
 
 def unit_key(text: str) -> str:

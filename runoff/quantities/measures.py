@@ -1,0 +1,262 @@
+"""Areas, volumes, flows, rates and durations: a number and a unit in, SI out, and back."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from fractions import Fraction
+
+from runoff.quantities.errors import QuantityError, Refusal, shorten
+from runoff.quantities.lengths import bare_number, stated
+from runoff.quantities.tokens import Number, Token, clean, read_number, tokenize
+from runoff.quantities.units import (
+    AREAS,
+    DURATIONS,
+    FLOWS,
+    FOOT,
+    HOUR,
+    INCH,
+    RATES,
+    VOLUMES,
+    is_customary,
+    unit_key,
+)
+
+LARGEST = 10**15
+
+
+def parse_area(text: str | int | float, unit: str | None = None) -> float:
+    """Read an area such as ``1,200 sq ft``, ``ft2`` or ``111 m2``; square metres.
+
+    `unit` is the unit of a bare number, here and in the functions below. What is no area raises
+    `QuantityError`.
+
+    Examples
+    --------
+    >>> round(parse_area("1,200 sq ft"), 3)
+    111.484
+    """
+    return _parse(text, unit, "area", AREAS)
+
+
+def parse_volume(text: str | int | float, unit: str | None = None) -> float:
+    """Read a volume such as ``40 cu ft``, ``300 gal`` (US) or ``1.1 m3``; cubic metres.
+
+    Examples
+    --------
+    >>> round(parse_volume("100 gal"), 6)
+    0.378541
+    """
+    return _parse(text, unit, "volume", VOLUMES)
+
+
+def parse_flow(text: str | int | float, unit: str | None = None) -> float:
+    """Read a flow such as ``23 gpm``, ``0.5 cfs`` or ``2 L/s``; cubic metres a second.
+
+    Examples
+    --------
+    >>> parse_flow("2 L/s")
+    0.002
+    """
+    return _parse(text, unit, "flow", FLOWS)
+
+
+def parse_rate(text: str | int | float, unit: str | None = None) -> float:
+    """Read a rate such as ``4 in/h``, ``75 mm/h`` (rain, soil) or ``2 ft/s``; metres a second.
+
+    Examples
+    --------
+    >>> parse_rate("36 mm/h")
+    1e-05
+    """
+    return _parse(text, unit, "rate", RATES)
+
+
+def parse_duration(text: str | int | float, unit: str | None = None) -> float:
+    """Read a duration such as ``5 min``, ``24 h`` or ``1 h 30 min``; seconds.
+
+    Examples
+    --------
+    >>> parse_duration("1 h 30 min")
+    5400.0
+    """
+    try:
+        if not isinstance(text, str):
+            return _in_range(bare_number(text) * _size(stated(unit), "duration", DURATIONS))
+        cleaned = clean(text)
+        return _in_range(_chain(cleaned, tokenize(cleaned), unit))
+    except Refusal as refusal:
+        raise QuantityError(text, "duration", str(refusal)) from None
+
+
+def _chain(text: str, tokens: list[Token], unit: str | None) -> Fraction:
+    """Add the parts of a duration, each smaller than one of the unit before it."""
+    total, at, above = Fraction(0), 0, None
+    while at < len(tokens):
+        number = read_number(tokens, at)
+        following = range(number.next, len(tokens))
+        end = next((i for i in following if tokens[i].kind in ("number", "fraction")), len(tokens))
+        written = text[tokens[number.next - 1].end : tokens[end - 1].end].strip()
+        size = _size(written or stated(unit if above is None else None), "duration", DURATIONS)
+        if above is not None and number.value * size >= above:
+            raise Refusal(f'"{shorten(written)}" is too large or in the wrong order here')
+        total, at, above = total + number.value * size, end, size
+    return total
+
+
+def _parse(
+    text: str | int | float, unit: str | None, kind: str, units: Mapping[str, Fraction]
+) -> float:
+    try:
+        if not isinstance(text, str):
+            return _in_range(bare_number(text) * _size(stated(unit), kind, units))
+        number, written = number_and_rest(text)
+        if number.thousands and not written:
+            raise Refusal("it has a comma and no unit: write it without the comma")
+        size = _size(written or stated(unit), kind, units)
+        if number.thousands and not is_customary(size):
+            raise Refusal("the comma may be a decimal mark: write it with a point")
+        return _in_range(number.value * size)
+    except Refusal as refusal:
+        raise QuantityError(text, kind, str(refusal)) from None
+
+
+def number_and_rest(text: str) -> tuple[Number, str]:
+    """Split a text into the number it starts with and whatever follows.
+
+    Examples
+    --------
+    >>> number, rest = number_and_rest("1,200 sq ft")
+    >>> float(number.value), rest
+    (1200.0, 'sq ft')
+    """
+    cleaned = clean(text)
+    tokens = tokenize(cleaned)
+    if tokens[0].kind in ("hyphen", "minus"):
+        raise Refusal("it is negative")
+    number = read_number(tokens, 1 if tokens[0].kind == "plus" else 0)
+    return number, cleaned[tokens[number.next - 1].end :].strip()
+
+
+def _size(written: str, kind: str, units: Mapping[str, Fraction]) -> Fraction:
+    size = units.get(unit_key(written))
+    if size is None:
+        raise Refusal(f'"{shorten(written)}" is not a unit of {kind}')
+    return size
+
+
+def _in_range(value: Fraction) -> float:
+    if value < 0:
+        raise Refusal("it is negative")
+    if value > LARGEST:
+        raise Refusal("it is too large")
+    return float(value)
+
+
+def format_area(square_metres: float, system: str = "us") -> str:
+    """Write an area to three figures; `system` is ``"us"`` or ``"metric"``, here and below.
+
+    Examples
+    --------
+    >>> format_area(111.484), format_area(111.484, "metric")
+    ('1200 sq ft', '111 m2')
+    """
+    return _format(square_metres, system, ("sq ft", FOOT**2), ("m2", Fraction(1)))
+
+
+def format_volume(cubic_metres: float, system: str = "us") -> str:
+    """Write a volume to three figures, in cubic feet or cubic metres.
+
+    Examples
+    --------
+    >>> format_volume(1.0), format_volume(1.0, "metric")
+    ('35.3 cu ft', '1 m3')
+    """
+    return _format(cubic_metres, system, ("cu ft", FOOT**3), ("m3", Fraction(1)))
+
+
+def format_flow(cubic_metres_per_second: float, system: str = "us") -> str:
+    """Write a flow to three figures, in US gallons a minute or litres a second.
+
+    Examples
+    --------
+    >>> format_flow(0.002), format_flow(0.002, "metric")
+    ('31.7 gpm', '2 L/s')
+    """
+    return _format(
+        cubic_metres_per_second, system, ("gpm", FLOWS["gpm"]), ("L/s", Fraction(1, 1000))
+    )
+
+
+def format_rate(metres_per_second: float, system: str = "us") -> str:
+    """Write a rain or soil rate to three figures, in inches or millimetres an hour.
+
+    Examples
+    --------
+    >>> format_rate(1e-5), format_rate(1e-5, "metric")
+    ('1.42 in/h', '36 mm/h')
+    """
+    millimetres = Fraction(1, 1000) / HOUR
+    return _format(metres_per_second, system, ("in/h", INCH / HOUR), ("mm/h", millimetres))
+
+
+def format_velocity(metres_per_second: float, system: str = "us") -> str:
+    """Write a velocity to three figures, in feet or metres a second.
+
+    Examples
+    --------
+    >>> format_velocity(0.6096), format_velocity(0.6096, "metric")
+    ('2 ft/s', '0.61 m/s')
+    """
+    return _format(metres_per_second, system, ("ft/s", FOOT), ("m/s", Fraction(1)))
+
+
+def format_duration(seconds: float) -> str:
+    """Write a duration in hours and minutes, below one hour in minutes and seconds.
+
+    Examples
+    --------
+    >>> format_duration(5400), format_duration(59.6), format_duration(3599.9)
+    ('1 h 30 min', '1 min', '1 h')
+    """
+    whole = round(finite(seconds, "duration"))
+    if whole >= HOUR:
+        large, small = divmod(round(Fraction(whole, 60)), 60)
+        names = ("h", "min")
+    else:
+        large, small = divmod(whole, 60)
+        names = ("min", "s")
+    pieces = [f"{large} {names[0]}"] if large else []
+    if small or not large:
+        pieces.append(f"{small} {names[1]}")
+    return " ".join(pieces)
+
+
+def _format(
+    value: float, system: str, us: tuple[str, Fraction], metric: tuple[str, Fraction]
+) -> str:
+    if system not in ("us", "metric"):
+        raise ValueError(f'system is "us" or "metric", not {system!r}')
+    name, size = us if system == "us" else metric
+    return f"{three_figures(finite(value, name) / float(size))} {name}"
+
+
+def finite(value: float, kind: str) -> float:
+    """Insist on a finite number."""
+    if not math.isfinite(value):
+        raise QuantityError(value, kind, "it is not a finite number")
+    return float(value)
+
+
+def three_figures(value: float) -> str:
+    """Write a number to three significant figures, whole above 100, never with an exponent.
+
+    Examples
+    --------
+    >>> three_figures(1234.5), three_figures(9.999), three_figures(0.05), three_figures(-1e-30)
+    ('1234', '10', '0.05', '0')
+    """
+    decimals = 2 - math.floor(math.log10(abs(value))) if value else 0
+    text = f"{value:.{min(max(decimals, 0), 12)}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
