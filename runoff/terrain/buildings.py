@@ -1,0 +1,87 @@
+"""Buildings on the ground: their union, and the cells they cover."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from runoff.site.model import Building
+from runoff.terrain.model import Grid
+
+_TOUCHING = 0.02
+
+
+def union_of(buildings: Sequence[Building]) -> BaseGeometry:
+    """All the outlines as one geometry, walls that touch merged."""
+    return shapely.union_all([building.outline for building in buildings])
+
+
+def narrowest_gap(buildings: Sequence[Building]) -> float | None:
+    """The least distance between two buildings that do not touch, metres; None for no gap."""
+    gaps = [first.outline.distance(second.outline) for first, second in combinations(buildings, 2)]
+    open_gaps = [gap for gap in gaps if gap > _TOUCHING]
+    return min(open_gaps) if open_gaps else None
+
+
+def building_cells(buildings: Sequence[Building], grid: Grid) -> NDArray[np.int16]:
+    """Which building covers each cell: its index, -1 for none.
+
+    A cell is covered where its center lies in an outline. Parts thinner than about a cell cover
+    every cell they touch, so that no water leaks through a thin wall.
+
+    Parameters
+    ----------
+    buildings : sequence of Building
+    grid : Grid
+
+    Returns
+    -------
+    (rows, cols) int16 array
+    """
+    covered = np.full((grid.rows, grid.cols), -1, dtype=np.int16)
+    for index, building in enumerate(buildings):
+        window = _window(building.outline, grid)
+        if window is None:
+            continue
+        part = covered[window]
+        part[_covers(building.outline, grid, window) & (part < 0)] = index
+    return covered
+
+
+Window = tuple[slice, slice]
+
+
+def _window(shape: BaseGeometry, grid: Grid) -> Window | None:
+    left, bottom, right, top = shape.bounds
+    last_row, first_col = grid.cell(left, bottom)
+    first_row, last_col = grid.cell(right, top)
+    rows = slice(max(first_row, 0), min(last_row + 1, grid.rows))
+    cols = slice(max(first_col, 0), min(last_col + 1, grid.cols))
+    return (rows, cols) if rows.start < rows.stop and cols.start < cols.stop else None
+
+
+def _covers(outline: Polygon, grid: Grid, window: Window) -> NDArray[np.bool_]:
+    x, y = grid.centers()
+    x, y = x[window[1]], y[window[0]]
+    shapely.prepare(outline)
+    mesh_x, mesh_y = np.meshgrid(x, y)
+    covers = shapely.contains_xy(outline, mesh_x.ravel(), mesh_y.ravel()).reshape(mesh_x.shape)
+    for part in _thin_parts(outline, grid.cell_size):
+        half = grid.cell_size / 2
+        boxes = shapely.box(mesh_x - half, mesh_y - half, mesh_x + half, mesh_y + half)
+        shapely.prepare(part)
+        covers |= shapely.relate_pattern(boxes, part, "T********")
+    return covers
+
+
+def _thin_parts(outline: Polygon, cell_size: float) -> list[BaseGeometry]:
+    reach = 0.71 * cell_size
+    thick = outline.buffer(-reach, join_style="mitre").buffer(1.01 * reach, join_style="mitre")
+    thin = shapely.get_parts(outline.difference(thick))
+    return [part for part in thin if part.area > 0.05 * cell_size**2]

@@ -1,0 +1,117 @@
+"""How large the cells are and where the grid lies."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runoff.site.model import Site
+from runoff.site.problems import InputError, Problem
+from runoff.terrain.buildings import narrowest_gap
+from runoff.terrain.model import Grid
+
+NEAR_BUILDING = 0.3
+"""Largest cell beside a building, metres."""
+SMALLEST, LARGEST = 0.05, 1.0
+CELLS_A_SPACING = 10
+MOST_CELLS = 4_000_000
+CELLS_IN_GAP = 2.1
+MARGIN_CELLS = 2
+
+
+def spot_grid(
+    site: Site, bounds: tuple[float, float, float, float], spacing: float
+) -> tuple[Grid, list[str]]:
+    """The grid over a survey, a margin of two cells around it.
+
+    Parameters
+    ----------
+    site : Site
+    bounds : (left, bottom, right, top), metres
+    spacing : float, metres
+        Median distance between neighboring points.
+
+    Returns
+    -------
+    grid : Grid
+    notices : list of str
+
+    Raises
+    ------
+    InputError
+        Where the site's own cell size would make too many cells.
+    """
+    size, notices = _wanted_size(site, spacing)
+    width, height = bounds[2] - bounds[0], bounds[3] - bounds[1]
+    coarsest = _coarsest_that_fits(width, height)
+    if size < coarsest:
+        if site.cell_size is not None:
+            raise InputError([_too_many(site, size, coarsest)])
+        notices.append(
+            f"The survey is so large that cells of {coarsest:.2f} m are used instead of "
+            f"{size:.2f} m; state a cell_size, or survey the buildings by themselves, for finer "
+            "ones."
+        )
+        size = coarsest
+    left = bounds[0] - MARGIN_CELLS * size
+    bottom = bounds[1] - MARGIN_CELLS * size
+    rows = math.ceil(height / size - 1e-9) + 2 * MARGIN_CELLS
+    cols = math.ceil(width / size - 1e-9) + 2 * MARGIN_CELLS
+    return Grid(rows, cols, size, left, bottom), notices
+
+
+def gap_size(site: Site) -> float:
+    """The largest cell that leaves two open ones in every gap between buildings; infinite if none.
+
+    Gaps too narrow even for the smallest cell do not shrink it below that.
+    """
+    gap = narrowest_gap(site.buildings)
+    return math.inf if gap is None else max(gap / CELLS_IN_GAP, SMALLEST)
+
+
+def _wanted_size(site: Site, spacing: float) -> tuple[float, list[str]]:
+    fit = gap_size(site)
+    if site.cell_size is not None:
+        if site.cell_size > fit:
+            return fit, [
+                f"Cells are {fit:.3f} m instead of {site.cell_size:.3f} m so that the narrowest "
+                "gap between buildings stays open."
+            ]
+        return site.cell_size, []
+    size = float(np.clip(spacing / CELLS_A_SPACING, 2 * SMALLEST, LARGEST))
+    if site.buildings:
+        size = min(size, NEAR_BUILDING)
+    return min(size, fit), []
+
+
+def _coarsest_that_fits(width: float, height: float) -> float:
+    around = 2 * MARGIN_CELLS + 1
+    size = math.sqrt(width * height / MOST_CELLS)
+    while size and (width / size + around) * (height / size + around) > MOST_CELLS:
+        size *= 1.01
+    return math.ceil(size * 100) / 100 if size > SMALLEST / 10 else 0.0
+
+
+def _too_many(site: Site, size: float, fits: float) -> Problem:
+    return Problem(
+        site.path.name,
+        None,
+        "[terrain] cell_size",
+        f"{size:g} m",
+        f"at least {fits:.2f} m ({fits / 0.3048:.2f} ft) for a survey as large as this one",
+    )
+
+
+def bounds_of(xy: NDArray[np.float64]) -> tuple[float, float, float, float]:
+    """(left, bottom, right, top) of (n, 2) positions.
+
+    Examples
+    --------
+    >>> bounds_of(np.array([[1.0, 2.0], [3.0, -4.0]]))
+    (1.0, -4.0, 3.0, 2.0)
+    """
+    left, bottom = xy.min(axis=0).tolist()
+    right, top = xy.max(axis=0).tolist()
+    return left, bottom, right, top

@@ -1,0 +1,170 @@
+"""Break lines as strands: chains of positions with heights that the triangulation must keep.
+
+A line that bends gives one strand; a step gives two, its foot a finger's breadth beside its top.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString, Point
+from shapely.geometry.base import BaseGeometry
+
+from runoff.site.model import BreakLine
+from runoff.site.problems import InputError, Problem
+from runoff.terrain.triangulation import TOLERANCE
+
+STEP_WIDTH = 0.02
+"""Plan distance from the top of a step to its foot, metres."""
+
+
+@dataclass(frozen=True)
+class Strand:
+    """(k, 3) positions and heights along a break line; `step` where it is one edge of a step."""
+
+    line: BreakLine
+    xyz: NDArray[np.float64]
+    step: bool
+
+
+def strands(
+    lines: Sequence[BreakLine], buildings: BaseGeometry, spacing: float
+) -> tuple[list[Strand], list[str]]:
+    """Every break line as strands outside the buildings, with points at most `spacing` apart.
+
+    Parameters
+    ----------
+    lines : sequence of BreakLine
+    buildings : shapely geometry
+        Union of the outlines; what lies inside it is cut off, and said.
+    spacing : float, metres
+
+    Returns
+    -------
+    strands : list of Strand
+    notices : list of str
+
+    Raises
+    ------
+    InputError
+        Where two break lines cross, or one crosses itself, away from a shared point.
+    """
+    _refuse_crossings(lines)
+    made: list[Strand] = []
+    notices: list[str] = []
+    for line in lines:
+        edges = _edges(line, spacing)
+        if LineString(line.line).intersection(buildings).length > TOLERANCE:
+            outside = LineString(line.line).difference(buildings.buffer(TOLERANCE)).length
+            rest = "the part outside is used" if outside > TOLERANCE else "it is left out"
+            notices.append(f"Break line '{line.name}' runs through a building; {rest}.")
+        for xyz in edges:
+            made += [Strand(line, piece, len(edges) == 2) for piece in _clip(xyz, buildings)]
+    return made, notices
+
+
+def _edges(line: BreakLine, spacing: float) -> list[NDArray[np.float64]]:
+    heights = [line.top] if line.foot is None else [line.top, line.foot]
+    dense = _densify(np.column_stack([line.line, *heights]), spacing)
+    top = dense[:, :3]
+    if line.foot is None:
+        return [top]
+    side = 1.0 if line.foot_side == "left" else -1.0
+    return [top, np.column_stack([_beside(dense[:, :2], side * STEP_WIDTH), dense[:, 3]])]
+
+
+def _densify(rows: NDArray[np.float64], spacing: float) -> NDArray[np.float64]:
+    """Insert rows so that no two are farther apart on the plan than `spacing`."""
+    station = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(rows[:, :2], axis=0).T))])
+    wanted = [station[:1]]
+    for start, end in zip(station[:-1], station[1:], strict=True):
+        if end > start:
+            wanted.append(
+                np.linspace(start, end, max(1, int(np.ceil((end - start) / spacing))) + 1)[1:]
+            )
+    at = np.concatenate(wanted)
+    distinct = np.concatenate([[True], np.diff(station) > 0])
+    return np.column_stack(
+        [np.interp(at, station[distinct], column[distinct]) for column in rows.T]
+    )
+
+
+def _beside(xy: NDArray[np.float64], offset: float) -> NDArray[np.float64]:
+    """The line moved sideways by `offset` (left positive), its free ends drawn in a little."""
+    along = np.diff(xy, axis=0)
+    along /= np.hypot(along[:, 0], along[:, 1])[:, None]
+    closed = bool(np.hypot(*(xy[0] - xy[-1])) <= TOLERANCE) and len(xy) > 3
+    before = np.vstack([along[-1:] if closed else along[:1], along])
+    after = np.vstack([along, along[:1] if closed else along[-1:]])
+    left_before = np.column_stack([-before[:, 1], before[:, 0]])
+    left_after = np.column_stack([-after[:, 1], after[:, 0]])
+    bisector = left_before + left_after
+    share = np.maximum((bisector * left_before).sum(axis=1), 0.25)
+    moved = xy + offset * bisector / share[:, None]
+    if not closed:
+        pull = 2 * abs(offset)
+        moved[0] += pull * along[0]
+        moved[-1] -= pull * along[-1]
+    return moved
+
+
+def _clip(xyz: NDArray[np.float64], buildings: BaseGeometry) -> list[NDArray[np.float64]]:
+    """The parts of a strand outside the buildings, heights linear along it."""
+    if buildings.is_empty:
+        return [xyz]
+    line = LineString(xyz[:, :2])
+    if not line.intersects(buildings) or line.touches(buildings):
+        return [xyz]
+    station = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xyz[:, :2], axis=0).T))])
+    outside = shapely.line_merge(line.difference(buildings))
+    pieces = [part for part in shapely.get_parts(outside) if part.length > TOLERANCE]
+    clipped = []
+    for piece in pieces:
+        xy = shapely.get_coordinates(piece)
+        at = shapely.line_locate_point(line, shapely.points(xy))
+        clipped.append(np.column_stack([xy, np.interp(at, station, xyz[:, 2])]))
+    return clipped
+
+
+def _refuse_crossings(lines: Sequence[BreakLine]) -> None:
+    shapes = [LineString(line.line) for line in lines]
+    problems = []
+    for line, shape in zip(lines, shapes, strict=True):
+        if not shape.is_simple:
+            problems.append(_problem(line, "a line that does not cross itself"))
+    for (one, first), (other, second) in combinations(zip(lines, shapes, strict=True), 2):
+        place = _crossing(first, second)
+        if place is not None:
+            problems.append(
+                _problem(
+                    other,
+                    f"a line that does not cross break line '{one.name}' (they cross at "
+                    f"x {place.x:.2f} m, y {place.y:.2f} m); let both run through one spot "
+                    "height there",
+                )
+            )
+    if problems:
+        raise InputError(problems)
+
+
+def _problem(line: BreakLine, expected: str) -> Problem:
+    entry = f"break_line '{line.name}'"
+    return Problem(line.written.file, line.written.line, entry, "", expected)
+
+
+def _crossing(first: LineString, second: LineString) -> Point | None:
+    """Where two lines cross away from the points of either, or None."""
+    if not first.crosses(second):
+        return None
+    corners = shapely.multipoints(
+        np.vstack([shapely.get_coordinates(first), shapely.get_coordinates(second)])
+    )
+    for part in shapely.get_parts(first.intersection(second)):
+        if part.geom_type == "Point" and part.distance(corners) > TOLERANCE:
+            return part
+    return None

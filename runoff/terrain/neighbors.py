@@ -1,0 +1,129 @@
+"""What the measured points around a place say of the height there.
+
+A neighbor counts only where it can be seen: not through a building nor across a break line.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+from shapely.geometry.base import BaseGeometry
+
+_SEEN_FROM = 1e-3
+_FLATTEST_SPREAD = 0.02
+
+
+@dataclass(frozen=True)
+class Obstacles:
+    """What blocks the view: the union of buildings, and the break lines."""
+
+    buildings: BaseGeometry
+    lines: BaseGeometry
+
+    def blocked(
+        self, start: NDArray[np.float64], end: NDArray[np.float64], lines: bool = True
+    ) -> NDArray[np.bool_]:
+        """Whether each straight view from `start` to `end`, (m, 2) metres, is blocked."""
+        view = shapely.linestrings(_drawn_in(start, end))
+        blocked = np.zeros(len(view), dtype=bool)
+        if not self.buildings.is_empty:
+            shapely.prepare(self.buildings)
+            blocked |= shapely.relate_pattern(view, self.buildings, "T********")
+        if lines and not self.lines.is_empty:
+            shapely.prepare(self.lines)
+            blocked |= shapely.intersects(view, self.lines)
+        return blocked
+
+
+def _drawn_in(start: NDArray[np.float64], end: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Views that stop short of both ends, so that a point on a line is not hidden by it."""
+    step = end - start
+    length = np.hypot(step[:, 0], step[:, 1])[:, None]
+    step = step * np.minimum(_SEEN_FROM / np.maximum(length, 1e-12), 0.25)
+    return np.stack([start + step, end - step], axis=1)
+
+
+def visible_neighbors(
+    places: NDArray[np.float64],
+    points: NDArray[np.float64],
+    obstacles: Obstacles,
+    count: int,
+    lines: bool = True,
+) -> NDArray[np.int64]:
+    """The nearest `count` points in view of each place, nearest first, -1 where there are fewer.
+
+    Parameters
+    ----------
+    places : (m, 2) float array, metres
+    points : (n, 2) float array, metres
+    obstacles : Obstacles
+    count : int
+    lines : bool
+        Whether break lines block the view.
+
+    Returns
+    -------
+    (m, count) int array
+        Indices into `points`.
+    """
+    tried = min(4 * count, len(points))
+    _, near = cKDTree(points).query(places, k=tried)
+    near = near.reshape(len(places), tried)
+    start = np.repeat(places, tried, axis=0)
+    hidden = obstacles.blocked(start, points[near.ravel()], lines).reshape(near.shape)
+    order = np.argsort(hidden, axis=1, kind="stable")[:, :count]
+    chosen = np.take_along_axis(np.where(hidden, -1, near), order, axis=1)
+    missing = count - chosen.shape[1]
+    return np.pad(chosen, ((0, 0), (0, max(missing, 0))), constant_values=-1)
+
+
+def plane_heights(
+    places: NDArray[np.float64], xyz: NDArray[np.float64], neighbors: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """The height at each place of the plane through its neighbors, near ones weighing most.
+
+    Weights fall with the square of the distance. Where the neighbors lie on one line the plane is
+    level across it. Exact wherever the neighbors lie on one plane.
+
+    Parameters
+    ----------
+    places : (m, 2) float array, metres
+    xyz : (n, 3) float array, metres
+    neighbors : (m, k) int array
+        Indices into `xyz`, -1 for none.
+
+    Returns
+    -------
+    (m,) float array, metres
+        NaN where a place has no neighbor.
+
+    Examples
+    --------
+    >>> xyz = np.array([[0.0, 0.0, 1.0], [2.0, 0.0, 3.0], [0.0, 2.0, 1.0]])
+    >>> plane_heights(np.array([[1.0, 5.0]]), xyz, np.array([[0, 1, 2]])).round(9).tolist()
+    [2.0]
+    """
+    heights = np.full(len(places), np.nan)
+    for index, (place, row) in enumerate(zip(places, neighbors, strict=True)):
+        used = row[row >= 0]
+        if len(used):
+            heights[index] = _plane_height(place, xyz[used])
+    return heights
+
+
+def _plane_height(place: NDArray[np.float64], xyz: NDArray[np.float64]) -> float:
+    offset = xyz[:, :2] - place
+    distance = np.hypot(offset[:, 0], offset[:, 1])
+    weight = 1.0 / np.maximum(distance, 1e-6) ** 2
+    weight /= weight.sum()
+    middle = weight @ offset
+    level = float(weight @ xyz[:, 2])
+    root = np.sqrt(weight)[:, None]
+    slope = np.linalg.lstsq(
+        root * (offset - middle), root[:, 0] * (xyz[:, 2] - level), rcond=_FLATTEST_SPREAD
+    )[0]
+    return level - float(slope @ middle)

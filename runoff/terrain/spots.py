@@ -1,0 +1,212 @@
+"""The ground from spot heights, break lines and building outlines.
+
+The outlines are edges of the triangulation; what the ground does at a wall, where nobody measured,
+is told by the shots in view of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from runoff.site.model import Site
+from runoff.site.problems import InputError, Problem
+from runoff.terrain.blunders import double_suspects, find_blunders
+from runoff.terrain.buildings import union_of
+from runoff.terrain.cells import bounds_of, spot_grid
+from runoff.terrain.lines import Strand, strands
+from runoff.terrain.model import Grid, Suspect
+from runoff.terrain.neighbors import Obstacles, plane_heights, visible_neighbors
+from runoff.terrain.sampling import sample_triangles
+from runoff.terrain.survey import Survey, usable_survey
+from runoff.terrain.triangulation import (
+    longest_edge,
+    median_spacing,
+    merge_positions,
+    thread_edges,
+    triangulate,
+    unique_edges,
+)
+
+_WALL_STEP = 0.5
+_SHOTS_AT_WALL = 8
+_FLATTEST = 1e-3
+
+
+@dataclass(frozen=True)
+class SpotGround:
+    """Heights on a grid, and what was noticed while making them."""
+
+    grid: Grid
+    ground: NDArray[np.float64]
+    suspects: tuple[Suspect, ...]
+    notices: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Mesh:
+    """Positions and heights (NaN not known), edges to keep, and which points were measured."""
+
+    xyz: NDArray[np.float64]
+    edges: NDArray[np.int64]
+    measured: NDArray[np.bool_]
+
+
+def spot_ground(site: Site) -> SpotGround:
+    """The ground between the spot heights of a site.
+
+    Parameters
+    ----------
+    site : Site
+
+    Returns
+    -------
+    SpotGround
+
+    Raises
+    ------
+    InputError
+        Where fewer than three usable shots are left, all lie on one line, or break lines cross.
+    """
+    outlines = union_of(site.buildings)
+    raw = np.unique(site.spot_array[:, :2], axis=0)
+    spacing = max(median_spacing(raw), 0.1)
+    lines, line_notices = strands(site.break_lines, outlines, spacing)
+    survey = usable_survey(site.spot_heights, lines, outlines)
+    known = _known_points(survey, lines)
+    _refuse_too_few(site, known)
+    grid, grid_notices = spot_grid(site, bounds_of(_covered(known, outlines)), spacing)
+    obstacles = Obstacles(outlines, _line_work(lines))
+    mesh = _mesh(survey, lines, outlines)
+    limit = longest_edge(known[:, :2])
+    mesh = _with_wall_heights(mesh, obstacles, limit)
+    triangles = _ground_triangles(mesh, outlines, limit)
+    ground = sample_triangles(*triangles, grid)
+    suspects = (
+        *double_suspects(survey, site.units),
+        *find_blunders(site, survey, lines, obstacles),
+    )
+    notices = (*line_notices, *survey.notices, *grid_notices, *_strays(survey, triangles[1]))
+    return SpotGround(grid, ground, suspects, notices)
+
+
+def _known_points(survey: Survey, lines: list[Strand]) -> NDArray[np.float64]:
+    xyz = np.concatenate([survey.xyz, *(strand.xyz for strand in lines if len(strand.xyz))])
+    return xyz[np.unique(merge_positions(xyz[:, :2]))]
+
+
+def _refuse_too_few(site: Site, known: NDArray[np.float64]) -> None:
+    if len(known) < 3:
+        said = f"{len(known)} usable" if len(known) else "no usable"
+        expected = f"at least three spot heights that are not on one line ({said})"
+    else:
+        spread = np.linalg.svd(known[:, :2] - known[:, :2].mean(axis=0), compute_uv=False)
+        if spread[1] > _FLATTEST * spread[0]:
+            return
+        expected = "spot heights that are not all on one line: add shots to one side of it"
+    file = site.spot_heights[0].written.file if site.spot_heights else site.path.name
+    raise InputError([Problem(file, None, "[terrain] spot_heights", "", expected)])
+
+
+def _covered(known: NDArray[np.float64], outlines: BaseGeometry) -> NDArray[np.float64]:
+    """The measured positions, and the outlines of the buildings that they surround or touch."""
+    hull = shapely.MultiPoint(known[:, :2]).convex_hull
+    near = [part for part in shapely.get_parts(outlines) if part.intersects(hull)]
+    return np.concatenate([known[:, :2], *(shapely.get_coordinates(part) for part in near)])
+
+
+def _line_work(lines: list[Strand]) -> BaseGeometry:
+    return shapely.union_all([shapely.linestrings(strand.xyz[:, :2]) for strand in lines])
+
+
+def _mesh(survey: Survey, lines: list[Strand], outlines: BaseGeometry) -> _Mesh:
+    """Gather points and edges: break lines first, for they give the height of what lies on them."""
+    walls = [shapely.get_coordinates(ring) for ring in _rings(outlines)]
+    blocks = [strand.xyz for strand in lines]
+    wall_blocks = [np.column_stack([xy, np.full(len(xy), np.nan)]) for xy in walls]
+    chains = []
+    start = 0
+    for block in blocks:
+        chains.append(np.arange(start, start + len(block)))
+        start += len(block)
+    start += len(survey.xyz)
+    for block in wall_blocks:
+        chains.append(np.arange(start, start + len(block)))
+        start += len(block)
+    xyz = np.concatenate([*blocks, survey.xyz, *wall_blocks])
+    first = merge_positions(xyz[:, :2])
+    kept, index = np.unique(first, return_inverse=True)
+    pairs = [np.column_stack([chain[:-1], chain[1:]]) for chain in chains]
+    edges = index[np.concatenate(pairs)] if pairs else np.empty((0, 2), dtype=np.int64)
+    xyz = xyz[kept]
+    return _Mesh(xyz, thread_edges(xyz[:, :2], edges), np.isfinite(xyz[:, 2]))
+
+
+def _rings(outlines: BaseGeometry) -> list[BaseGeometry]:
+    """The outlines' rings, with points no farther apart than a short step along the wall."""
+    boundary = shapely.segmentize(outlines.boundary, _WALL_STEP)
+    return [ring for ring in shapely.get_parts(boundary) if not ring.is_empty]
+
+
+def _with_wall_heights(mesh: _Mesh, obstacles: Obstacles, limit: float) -> _Mesh:
+    """Give the points along the walls the height that the shots in view of them tell."""
+    walls = np.flatnonzero(~mesh.measured)
+    if not len(walls):
+        return mesh
+    points = mesh.xyz[mesh.measured]
+    places = mesh.xyz[walls, :2]
+    seen = visible_neighbors(places, points[:, :2], obstacles, _SHOTS_AT_WALL)
+    few = (seen >= 0).sum(axis=1) < 3
+    if few.any():
+        seen[few] = visible_neighbors(
+            places[few], points[:, :2], obstacles, _SHOTS_AT_WALL, lines=False
+        )
+    away = np.hypot(*(points[seen[:, 0], :2] - places).T)
+    seen[(seen[:, 0] < 0) | (away > limit)] = -1
+    xyz = mesh.xyz.copy()
+    xyz[walls, 2] = plane_heights(places, points, seen)
+    return _Mesh(xyz, mesh.edges, mesh.measured)
+
+
+def _ground_triangles(
+    mesh: _Mesh, outlines: BaseGeometry, limit: float
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """The triangles that are ground: outside buildings, known at all corners, none too long."""
+    xy, triangles = triangulate(mesh.xyz[:, :2], mesh.edges)
+    heights = np.full(len(xy), np.nan)
+    heights[: len(mesh.xyz)] = mesh.xyz[:, 2]
+    kept = np.isfinite(heights[triangles]).all(axis=1)
+    if not outlines.is_empty:
+        shapely.prepare(outlines)
+        middle = xy[triangles].mean(axis=1)
+        kept &= ~shapely.contains_xy(outlines, middle[:, 0], middle[:, 1])
+    kept &= ~_too_long(xy, triangles, mesh.edges, limit)
+    return np.column_stack([xy, heights]), triangles[kept]
+
+
+def _too_long(
+    xy: NDArray[np.float64],
+    triangles: NDArray[np.int64],
+    edges: NDArray[np.int64],
+    limit: float,
+) -> NDArray[np.bool_]:
+    """Which triangles have an edge over the limit; edges that were asked for are exempt."""
+    pairs = unique_edges(triangles)
+    length = np.hypot(*(xy[pairs[:, 0]] - xy[pairs[:, 1]]).T)
+    long = pairs[length > limit]
+    if not len(long):
+        return np.zeros(len(triangles), dtype=bool)
+    count = len(xy)
+    asked = edges[:, 0] * count + edges[:, 1]
+    codes = np.setdiff1d(long[:, 0] * count + long[:, 1], asked)
+    sides = np.sort(np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2), axis=2)
+    return np.isin(sides[:, :, 0] * count + sides[:, :, 1], codes).any(axis=1)
+
+
+def _strays(survey: Survey, triangles: NDArray[np.int64]) -> list[str]:
+    """A sentence on shots that no triangle reaches, if any."""
+    return []

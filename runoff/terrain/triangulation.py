@@ -1,0 +1,192 @@
+"""Constrained triangulation: points and edges in, triangles that cross no edge out.
+
+Positions are plan metres; nothing here knows about heights.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pythoncdt
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components, minimum_spanning_tree
+from scipy.spatial import cKDTree
+
+TOLERANCE = 0.005
+"""Positions closer than this, metres, are one position: half an inch of tape is more than twice it."""
+
+LONGEST_OVER_SPACING = 2.5
+"""Triangle edges longer than this many times the widest step between neighbors are no ground."""
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+def median_spacing(xy: Floats) -> float:
+    """Median distance from a point to its nearest neighbor, metres; 0 for fewer than two points.
+
+    Examples
+    --------
+    >>> median_spacing(np.array([[0.0, 0.0], [3.0, 0.0], [6.0, 0.0]]))
+    3.0
+    """
+    if len(xy) < 2:
+        return 0.0
+    distance, _ = cKDTree(xy).query(xy, k=2)
+    return float(np.median(distance[:, 1]))
+
+
+def longest_edge(xy: Floats, stragglers: int = 2) -> float:
+    """How long a triangle's edge may be before it invents ground, metres.
+
+    The points are joined by their minimum spanning tree: its longest edge is the widest step that
+    the surveyor took between neighbors. A tree edge that leads to no more than `stragglers` points
+    is left out, so that one shot far down the street does not vouch for the ground between.
+
+    Parameters
+    ----------
+    xy : (n, 2) float array, metres
+        Distinct measured positions.
+    stragglers : int
+
+    Returns
+    -------
+    float
+        The limit, metres.
+
+    Examples
+    --------
+    >>> rows, cols = np.mgrid[0:5, 0:5] * 3.0
+    >>> longest_edge(np.column_stack([rows.ravel(), cols.ravel()]))
+    7.5
+    """
+    pairs, length = _candidate_edges(xy)
+    graph = coo_array((length, (pairs[:, 0], pairs[:, 1])), shape=(len(xy), len(xy)))
+    tree = minimum_spanning_tree(graph.tocsr()).tocoo()
+    order = np.argsort(-tree.data, kind="stable")
+    ends = np.column_stack([tree.row, tree.col])[order]
+    lengths = tree.data[order]
+    for cut in range(min(len(lengths), 8)):
+        if _smaller_side(ends, cut, len(xy)) > min(stragglers, len(xy) // 8):
+            return float(LONGEST_OVER_SPACING * lengths[cut])
+    return float(LONGEST_OVER_SPACING * lengths[0])
+
+
+def _candidate_edges(xy: Floats) -> tuple[Ints, Floats]:
+    triangles = triangulate(xy, np.empty((0, 2), dtype=np.int64))[1]
+    pairs = unique_edges(triangles)
+    return pairs, np.hypot(*(xy[pairs[:, 0]] - xy[pairs[:, 1]]).T)
+
+
+def _smaller_side(ends: Ints, cut: int, count: int) -> int:
+    kept = np.delete(ends, cut, axis=0)
+    graph = coo_array((np.ones(len(kept)), (kept[:, 0], kept[:, 1])), shape=(count, count))
+    _, label = connected_components(graph, directed=False)
+    side = int(np.sum(label == label[ends[cut, 0]]))
+    return min(side, count - side)
+
+
+def unique_edges(triangles: Ints) -> Ints:
+    """The (m, 2) distinct edges of (t, 3) triangles, lower index first.
+
+    Examples
+    --------
+    >>> unique_edges(np.array([[0, 1, 2], [2, 1, 3]])).tolist()
+    [[0, 1], [0, 2], [1, 2], [1, 3], [2, 3]]
+    """
+    edges = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
+    return np.unique(np.sort(edges, axis=1), axis=0)
+
+
+def merge_positions(xy: Floats, tolerance: float = TOLERANCE) -> Ints:
+    """For each position, the index of the first position that lies within `tolerance` of it.
+
+    Examples
+    --------
+    >>> merge_positions(np.array([[0.0, 0.0], [5.0, 0.0], [0.001, 0.0]])).tolist()
+    [0, 1, 0]
+    """
+    first = np.arange(len(xy))
+    pairs = cKDTree(xy).query_pairs(tolerance, output_type="ndarray") if len(xy) else first[:0]
+    pairs = np.sort(pairs.reshape(-1, 2), axis=1)
+    for low, high in pairs[np.lexsort((pairs[:, 0], pairs[:, 1]))]:
+        first[high] = min(first[high], first[low])
+    return first
+
+
+def thread_edges(xy: Floats, edges: Ints, tolerance: float = TOLERANCE) -> Ints:
+    """Split each edge at the points that lie on it, so that no point lies beside an edge.
+
+    Parameters
+    ----------
+    xy : (n, 2) float array, metres
+    edges : (m, 2) int array
+        Indices into `xy`.
+    tolerance : float, metres
+
+    Returns
+    -------
+    (k, 2) int array
+        Distinct edges, lower index first.
+
+    Examples
+    --------
+    >>> xy = np.array([[0.0, 0.0], [4.0, 0.0], [1.0, 0.001]])
+    >>> thread_edges(xy, np.array([[0, 1]])).tolist()
+    [[0, 2], [1, 2]]
+    """
+    tree = cKDTree(xy)
+    threaded: list[tuple[int, int]] = []
+    for start, end in edges:
+        along = xy[end] - xy[start]
+        length = float(np.hypot(*along))
+        if length == 0.0:
+            continue
+        near = np.array(tree.query_ball_point((xy[start] + xy[end]) / 2, length / 2 + tolerance))
+        offset = xy[near] - xy[start]
+        station = offset @ along / length
+        away = np.abs(offset[:, 0] * along[1] - offset[:, 1] * along[0]) / length
+        on = (away <= tolerance) & (station > tolerance) & (station < length - tolerance)
+        chain = [int(start), *near[on][np.argsort(station[on])].tolist(), int(end)]
+        threaded.extend(zip(chain[:-1], chain[1:], strict=True))
+    if not threaded:
+        return np.empty((0, 2), dtype=np.int64)
+    return np.unique(np.sort(np.array(threaded, dtype=np.int64), axis=1), axis=0)
+
+
+def triangulate(xy: Floats, edges: Ints) -> tuple[Floats, Ints]:
+    """Constrained Delaunay triangulation of the convex hull; no triangle crosses an edge.
+
+    Parameters
+    ----------
+    xy : (n, 2) float array, metres
+        Distinct positions, not all on one line.
+    edges : (m, 2) int array
+        Indices into `xy`. Edges that cross are split where they do, which adds points at the end.
+
+    Returns
+    -------
+    xy : (n + added, 2) float array
+    triangles : (t, 3) int array
+
+    Examples
+    --------
+    >>> square = np.array([[0.0, 0.0], [2.0, 0.0], [2.0, 1.0], [0.0, 1.0]])
+    >>> _, triangles = triangulate(square, np.array([[0, 2]]))
+    >>> sorted(sorted(t) for t in triangles.tolist())
+    [[0, 1, 2], [0, 2, 3]]
+    """
+    origin = xy.mean(axis=0)
+    mesh = pythoncdt.Triangulation(
+        pythoncdt.VertexInsertionOrder.AUTO,
+        pythoncdt.IntersectingConstraintEdges.TRY_RESOLVE,
+        0.0,
+    )
+    mesh.insert_vertices(np.ascontiguousarray(xy - origin))
+    if len(edges):
+        mesh.insert_edges(np.ascontiguousarray(edges, dtype=np.uint32))
+    mesh.erase_super_triangle()
+    triangles = np.array([t.vertices for t in mesh.triangles_iter()], dtype=np.int64)
+    points = np.array([(v.x, v.y) for v in mesh.vertices_iter()], dtype=np.float64)
+    all_xy = np.concatenate([xy, points[len(xy) :] + origin]) if len(points) > len(xy) else xy
+    return all_xy, triangles.reshape(-1, 3)
