@@ -1,0 +1,107 @@
+"""The sample lot that ships with the package: where it lies, and a copy of it to work on."""
+
+from __future__ import annotations
+
+import os
+from importlib.resources import files
+from pathlib import Path
+
+FILES = (
+    "README.md",
+    "site.toml",
+    "spots.csv",
+    "site_from_elevation.toml",
+    "lot.tif",
+    "outlines.geojson",
+    "make.py",
+)
+
+
+def sample_folder() -> Path:
+    """The folder of the sample lot.
+
+    An installed wheel carries it inside the package; an editable install leaves it where the
+    repository has it, beside the package.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    FileNotFoundError
+        Where the installation has lost it.
+
+    Examples
+    --------
+    >>> (sample_folder() / "site.toml").is_file()
+    True
+    """
+    package = Path(str(files("runoff")))
+    for folder in (package / "sample_terrain", package.parent / "sample_terrain"):
+        if (folder / "site.toml").is_file():
+            return folder
+    raise FileNotFoundError(
+        "the sample lot is missing from this installation; install runoff again"
+    )
+
+
+def copy_sample(to: Path, overwrite: bool = False) -> list[Path]:
+    """Copy the sample lot into a folder, made where it is missing.
+
+    Files there that are the same already are left; one that differs is somebody's own work and is
+    not written over unless `overwrite` is true. Nothing is written where any file is in the way.
+
+    Parameters
+    ----------
+    to : Path
+        The folder.
+    overwrite : bool
+        Whether to write over files that differ.
+
+    Returns
+    -------
+    list of Path
+        The sample's files in their new place.
+
+    Raises
+    ------
+    FileExistsError
+        With one line that names the file in the way.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     len(copy_sample(Path(folder) / "demo"))
+    7
+    """
+    source = sample_folder()
+    if to.exists() and not to.is_dir():
+        raise FileExistsError(f"{to} is a file; name a folder for the sample lot")
+    pairs = [(to / name, (source / name).read_bytes()) for name in FILES]
+    missing_or_differing = [(path, content) for path, content in pairs if _differs(path, content)]
+    if not overwrite:
+        for path, _ in missing_or_differing:
+            if path.exists():
+                raise FileExistsError(
+                    f"{path} is there already and is not the sample's own; "
+                    "name another folder, or use --force to write over it"
+                )
+    to.mkdir(parents=True, exist_ok=True)
+    for path, content in missing_or_differing:
+        _write_whole(path, content)
+    return [path for path, _ in pairs]
+
+
+def _differs(path: Path, content: bytes) -> bool:
+    return not path.is_file() or path.read_bytes() != content
+
+
+def _write_whole(path: Path, content: bytes) -> None:
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        temporary.write_bytes(content)
+        os.replace(temporary, path)
+    finally:
+        temporary.unlink(missing_ok=True)
