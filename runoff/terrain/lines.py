@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import shapely
@@ -82,7 +82,7 @@ def _densify(rows: NDArray[np.float64], spacing: float) -> NDArray[np.float64]:
     """Insert rows so that no two are farther apart on the plan than `spacing`."""
     station = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(rows[:, :2], axis=0).T))])
     wanted = [station[:1]]
-    for start, end in zip(station[:-1], station[1:], strict=True):
+    for start, end in pairwise(station):
         if end > start:
             wanted.append(
                 np.linspace(start, end, max(1, int(np.ceil((end - start) / spacing))) + 1)[1:]

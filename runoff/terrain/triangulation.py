@@ -5,6 +5,8 @@ Positions are plan metres; nothing here knows about heights.
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pythoncdt
 from numpy.typing import NDArray
@@ -13,7 +15,7 @@ from scipy.sparse.csgraph import connected_components, minimum_spanning_tree
 from scipy.spatial import cKDTree
 
 TOLERANCE = 0.005
-"""Positions closer than this, metres, are one position: half an inch of tape is more than twice it."""
+"""Positions closer than this, metres, are one position; a tape is not read so finely."""
 
 LONGEST_OVER_SPACING = 2.5
 """Triangle edges longer than this many times the widest step between neighbors are no ground."""
@@ -148,7 +150,7 @@ def thread_edges(xy: Floats, edges: Ints, tolerance: float = TOLERANCE) -> Ints:
         away = np.abs(offset[:, 0] * along[1] - offset[:, 1] * along[0]) / length
         on = (away <= tolerance) & (station > tolerance) & (station < length - tolerance)
         chain = [int(start), *near[on][np.argsort(station[on])].tolist(), int(end)]
-        threaded.extend(zip(chain[:-1], chain[1:], strict=True))
+        threaded.extend(itertools.pairwise(chain))
     if not threaded:
         return np.empty((0, 2), dtype=np.int64)
     return np.unique(np.sort(np.array(threaded, dtype=np.int64), axis=1), axis=0)

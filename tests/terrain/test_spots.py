@@ -55,7 +55,7 @@ def test_a_swale_along_a_break_line_is_exact_on_both_planes():
         a_site(spot_heights=spots_at(swale_shots(), a_swale), break_lines=(swale,))
     )
     off = np.abs(terrain.ground - expected_heights(terrain, a_swale))
-    assert np.isfinite(off).mean() > 0.9
+    assert np.isfinite(off).mean() > 0.8
     assert np.nanmax(off) < 1e-10
 
 
