@@ -1,0 +1,470 @@
+"""Follow water down the surface of a grid, continuously and not from cell center to cell center.
+
+The surface: each square of four neighboring cell centers is split into four triangles that meet at
+its middle, whose height is the mean of the four. `descend` slides over it along the steepest
+descent. In: heights, walls, D8 receivers and filled heights of one grid. Out: the points of a path
+and why it ends. Coordinates are in cells: x is 0 at the first column of centers, y is 0 at the
+first row and grows *downward*, as rows do.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runoff.flow.compiled import kernel
+from runoff.flow.mesh import (
+    BEYOND,
+    CORNER_COL,
+    CORNER_ROW,
+    DOWN,
+    HOLE,
+    OPEN,
+    RIGHT,
+    across_side,
+    corner_of,
+    downhill,
+    kind_of_square,
+    middle_height,
+    nearest_cell,
+    outward,
+    position,
+    triangle_at,
+)
+
+LEFT_GRID = 0
+LEFT_SURVEY = 1
+IN_DEPRESSION = 2
+AT_SINK = 3
+OUT_FULL = 4
+BLOCKED = 5
+
+PIT = 8
+OUTSIDE_GRID = 9
+SINK = 10
+
+_GOING = -1
+_CENTER, _MIDDLE, _INSIDE = 0, 1, 2
+_SAME_POINT = 1e-9
+_HALF_DIAGONAL = np.sqrt(0.5)
+
+# D8 codes 0..7: east, then counterclockwise.
+_D8_ROW = np.array([0, -1, -1, -1, 0, 1, 1, 1], dtype=np.int64)
+_D8_COL = np.array([1, 1, 0, -1, -1, -1, 0, 1], dtype=np.int64)
+
+
+@kernel
+def _to_center(r, c, status):
+    """Go straight to a center."""
+    return float(c), float(r), _CENTER, r, c, 0, 0.0, 0.0, -1, status
+
+
+@kernel
+def _to_middle(r, c):
+    """Go straight to the middle of a square."""
+    return c + 0.5, r + 0.5, _MIDDLE, r, c, 0, 0.0, 0.0, -1, _GOING
+
+
+@kernel
+def _to_point(r, c, k, s, t, edge):
+    """Go straight to a point of a triangle, that lies on `edge` of it (-1: inside)."""
+    x, y = position(r, c, k, s, t)
+    return x, y, _INSIDE, r, c, k, s, t, edge, _GOING
+
+
+@kernel
+def _to_end(x, y, status):
+    """Go straight to a point and end there."""
+    return x, y, _CENTER, 0, 0, 0, 0.0, 0.0, -1, status
+
+
+@kernel
+def _into_hole(r, c, k, s, ds, dt):
+    """From a triangle's side into unsurveyed ground: on for at most half a cell."""
+    length = 0.5 / -dt
+    if ds > 0.0:
+        length = min(length, (1.0 - s) / ds)
+    elif ds < 0.0:
+        length = min(length, s / -ds)
+    x, y = position(r, c, k, s + length * ds, length * dt)
+    return _to_end(x, y, LEFT_SURVEY)
+
+
+@kernel
+def _crosses_wall(closed, x, y, to_x, to_y):
+    pieces = int(4.0 * (abs(to_x - x) + abs(to_y - y))) + 1
+    for i in range(1, pieces + 1):
+        f = i / pieces
+        row, col = nearest_cell(closed.shape, x + f * (to_x - x), y + f * (to_y - y))
+        if closed[row, col]:
+            return True
+    return False
+
+
+@kernel
+def _off_the_grid(closed, x, y, heading_x, heading_y):
+    """From a border cell along the heading, or straight out, to the grid's outer edge."""
+    right, bottom = closed.shape[1] - 0.5, closed.shape[0] - 0.5
+    gaps = (right - x, x + 0.5, bottom - y, y + 0.5)
+    pace = (heading_x, -heading_x, heading_y, -heading_y)
+    nearest = 0
+    length = np.inf
+    leaves = False
+    for i in range(4):
+        if gaps[i] < gaps[nearest]:
+            nearest = i
+        if pace[i] > 0.0:
+            length = min(length, gaps[i] / pace[i])
+            leaves = leaves or gaps[i] <= 1.0
+    if leaves:
+        to_x = min(max(x + length * heading_x, -0.5), right)
+        to_y = min(max(y + length * heading_y, -0.5), bottom)
+        if not _crosses_wall(closed, x, y, to_x, to_y):
+            return _to_end(to_x, to_y, LEFT_GRID)
+    if nearest == 0:
+        return _to_end(right, y, LEFT_GRID)
+    if nearest == 1:
+        return _to_end(-0.5, y, LEFT_GRID)
+    if nearest == 2:
+        return _to_end(x, bottom, LEFT_GRID)
+    return _to_end(x, -0.5, LEFT_GRID)
+
+
+@kernel
+def _follow_edge(z, r, c, k, s, edge):
+    """Along an edge to its lower end; along a level one to the nearest center."""
+    ra, ca = corner_of(r, c, k)
+    rb, cb = corner_of(r, c, k + 1)
+    a, b = z[ra, ca], z[rb, cb]
+    if edge == 0:
+        if a < b or (a == b and s < 0.5):
+            return _to_center(ra, ca, _GOING)
+        return _to_center(rb, cb, _GOING)
+    m = middle_height(z, r, c)
+    if edge == 1:
+        return _to_middle(r, c) if m < b else _to_center(rb, cb, _GOING)
+    return _to_middle(r, c) if m < a else _to_center(ra, ca, _GOING)
+
+
+@kernel
+def _cross_triangle(z, closed, r, c, k, s, t, edge):
+    """Next move from a point of a triangle that was entered over `edge` (-1: it starts inside)."""
+    ds, dt = downhill(z, r, c, k)
+    if edge >= 0 and outward(edge, ds, dt) >= 0.0:
+        return _follow_edge(z, r, c, k, s, edge)
+    if ds == 0.0 and dt == 0.0:
+        row, col = corner_of(r, c, k if s < 0.5 else k + 1)
+        return _to_center(row, col, _GOING)
+    inside = (t, 1.0 - s - t, s - t)
+    length = np.inf
+    leaves_over = 0
+    for e in range(3):
+        rate = outward(e, ds, dt)
+        if rate > 0.0 and inside[e] / rate < length:
+            length = max(inside[e] / rate, 0.0)
+            leaves_over = e
+    return _leave_triangle(z, closed, r, c, k, s + length * ds, t + length * dt, leaves_over)
+
+
+@kernel
+def _leave_triangle(z, closed, r, c, k, s, t, edge):
+    """To a point on an edge, seen from the triangle beyond; to the vertex where it is at one."""
+    if edge == 0:
+        if s < _SAME_POINT or s > 1.0 - _SAME_POINT:
+            row, col = corner_of(r, c, k if s < 0.5 else k + 1)
+            return _to_center(row, col, _GOING)
+        next_r, next_c = across_side(r, c, k)
+        if kind_of_square(z, closed, next_r, next_c) == OPEN:
+            return _to_point(next_r, next_c, (k + 2) & 3, 1.0 - s, 0.0, 0)
+        # _step ends the path here, or turns it along the wall.
+        return _to_point(r, c, k, s, 0.0, 0)
+    if t > 0.5 - _SAME_POINT:
+        return _to_middle(r, c)
+    if t < _SAME_POINT:
+        row, col = corner_of(r, c, k + 1 if edge == 1 else k)
+        return _to_center(row, col, _GOING)
+    if edge == 1:
+        return _to_point(r, c, (k + 1) & 3, t, t, 2)
+    return _to_point(r, c, (k + 3) & 3, 1.0 - t, t, 1)
+
+
+@kernel
+def _from_middle(z, r, c):
+    """Next move from the middle of a square: the steepest of its edges and triangles."""
+    m = middle_height(z, r, c)
+    steepest = 0.0
+    lowest = 0
+    lowest_height = np.inf
+    triangle = -1
+    for k in range(4):
+        row, col = corner_of(r, c, k)
+        if z[row, col] < lowest_height:
+            lowest, lowest_height = k, z[row, col]
+        ds, dt = downhill(z, r, c, k)
+        slope = np.hypot(ds, dt)
+        if abs(ds) < -dt and slope > steepest:
+            steepest, triangle = slope, k
+    if triangle >= 0 and steepest > (m - lowest_height) / _HALF_DIAGONAL:
+        return _to_point(r, c, triangle, 0.5, 0.5, -1)
+    row, col = corner_of(r, c, lowest)
+    return _to_center(row, col, _GOING)
+
+
+@kernel
+def _steepest_from_center(z, closed, row, col):
+    """The steepest way down from a center: (slope, way, r, c, k, s).
+
+    The way is 0 none, 1 along a grid line to the center (r, c), 2 to the middle of the square
+    (r, c), 3 into triangle (r, c, k) from its corner s, 4 over that triangle's side into a hole.
+    """
+    best, way, best_r, best_c, best_k, best_s = 0.0, 0, 0, 0, 0, 0.0
+    height = z[row, col]
+    for j in range(4):
+        to_row, to_col = row + DOWN[j], col + RIGHT[j]
+        if not closed[to_row, to_col] and height - z[to_row, to_col] > best:
+            best, way, best_r, best_c = height - z[to_row, to_col], 1, to_row, to_col
+    for j in range(4):
+        r, c = row - CORNER_ROW[j], col - CORNER_COL[j]
+        if kind_of_square(z, closed, r, c) != OPEN:
+            continue
+        slope = (height - middle_height(z, r, c)) / _HALF_DIAGONAL
+        if slope > best:
+            best, way, best_r, best_c = slope, 2, r, c
+        for end in range(2):
+            k = (j - end) & 3
+            ds, dt = downhill(z, r, c, k)
+            away = ds if end == 0 else -ds
+            slope = np.hypot(ds, dt)
+            if slope <= best:
+                continue
+            if 0.0 < dt < away:
+                best, way, best_r, best_c, best_k, best_s = slope, 3, r, c, k, float(end)
+            elif dt < 0.0 <= away:
+                next_r, next_c = across_side(r, c, k)
+                if kind_of_square(z, closed, next_r, next_c) == HOLE:
+                    best, way, best_r, best_c, best_k, best_s = slope, 4, r, c, k, float(end)
+    return best, way, best_r, best_c, best_k, best_s
+
+
+@kernel
+def _d8_step(z, d8, row, col):
+    """Straight to the D8 receiver; half way to it where the survey ends."""
+    code = d8[row, col]
+    if code == OUTSIDE_GRID:
+        for i in range(8):
+            if np.isnan(z[row + _D8_ROW[i], col + _D8_COL[i]]):
+                code = i
+                break
+    if code > 7:
+        return _to_end(float(col), float(row), IN_DEPRESSION)
+    to_row, to_col = row + _D8_ROW[code], col + _D8_COL[code]
+    if np.isnan(z[to_row, to_col]):
+        return _to_end(col + 0.5 * _D8_COL[code], row + 0.5 * _D8_ROW[code], LEFT_SURVEY)
+    return _to_center(to_row, to_col, _GOING)
+
+
+@kernel
+def _from_center(z, closed, d8, row, col, heading_x, heading_y, d8_only):
+    """Next move from a center: out, the steepest way down, or the D8 step where there is none."""
+    if row == 0 or col == 0 or row == z.shape[0] - 1 or col == z.shape[1] - 1:
+        return _off_the_grid(closed, float(col), float(row), heading_x, heading_y)
+    if d8_only or d8[row, col] == PIT:
+        return _d8_step(z, d8, row, col)
+    _, way, r, c, k, s = _steepest_from_center(z, closed, row, col)
+    if way == 0:
+        return _d8_step(z, d8, row, col)
+    if way == 1:
+        return _to_center(r, c, _GOING)
+    if way == 2:
+        return _to_middle(r, c)
+    if way == 3:
+        return _to_point(r, c, k, s, 0.0, -1)
+    ds, dt = downhill(z, r, c, k)
+    return _into_hole(r, c, k, s, ds, dt)
+
+
+@kernel
+def _from_triangle(z, closed, r, c, k, s, t, edge, heading_x, heading_y, d8_only):
+    """Next move from a point of a triangle."""
+    if edge == 0:
+        next_r, next_c = across_side(r, c, k)
+        beyond = kind_of_square(z, closed, next_r, next_c)
+        ds, dt = downhill(z, r, c, k)
+        if beyond == BEYOND:
+            x, y = position(r, c, k, s, t)
+            return _off_the_grid(closed, x, y, heading_x, heading_y)
+        if beyond == HOLE and dt < 0.0:
+            return _into_hole(r, c, k, s, ds, dt)
+    if d8_only:
+        row, col = corner_of(r, c, k if s < 0.5 else k + 1)
+        return _to_center(row, col, _GOING)
+    return _cross_triangle(z, closed, r, c, k, s, t, edge)
+
+
+@kernel
+def _first_move(z, closed, x, y):
+    """From where the water starts onto the surface."""
+    rows, cols = z.shape
+    if not (-0.5 <= x <= cols - 0.5 and -0.5 <= y <= rows - 0.5):
+        return _to_end(x, y, BLOCKED)
+    row, col = nearest_cell(z.shape, x, y)
+    if closed[row, col]:
+        return _to_end(x, y, BLOCKED)
+    if np.isnan(z[row, col]):
+        return _to_end(x, y, LEFT_SURVEY)
+    r = min(max(int(np.floor(y)), 0), max(rows - 2, 0))
+    c = min(max(int(np.floor(x)), 0), max(cols - 2, 0))
+    is_open = kind_of_square(z, closed, r, c) == OPEN
+    if row == 0 or col == 0 or row == rows - 1 or col == cols - 1:
+        heading_x, heading_y = 0.0, 0.0
+        if is_open:
+            k, _, _ = triangle_at(r, c, min(max(x, c), c + 1), min(max(y, r), r + 1))
+            ds, dt = downhill(z, r, c, k)
+            heading_x, heading_y = (
+                ds * RIGHT[k] - dt * DOWN[k],
+                ds * DOWN[k] + dt * RIGHT[k],
+            )
+        return _off_the_grid(closed, x, y, heading_x, heading_y)
+    if not is_open or np.hypot(x - col, y - row) < _SAME_POINT:
+        return _to_center(row, col, _GOING)
+    if np.hypot(x - c - 0.5, y - r - 0.5) < _SAME_POINT:
+        return _to_middle(r, c)
+    k, s, t = triangle_at(r, c, x, y)
+    return _to_point(r, c, k, s, t, -1)
+
+
+@kernel
+def _stop_in(z, d8, filled, row, col):
+    """Why water stops in a cell; going on otherwise."""
+    if d8[row, col] == SINK:
+        return AT_SINK
+    if filled[row, col] > z[row, col]:
+        return IN_DEPRESSION
+    return _GOING
+
+
+@kernel
+def _stop_between(z, d8, filled, x, y, to_x, to_y):
+    """Whether a straight move meets a cell in which water stops: (status, share of the move).
+
+    A move lies in one triangle or leads from a center to a center, so it meets two cells at most.
+    """
+    step_x, step_y = to_x - x, to_y - y
+    row, col = nearest_cell(z.shape, x + 1e-6 * step_x, y + 1e-6 * step_y)
+    status = _stop_in(z, d8, filled, row, col)
+    if status != _GOING:
+        return status, 0.0
+    to_row, to_col = nearest_cell(z.shape, to_x - 1e-6 * step_x, to_y - 1e-6 * step_y)
+    status = _stop_in(z, d8, filled, to_row, to_col)
+    if status == _GOING:
+        return status, 1.0
+    if to_row != row:
+        return status, (0.5 * (row + to_row) - y) / step_y
+    if to_col != col:
+        return status, (0.5 * (col + to_col) - x) / step_x
+    return status, 0.0
+
+
+@kernel
+def descend(z, closed, d8, filled, x, y, out):
+    """Follow the steepest descent from (x, y) and write its points to `out`.
+
+    Heights never rise along the path; where the surface gives no way down (level ground, a corner
+    between walls) it takes D8 steps from center to center. D8 receivers of a filled terrain have no
+    loops, so every path ends; after very many steps rounding is suspected and only D8 is followed.
+
+    Parameters
+    ----------
+    z : (rows, cols) float64, metres
+        Heights; NaN is missing ground, an open edge of the survey.
+    closed : (rows, cols) bool
+        Walls: no path enters a square of four centers one of which is closed.
+    d8 : (rows, cols) uint8
+        0 to 7 the receiver (east, then counterclockwise), 8 none, 9 outside, 10 a drain's inlet.
+    filled : (rows, cols) float64, metres
+        Heights with depressions filled.
+    x, y : float, cells
+        Start; y grows downward.
+    out : (n, 2) float64, cells
+        Receives the points.
+
+    Returns
+    -------
+    count : int
+        Points written.
+    status : int
+        `LEFT_GRID`, `LEFT_SURVEY`, `IN_DEPRESSION` (the last point is where it enters a cell whose
+        filled height is above its ground, or a pit), `AT_SINK`, `OUT_FULL` (`out` is too short), or
+        `BLOCKED` (it starts in a wall or off the grid).
+    """
+    limit = 1000 + 50 * (z.shape[0] + z.shape[1])
+    out[0, 0], out[0, 1] = x, y
+    count, steps = 1, 0
+    heading_x, heading_y = 0.0, 0.0
+    to_x, to_y, kind, r, c, k, s, t, edge, status = _first_move(z, closed, x, y)
+    while status != BLOCKED:
+        if count == len(out):
+            return count, OUT_FULL
+        stop, share = _stop_between(z, d8, filled, x, y, to_x, to_y)
+        if stop != _GOING:
+            to_x, to_y = x + share * (to_x - x), y + share * (to_y - y)
+            status = stop
+        length = np.hypot(to_x - x, to_y - y)
+        if length > _SAME_POINT:
+            heading_x, heading_y = (to_x - x) / length, (to_y - y) / length
+            x, y = to_x, to_y
+            out[count, 0], out[count, 1] = x, y
+            count += 1
+        if status != _GOING:
+            break
+        steps += 1
+        d8_only = steps > limit
+        if kind == _CENTER:
+            to_x, to_y, kind, r, c, k, s, t, edge, status = _from_center(
+                z, closed, d8, r, c, heading_x, heading_y, d8_only
+            )
+        elif kind == _MIDDLE:
+            to_x, to_y, kind, r, c, k, s, t, edge, status = _from_middle(z, r, c)
+        else:
+            to_x, to_y, kind, r, c, k, s, t, edge, status = _from_triangle(
+                z, closed, r, c, k, s, t, edge, heading_x, heading_y, d8_only
+            )
+    return count, status
+
+
+def surface_path(
+    z: NDArray[np.float64],
+    closed: NDArray[np.bool_],
+    d8: NDArray[np.uint8],
+    filled: NDArray[np.float64],
+    start: tuple[float, float],
+) -> tuple[NDArray[np.float64], int]:
+    """Path of water over the surface from one point, however many points it takes.
+
+    Parameters
+    ----------
+    z, closed, d8, filled : (rows, cols) arrays
+        As `descend` takes them.
+    start : (x, y), cells
+        x from the first column of centers, y from the first row of centers, downward.
+
+    Returns
+    -------
+    points : (n, 2) float64, cells
+    status : int
+        As `descend` gives it.
+
+    Examples
+    --------
+    >>> z = np.tile(np.arange(5.0), (4, 1))  # falls to the west
+    >>> d8 = np.full(z.shape, 4, dtype=np.uint8)
+    >>> points, status = surface_path(z, np.zeros(z.shape, dtype=bool), d8, z, (3.0, 1.25))
+    >>> points[-1].tolist(), status == LEFT_GRID
+    ([-0.5, 1.25], True)
+    """
+    out = np.empty((64 + 4 * (z.shape[0] + z.shape[1]), 2))
+    count, status = descend(z, closed, d8, filled, start[0], start[1], out)
+    while status == OUT_FULL:
+        out = np.empty((2 * len(out), 2))
+        count, status = descend(z, closed, d8, filled, start[0], start[1], out)
+    return out[:count].copy(), int(status)
