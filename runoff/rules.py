@@ -1,1 +1,421 @@
-"""Every default limit, with its source, in one table (a stub to be filled)."""
+"""Every default limit, with its source, in one table.
+
+In: nothing, or the overrides that a site file gives. Out: SI values by name. Adding a rule for a
+local code is adding a row to `_ROWS`; the value is read from the row's own words.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from typing import Literal
+
+from runoff.quantities import (
+    QuantityError,
+    parse_duration,
+    parse_length,
+    parse_rate,
+    parse_ratio,
+    parse_slope,
+)
+
+Kind = Literal[
+    "length", "slope", "share", "ratio", "count", "roughness", "intensity", "velocity", "duration"
+]
+Standing = Literal["read", "recalled", "common practice"]
+
+
+def _share(written: str | float) -> float:
+    value = parse_ratio(written)
+    if value > 1:
+        raise QuantityError(written, "share", "it is more than 1")
+    return value
+
+
+def _count(written: str | float) -> float:
+    value = parse_ratio(written)
+    if not value.is_integer():
+        raise QuantityError(written, "count", "it is not a whole number")
+    return value
+
+
+# Each kind with its SI unit, how its text is read, and an example.
+_KINDS: Mapping[Kind, tuple[str, Callable[[str | float], float], str]] = {
+    "length": ("m", parse_length, "6 ft"),
+    "slope": ("m/m", parse_slope, "2 %"),
+    "share": ("1", _share, "0.9"),
+    "ratio": ("1", parse_ratio, "2"),
+    "count": ("1", _count, "3"),
+    "roughness": ("s/m^(1/3)", parse_ratio, "0.010"),
+    "intensity": ("m/s", parse_rate, "0.5 in/h"),
+    "velocity": ("m/s", parse_rate, "2 ft/s"),
+    "duration": ("s", parse_duration, "24 h"),
+}
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One default limit.
+
+    `value` is in `unit` (SI); `written` is the value as the source says it; `standing` says
+    whether the source was read, is recalled, or whether the value is common practice.
+    """
+
+    name: str
+    kind: Kind
+    value: float
+    unit: str
+    written: str
+    governs: str
+    source: str
+    standing: Standing
+
+    @property
+    def example(self) -> str:
+        """How a value of this kind may be written in a site file."""
+        return _KINDS[self.kind][2]
+
+
+def parse_value(rule: Rule, written: str | float) -> float:
+    """Read a value for a rule by the rule's kind; SI.
+
+    Raises
+    ------
+    QuantityError
+        Where it is not a quantity of that kind, or is negative.
+
+    Examples
+    --------
+    >>> round(parse_value(RULES["near_foundation"], "6 ft"), 4)
+    1.8288
+    """
+    return _read(rule.kind, written)
+
+
+def _read(kind: Kind, written: str | float) -> float:
+    value = _KINDS[kind][1](written)
+    if value < 0:
+        raise QuantityError(written, kind, "a rule is not negative")
+    return value
+
+
+def _rule(
+    name: str, kind: Kind, written: str, governs: str, source: str, standing: Standing
+) -> Rule:
+    value, unit = _read(kind, written), _KINDS[kind][0]
+    return Rule(name, kind, value, unit, written, governs, source, standing)
+
+
+IRC_GRADE = "International Residential Code (2006) R401.3"
+ILLINOIS = "runoff coefficients of the University of Illinois"
+OWN = "chosen for this tool; no published limit known"
+PRACTICE = "the trade's usual figure"
+CHICAGO = "Chicago plumbing code 18-29-"
+WINCHESTER = "drainage table of Winchester, Indiana"
+MINNESOTA = "Minnesota stormwater manual"
+NEW_JERSEY = "New Jersey BMP Manual 9.3 (2016)"
+RAWLS = "Rawls, Brakensiek & Saxton 1982"
+GRASS = "SCS-TP-61, erodible soil"
+OSHA = "29 CFR 1926.651 and .652, read second hand"
+
+# fmt: off
+_ROWS: tuple[tuple[str, Kind, str, str, str, Standing], ...] = (
+    ("near_foundation", "length", "5 ft",
+     "how close to a foundation water is reported as near it, and may not be let go or come back",
+     "International Residential Code R801.3", "recalled"),
+    ("foundation_reach", "length", "10 ft",
+     "how far from a foundation the ground and standing water are judged", IRC_GRADE, "read"),
+    ("storm_depth", "length", "4 in",
+     "depth of the storm that ponding is judged by, where no [rain] is given (10-year, 24-hour)",
+     PRACTICE, "common practice"),
+    ("storm_duration", "duration", "1 h", "how long a drain works at its capacity during the storm",
+     PRACTICE, "common practice"),
+    ("ponding_return_years", "count", "10",
+     "return period of the ponding storm, read from a rain table", PRACTICE, "common practice"),
+    ("ponding_rain_duration", "duration", "24 h",
+     "duration of the ponding storm, read from a rain table", PRACTICE, "common practice"),
+    ("drainage_return_years", "count", "10", "return period for gutters, leaders and lines",
+     PRACTICE, "common practice"),
+    ("drainage_rain_duration", "duration", "5 min",
+     "duration of the rain for gutters, leaders and lines", PRACTICE, "common practice"),
+    ("runoff_coefficient_roof", "share", "0.95", "share of the rain that runs off a roof",
+     "upper end of 0.75 to 0.95 in general tables", "recalled"),
+    ("runoff_coefficient_paving", "share", "0.9", "share of the rain that runs off paving",
+     "within University of Illinois asphalt 0.70-0.95, concrete 0.80-0.95", "common practice"),
+    ("runoff_coefficient_lawn_sand_flat", "share", "0.10",
+     "share that runs off lawn on sand, below lawn_slope_average", ILLINOIS, "read"),
+    ("runoff_coefficient_lawn_sand_average", "share", "0.15",
+     "the same on sand, between the two lawn slopes", ILLINOIS, "read"),
+    ("runoff_coefficient_lawn_sand_steep", "share", "0.20",
+     "the same on sand, above lawn_slope_steep", ILLINOIS, "read"),
+    ("runoff_coefficient_lawn_clay_flat", "share", "0.17",
+     "share that runs off lawn on clay, below lawn_slope_average", ILLINOIS, "read"),
+    ("runoff_coefficient_lawn_clay_average", "share", "0.22",
+     "the same on clay, between the two lawn slopes", ILLINOIS, "read"),
+    ("runoff_coefficient_lawn_clay_steep", "share", "0.35",
+     "the same on clay, above lawn_slope_steep", ILLINOIS, "read"),
+    ("lawn_slope_average", "slope", "2 %", "slope from which a lawn is no longer flat", ILLINOIS,
+     "read"),
+    ("lawn_slope_steep", "slope", "7 %", "slope above which a lawn is steep", ILLINOIS, "read"),
+    ("height_sigma_laser_level", "length", "3 mm",
+     "standard deviation of one height by laser level", PRACTICE, "common practice"),
+    ("height_sigma_builders_level", "length", "3 mm",
+     "standard deviation of one height by builder's level and rod", PRACTICE, "common practice"),
+    ("height_sigma_water_level", "length", "3 mm",
+     "standard deviation of one height by water level", PRACTICE, "common practice"),
+    ("height_sigma_string_level", "length", "1/2 in",
+     "standard deviation of one height by string level and tape", PRACTICE, "common practice"),
+    ("height_sigma_lidar", "length", "10 cm",
+     "standard deviation of a height in a bare-earth lidar tile",
+     "US national lidar quality level 2, vertical RMSE", "recalled"),
+    ("lidar_cell_limit", "length", "2 m",
+     "cell size above which nothing is said on grade from elevation data", OWN, "common practice"),
+    ("level_misclosure", "length", "12 mm",
+     "misclosure allowed in a level run, times the square root of its kilometers",
+     "third-order levelling", "read"),
+    ("soil_grade", "slope", "6 in in 10 ft", "fall of soil away from a foundation", IRC_GRADE,
+     "read"),
+    ("soil_grade_to_drain", "slope", "5 %",
+     "fall toward a swale or drain where 10 ft are not there", f"{IRC_GRADE}, exception", "read"),
+    ("cut_short_fall", "length", "6 in", "fall within what there is, where 10 ft are not there",
+     IRC_GRADE, "read"),
+    ("paving_grade", "slope", "2 %", "fall of paving away from a foundation", IRC_GRADE, "read"),
+    ("swale_grade", "slope", "2 %", "fall along a swale within foundation_reach", IRC_GRADE,
+     "read"),
+    ("rise_against_wall", "length", "1 in",
+     "rise above the low point near a wall from which ground slopes back", OWN, "common practice"),
+    ("station_spacing", "length", "0.3 m", "greatest distance between stations along a wall", OWN,
+     "common practice"),
+    ("foundation_above_grade", "length", "6 in", "foundation left showing above the ground",
+     "International Residential Code R404.1.6", "read"),
+    ("foundation_above_grade_veneer", "length", "4 in", "foundation left showing at masonry veneer",
+     "International Residential Code R404.1.6", "read"),
+    ("siding_clearance", "length", "6 in", "wood siding above the ground",
+     "International Residential Code R317.1(5)", "read"),
+    ("siding_clearance_paving", "length", "2 in", "wood siding above slabs",
+     "International Residential Code R317.1(5)", "read"),
+    ("wood_clearance", "length", "8 in", "wood on a foundation wall above the ground",
+     "International Residential Code R317.1", "read"),
+    ("discharge_grade", "slope", "1 %",
+     "least fall of the ground onward from where water is let go", PRACTICE, "common practice"),
+    ("discharge_grade_length", "length", "10 ft", "how far onward that fall is asked for", OWN,
+     "common practice"),
+    ("pond_foundation_distance", "length", "10 ft",
+     "how far the pond of a low spot that takes water stays from a foundation",
+     f"after the 10 ft of {IRC_GRADE}", "common practice"),
+    ("leader_fill", "ratio", "7/24", "share of a leader's section that water fills",
+     "National Standard Plumbing Code (2006) table 13.6", "read"),
+    ("gutter_design_share", "share", "0.9",
+     "share of a gutter's nominal capacity that is counted on", "EN 12056-3", "recalled"),
+    ("gutter_fall", "slope", "1 in per 15 ft", "fall of a gutter toward its outlet",
+     "code of Norton, Ohio", "read"),
+    ("extension_length", "length", "20 ft", "longest extension on the surface", OWN,
+     "common practice"),
+    ("line_cover", "length", "12 in", "least soil over a buried line that carries no load",
+     PRACTICE, "common practice"),
+    ("line_cover_private_drive", "length", "24 in", "least soil over a line under a private drive",
+     "standard of a sanitary district", "read"),
+    ("line_cover_public_drive", "length", "36 in",
+     "least soil over a line under a public or unpaved drive", "standard of a sanitary district",
+     "read"),
+    ("line_slope", "slope", "1 %", "least slope of a buried line", f"{CHICAGO}1106.3", "read"),
+    ("line_depth", "length", "1 ft", "least depth of a drain", "California Plumbing Code 718.3",
+     "read"),
+    ("line_building_distance", "length", "2 ft", "least distance of a drain from a building",
+     "California Plumbing Code 718.3", "read"),
+    ("self_cleaning_velocity", "velocity", "2 ft/s", "velocity that keeps a line clean",
+     "ASPE Data Book 2; NAVEDTRA 14259", "read"),
+    ("roughness_pvc", "roughness", "0.010", "Manning's n of PVC and other smooth plastic pipe",
+     f"{WINCHESTER}; Austin table 5-2", "read"),
+    ("roughness_hdpe", "roughness", "0.011", "Manning's n of smooth-walled HDPE pipe", WINCHESTER,
+     "read"),
+    ("roughness_concrete", "roughness", "0.013", "Manning's n of concrete pipe", WINCHESTER,
+     "read"),
+    ("roughness_corrugated_metal", "roughness", "0.024", "Manning's n of corrugated metal pipe",
+     WINCHESTER, "read"),
+    ("roughness_corrugated_plastic", "roughness", "0.020",
+     "Manning's n of plastic pipe with a corrugated inside, and of a wall not known",
+     "Caltrans Highway Design Manual 851.2, lower end of 0.020 to 0.025", "read"),
+    ("trench_width_addition", "length", "16 in",
+     "trench wider than the pipe's outside, the greater of this and the next two",
+     "ASTM D2321-05, read second hand", "read"),
+    ("trench_width_factor", "ratio", "1.25",
+     "times the pipe's outside diameter, plus trench_width_margin",
+     "ASTM D2321-05, read second hand", "read"),
+    ("trench_width_margin", "length", "12 in",
+     "added to trench_width_factor times the outside diameter", "ASTM D2321-05, read second hand",
+     "read"),
+    ("bedding_depth", "length", "4 in", "least bedding under a pipe", "ASTM D2321", "recalled"),
+    ("cleanout_spacing", "length", "50 ft", "greatest distance between cleanouts, pipes to 4 in",
+     f"{CHICAGO}708.3", "read"),
+    ("cleanout_spacing_large", "length", "100 ft",
+     "greatest distance between cleanouts, larger pipes", f"{CHICAGO}708.3", "read"),
+    ("cleanout_bend", "slope", "45 degrees", "bend above which a cleanout is set",
+     f"{CHICAGO}708.3", "read"),
+    ("cleanout_bend_spacing", "length", "40 ft", "one cleanout for bends within this length",
+     f"{CHICAGO}708.3", "read"),
+    ("footing_line", "slope", "45 degrees",
+     "line down from a footing's bottom edge below which nothing is dug",
+     "International Plumbing Code 307.5", "recalled"),
+    ("pit_foundation_distance", "length", "10 ft", "seepage pit from a foundation", MINNESOTA,
+     "read"),
+    ("pit_basement_distance", "length", "5 m",
+     "seepage pit from a basement, and from any foundation on metric sites", "Approved Document H",
+     "read"),
+    ("pit_lot_line_distance", "length", "10 ft", "seepage pit from a lot line", MINNESOTA, "read"),
+    ("pit_well_distance", "length", "50 ft", "seepage pit from a supply well", MINNESOTA, "read"),
+    ("pit_septic_distance", "length", "35 ft", "seepage pit from a septic system", MINNESOTA,
+     "read"),
+    ("pit_groundwater_clearance", "length", "3 ft", "bottom of a seepage pit above saturated soil",
+     MINNESOTA, "read"),
+    ("pit_greatest_slope", "slope", "20 %", "steepest ground for a seepage pit",
+     "single-family plan of a US county (2010)", "read"),
+    ("pit_safety_factor", "ratio", "2", "tested rate over design rate", NEW_JERSEY, "read"),
+    ("pit_drain_time", "duration", "72 h", "time in which a pit that holds a whole storm drains",
+     NEW_JERSEY, "read"),
+    ("pit_half_empty_time", "duration", "24 h", "time in which a pit is half empty",
+     "BRE Digest 365", "read"),
+    ("pit_least_rate", "intensity", "0.000001 m/s", "measured rate below which a pit is refused",
+     "Buckinghamshire guidance", "read"),
+    ("pit_slow_rate", "intensity", "0.5 in/h", "rate below which a pit is warned of", NEW_JERSEY,
+     "read"),
+    ("pit_greatest_rate", "intensity", "10 in/h", "greatest design rate", NEW_JERSEY, "read"),
+    ("trial_pit_fillings", "count", "3", "how often a trial pit is filled, the slowest counting",
+     "BRE Digest 365", "read"),
+    ("stone_voids", "share", "40 %", "voids in clean stone", PRACTICE, "common practice"),
+    ("soil_rate_sand", "intensity", "8.27 in/h", "infiltration rate of sand", RAWLS, "recalled"),
+    ("soil_rate_loamy_sand", "intensity", "2.41 in/h", "infiltration rate of loamy sand", RAWLS,
+     "recalled"),
+    ("soil_rate_sandy_loam", "intensity", "1.02 in/h", "infiltration rate of sandy loam", RAWLS,
+     "recalled"),
+    ("soil_rate_loam", "intensity", "0.52 in/h", "infiltration rate of loam", RAWLS, "recalled"),
+    ("soil_rate_silt_loam", "intensity", "0.27 in/h", "infiltration rate of silt loam", RAWLS,
+     "recalled"),
+    ("soil_rate_sandy_clay_loam", "intensity", "0.17 in/h", "infiltration rate of sandy clay loam",
+     RAWLS, "recalled"),
+    ("soil_rate_clay_loam", "intensity", "0.09 in/h", "infiltration rate of clay loam", RAWLS,
+     "recalled"),
+    ("soil_rate_silty_clay_loam", "intensity", "0.06 in/h", "infiltration rate of silty clay loam",
+     RAWLS, "recalled"),
+    ("soil_rate_sandy_clay", "intensity", "0.05 in/h", "infiltration rate of sandy clay", RAWLS,
+     "recalled"),
+    ("soil_rate_silty_clay", "intensity", "0.04 in/h", "infiltration rate of silty clay", RAWLS,
+     "recalled"),
+    ("soil_rate_clay", "intensity", "0.02 in/h", "infiltration rate of clay", RAWLS, "recalled"),
+    ("riprap_tailwater", "share", "0.4",
+     "tailwater at a pipe outlet where not known, of the pipe's diameter",
+     "FHWA HEC-14, equation 10.4", "read"),
+    ("swale_velocity_to_5_percent", "velocity", "4 ft/s",
+     "greatest velocity in a swale of mixed grass, to 5 %", GRASS, "read"),
+    ("bare_velocity_sandy", "velocity", "1.5 ft/s",
+     "greatest velocity on bare sand, silt, sandy or silty loam", MINNESOTA, "read"),
+    ("bare_velocity_sandy_clay", "velocity", "2.0 ft/s", "greatest velocity on bare sandy clay",
+     MINNESOTA, "read"),
+    ("bare_velocity_clay", "velocity", "2.5 ft/s", "greatest velocity on bare clay", MINNESOTA,
+     "read"),
+    ("roughness_grass_swale", "roughness", "0.05", "Manning's n of a grass swale",
+     "published table of Manning's n", "read"),
+    ("roughness_short_grass", "roughness", "0.025", "Manning's n of short grass on earth",
+     "published table of Manning's n", "read"),
+    ("trench_protection_depth", "length", "5 ft", "trench depth from which protection is required",
+     OSHA, "read"),
+    ("trench_exit_depth", "length", "4 ft", "trench depth from which a way out is required", OSHA,
+     "read"),
+    ("trench_exit_distance", "length", "25 ft", "greatest way to that exit", OSHA, "read"),
+    ("spoil_distance", "length", "2 ft", "spoil back from a trench's edge", OSHA, "read"),
+)
+# fmt: on
+
+RULES: dict[str, Rule] = {row[0]: _rule(*row) for row in _ROWS}
+
+
+@dataclass(frozen=True)
+class Rules:
+    """The limits in force on one lot: the table, with whatever the site file overrides.
+
+    Examples
+    --------
+    >>> rules = Rules().with_overrides({"near_foundation": 2.0})
+    >>> rules["near_foundation"], rules.overridden
+    (2.0, ('near_foundation',))
+    """
+
+    overrides: Mapping[str, float] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        for name, value in self.overrides.items():
+            self.rule(name)
+            if not (math.isfinite(value) and value >= 0):
+                raise ValueError(f"{name}: a rule is a finite number and not negative: {value!r}")
+        object.__setattr__(self, "overrides", dict(self.overrides))
+
+    def __getitem__(self, name: str) -> float:
+        """The SI value in force; `KeyError` names the nearest rules where there is none."""
+        rule = self.rule(name)
+        return self.overrides.get(name, rule.value)
+
+    def rule(self, name: str) -> Rule:
+        """The table's own row, whether it is overridden or not.
+
+        Raises
+        ------
+        KeyError
+            Where there is no such rule; it names the nearest.
+        """
+        if name not in RULES:
+            near = get_close_matches(name, RULES, n=3)
+            hint = f"; the nearest are {', '.join(near)}" if near else ""
+            raise KeyError(f'there is no rule "{name}"{hint}')
+        return RULES[name]
+
+    @property
+    def overridden(self) -> tuple[str, ...]:
+        """The names of the overridden rules, in the order of the table."""
+        return tuple(name for name in RULES if name in self.overrides)
+
+    def with_overrides(self, values: Mapping[str, float]) -> Rules:
+        """These rules with further SI values by name.
+
+        Raises
+        ------
+        KeyError
+            Where there is no such rule.
+        ValueError
+            Where a value is negative or not finite.
+        """
+        return Rules({**self.overrides, **values})
+
+    def parse_override(self, name: str, written: str | float) -> float:
+        """Read what a site file's ``[rules]`` says for a rule; SI.
+
+        Raises
+        ------
+        KeyError
+            Where there is no such rule.
+        QuantityError
+            Where the value is not of the rule's kind.
+
+        Examples
+        --------
+        >>> Rules().parse_override("soil_grade", "4 %")
+        0.04
+        """
+        return parse_value(self.rule(name), written)
+
+
+def rules_table() -> str:
+    """Write the table in Markdown, a row a rule.
+
+    Examples
+    --------
+    >>> print(rules_table().splitlines()[0])
+    | rule | value | in SI | governs | source | standing |
+    """
+    lines = ["| rule | value | in SI | governs | source | standing |", "|---|---|---|---|---|---|"]
+    for rule in RULES.values():
+        si = f"{rule.value:.4g}" + ("" if rule.unit == "1" else f" {rule.unit}")
+        cells = (f"`{rule.name}`", rule.written, si, rule.governs, rule.source, rule.standing)
+        lines.append(f"| {' | '.join(cells)} |")
+    return "\n".join(lines) + "\n"
