@@ -1,0 +1,24 @@
+"""How much ground a lot needs around it."""
+
+from __future__ import annotations
+
+import shapely
+
+from runoff.site.model import Site
+
+MARGIN = 30.0
+"""Ground kept around everything that is drawn, metres: run-on comes from beyond the lot."""
+
+Bounds = tuple[float, float, float, float]
+
+
+def extent_of(site: Site) -> Bounds | None:
+    """(left, bottom, right, top), metres, of what is drawn and a margin; None where nothing is."""
+    shapes = [building.outline for building in site.buildings]
+    shapes += [shapely.Point(spot.x, spot.y) for spot in (*site.spot_heights, *site.downspouts)]
+    if site.lot is not None:
+        shapes.append(site.lot.boundary)
+    if not shapes:
+        return None
+    left, bottom, right, top = shapely.total_bounds(shapes).tolist()
+    return left - MARGIN, bottom - MARGIN, right + MARGIN, top + MARGIN
