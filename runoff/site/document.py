@@ -1,0 +1,453 @@
+"""The site file as it is written: one pydantic model for each table.
+
+In: what tomllib read. Out: the same tables with lengths in metres and positions as they were typed,
+each table checked on its own. What one table says about another is checked in
+`runoff.site.reading`. The descriptions here are the site file's reference and its JSON schema.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, model_validator
+
+from runoff.site.fields import (
+    Area,
+    Corners,
+    DateText,
+    Distance,
+    Duration,
+    FlowRate,
+    Length,
+    Line,
+    MapPosition,
+    Name,
+    North,
+    Pitch,
+    Point,
+    PositiveLength,
+    Share,
+    Side,
+    StormDepth,
+    Text,
+    WholeFromOne,
+    refuse,
+)
+from runoff.site.model import (
+    Allowed,
+    BuildingKind,
+    KeepOutKind,
+    Neighbor,
+    OutletKind,
+    PavingKind,
+    SoilTexture,
+    Units,
+)
+
+Scalar = str | int | float | bool
+
+
+def by_type(**tags: type) -> Callable[[Any], str | None]:
+    """Tell the kinds of an entry apart by the TOML type it is written in."""
+
+    def tag(value: Any) -> str | None:
+        for name, kind in tags.items():
+            if isinstance(value, kind):
+                return f"<{name}>"
+        return None
+
+    return tag
+
+
+class Table(BaseModel):
+    """A table of the site file: unknown keys are refused."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=False)
+
+    def one_of(self, *ways: tuple[str, ...], expected: str) -> None:
+        """Refuse a table that does not say a thing in exactly one of several ways."""
+        given = [way for way in ways if any(key in self.model_fields_set for key in way)]
+        whole = [way for way in given if all(key in self.model_fields_set for key in way)]
+        if len(given) != 1 or len(whole) != 1:
+            raise refuse(expected)
+
+
+def exactly_one(*ways: tuple[str, ...]) -> ConfigDict:
+    """A model's configuration whose JSON schema asks for exactly one of several sets of keys."""
+    return ConfigDict(json_schema_extra={"oneOf": [{"required": list(way)} for way in ways]})
+
+
+class OutlineTable(Table):
+    """An outline from a vector file."""
+
+    file: Name = Field(description="Vector file, relative to the site file's folder.")
+    layer: Name | None = Field(None, description="Layer, where the file has several.")
+    pick: (
+        Annotated[
+            Annotated[dict[str, Scalar], Tag("<fields>")]
+            | Annotated[WholeFromOne, Tag("<number>")],
+            Discriminator(by_type(fields=dict, number=int)),
+        ]
+        | None
+    ) = Field(
+        None,
+        description="Which feature: {field = value}, or its number in the file counted from 1.",
+    )
+
+
+class Outlined(Table):
+    """A table whose ground is given by corners or from a vector file."""
+
+    model_config = exactly_one(("corners",), ("outline",))
+    corners: Corners | None = Field(None, description="Corners in order, [[x, y], ...].")
+    outline: OutlineTable | None = Field(None, description="The outline from a vector file.")
+
+    @model_validator(mode="after")
+    def _one_outline(self) -> Outlined:
+        self.one_of(
+            ("corners",),
+            ("outline",),
+            expected="either corners = [[x, y], ...] or outline = {file = ...}, one of the two",
+        )
+        return self
+
+
+class AreaTable(Table):
+    """A table whose ground is given by corners, a vector file, a circle or a strip."""
+
+    model_config = exactly_one(("corners",), ("outline",), ("point", "radius"), ("line", "width"))
+    name: Name = Field(description="Its name.")
+    corners: Corners | None = Field(None, description="Corners in order, [[x, y], ...].")
+    outline: OutlineTable | None = Field(None, description="The outline from a vector file.")
+    point: Point | None = Field(None, description="Center of a round area, with radius.")
+    radius: PositiveLength | None = Field(None, description="Radius around the point.")
+    line: Line | None = Field(None, description="Middle of a strip, with width.")
+    width: PositiveLength | None = Field(None, description="Whole width of the strip.")
+
+    @model_validator(mode="after")
+    def _one_area(self) -> AreaTable:
+        self.one_of(
+            ("corners",),
+            ("outline",),
+            ("point", "radius"),
+            ("line", "width"),
+            expected="its ground in one way: corners = [[x, y], ...], outline = {file = ...}, "
+            "point = [x, y] with radius, or line = [[x, y], ...] with width",
+        )
+        return self
+
+
+class SiteTable(Table):
+    """Who looked at which lot, and how positions are written."""
+
+    name: Name = Field(description="What the lot is called.")
+    units: Units = Field(description="Unit of bare numbers in this file: ft or m.")
+    address: Text = Field("", description="Address.")
+    date: DateText = Field("", description="Day of the survey.")
+    observer: Text = Field("", description="Who took the heights.")
+    weather: Text = Field("", description="Weather and rain before.")
+    notes: Text = Field("", description="Anything else worth knowing.")
+    north: North = Field(None, description="North, degrees clockwise from plan up, or unknown.")
+    crs: Name | WholeFromOne | None = Field(
+        None,
+        description="Map system of positions typed here (EPSG code or WKT); default: that of the "
+        "elevation data.",
+    )
+    map_origin: MapPosition | None = Field(
+        None,
+        description="Map position of plan 0,0 in the map's units. Without it, and with elevation "
+        "data on a map, typed positions are map positions.",
+    )
+
+
+class TerrainTable(Table):
+    """Where the heights of the ground come from and how good they are."""
+
+    spot_heights: Name | None = Field(
+        None, description="CSV file with columns name, x, y, z and, if wanted, remark."
+    )
+    elevation: Name | None = Field(None, description="Raster of heights, such as a GeoTIFF.")
+    vertical_unit: Literal["m", "ft", "us survey ft"] | None = Field(
+        None, description="Unit of the raster's heights, where the file does not say it."
+    )
+    band: WholeFromOne = Field(1, description="Band of the raster, counted from 1.")
+    cell_size: PositiveLength | None = Field(None, description="Cell size of the ground's grid.")
+    heights_by: Name | None = Field(
+        None, description="How heights were taken, such as laser level or string level."
+    )
+    accuracy: PositiveLength | None = Field(
+        None, description="Standard deviation of one height, where it is known better."
+    )
+
+    @model_validator(mode="after")
+    def _some_heights(self) -> TerrainTable:
+        if self.spot_heights is None and self.elevation is None:
+            raise refuse('heights: spot_heights = "spots.csv" or elevation = "dem.tif"')
+        stray = self.model_fields_set & {"vertical_unit", "band"}
+        if self.elevation is None and stray:
+            raise refuse(f'elevation = "dem.tif", which {" and ".join(sorted(stray))} belongs to')
+        return self
+
+
+class BreakLineTable(Table):
+    """A line along which the ground bends or steps."""
+
+    model_config = exactly_one(("through",), ("points", "height"), ("points", "top", "foot"))
+    name: Name = Field(description="Its name.")
+    through: Annotated[list[Name], Field(min_length=2)] | None = Field(
+        None, description="Names of the spot heights it runs through, in order."
+    )
+    drop: PositiveLength | None = Field(
+        None, description="With through: how far the foot lies below the spot heights."
+    )
+    points: Line | None = Field(None, description="Its points, [[x, y], ...].")
+    height: Length | None = Field(None, description="One height of the whole line.")
+    top: (
+        Annotated[
+            Annotated[list[Length], Tag("<each>")] | Annotated[Length, Tag("<one>")],
+            Discriminator(lambda value: "<each>" if isinstance(value, list) else "<one>"),
+        ]
+        | None
+    ) = Field(None, description="Height of a step's top: one, or one for each point.")
+    foot: (
+        Annotated[
+            Annotated[list[Length], Tag("<each>")] | Annotated[Length, Tag("<one>")],
+            Discriminator(lambda value: "<each>" if isinstance(value, list) else "<one>"),
+        ]
+        | None
+    ) = Field(None, description="Height of a step's foot: one, or one for each point.")
+    foot_side: Side | None = Field(
+        None, description="Side of a step's foot as the line is walked: left or right."
+    )
+
+    @model_validator(mode="after")
+    def _one_way(self) -> BreakLineTable:
+        self.one_of(
+            ("through",),
+            ("points",),
+            expected='either through = ["P1", "P7"] or points = [[x, y], ...], one of the two',
+        )
+        given = self.model_fields_set & {"drop", "height", "top", "foot", "foot_side"}
+        if self.through is not None:
+            if given not in (set(), {"drop", "foot_side"}):
+                raise refuse(
+                    "with through: nothing more, or for a step both drop and foot_side, such as "
+                    'drop = "6 in", foot_side = "left"'
+                )
+            return self
+        if given not in ({"height"}, {"top", "foot", "foot_side"}):
+            raise refuse(
+                "with points: height = 101.2 alone, or for a step top, foot and foot_side, such "
+                'as top = 101.2, foot = 100.7, foot_side = "left"'
+            )
+        self._check_heights()
+        return self
+
+    def _check_heights(self) -> None:
+        points = self.points or []
+        for heights in (self.top, self.foot):
+            if isinstance(heights, list) and len(heights) != len(points):
+                raise refuse(
+                    f"one height, or one for each of the {len(points)} points, for top and foot"
+                )
+        if self.top is None:
+            return
+        for top, foot in zip(
+            spread(self.top, len(points)), spread(self.foot, len(points)), strict=True
+        ):
+            if foot >= top:
+                raise refuse("a foot that lies below the top, such as top = 101.2, foot = 100.7")
+
+
+def spread(heights: Any, count: int) -> list[float]:
+    """One height for each of `count` points, from one or from a list."""
+    return list(heights) if isinstance(heights, list) else [heights] * count
+
+
+class BarrierTable(Table):
+    """Something thin that dams surface water: solid edging, a raised walk, a low wall."""
+
+    name: Name = Field(description="Its name.")
+    points: Line = Field(description="Its points, [[x, y], ...].")
+    height: PositiveLength = Field(description="Height above the ground.")
+
+
+class DrainTable(Table):
+    """Something that takes water under the surface: a culvert, a yard inlet."""
+
+    name: Name = Field(description="Its name.")
+    inlet: Point = Field(description="Where water enters, [x, y].")
+    outlet: Annotated[
+        Annotated[Point, Tag("<point>")] | Annotated[Literal["leaves the lot"], Tag("<text>")],
+        Discriminator(lambda value: "<text>" if isinstance(value, str) else "<point>"),
+    ] = Field(description='Where it comes out, [x, y], or "leaves the lot".')
+    capacity: FlowRate | None = Field(None, description="What it can carry, such as 50 gpm.")
+
+
+class BuildingTable(Outlined):
+    """A building."""
+
+    name: Name = Field(description="Its name.")
+    courtyards: list[Corners] = Field([], description="Open courts inside, each by its corners.")
+    walls: Annotated[list[Name], Field(min_length=3)] | None = Field(
+        None, description="A name for each wall, in the order of the corners."
+    )
+    kind: BuildingKind | None = Field(None, description="What lies under it.")
+    footing_depth: Distance | None = Field(
+        None, description="Depth of the footing below the ground outside."
+    )
+
+
+class SideTable(Table):
+    """One side of the lot."""
+
+    name: Name | None = Field(None, description="Its name; default: side 1, side 2, ...")
+    neighbor: Neighbor = Field(description="What lies beyond it.")
+
+
+class LotTable(Outlined):
+    """The lot's boundary."""
+
+    sides: list[SideTable] | None = Field(
+        None, description="One for each side, in the order of the corners."
+    )
+
+
+class PavingTable(Outlined):
+    """A walk, drive or patio."""
+
+    name: Name = Field(description="Its name.")
+    kind: PavingKind = Field(description="walk, drive or patio.")
+
+
+class KeepOutTable(AreaTable):
+    """Ground not to be dug freely."""
+
+    kind: KeepOutKind = Field(description="What is there.")
+    allowed: Allowed = Field("nothing", description="What may be done there.")
+
+
+class EasementTable(AreaTable):
+    """A strip that others have rights in."""
+
+    may_take_water: bool = Field(
+        False, description="Whether water may be let go there.", strict=True
+    )
+
+
+class OutletTable(Table):
+    """A place that may take the water."""
+
+    model_config = exactly_one(("point",), ("line",), ("corners",))
+    name: Name = Field(description="Its name.")
+    kind: OutletKind = Field(description="What it is.")
+    point: Point | None = Field(None, description="Where it is, [x, y].")
+    line: Line | None = Field(None, description="Its line, [[x, y], ...].")
+    corners: Corners | None = Field(None, description="Its corners, [[x, y], ...].")
+    permission: Text = Field("", description="Who allowed it, and when.")
+
+    @model_validator(mode="after")
+    def _one_place(self) -> OutletTable:
+        self.one_of(
+            ("point",),
+            ("line",),
+            ("corners",),
+            expected="one of point = [x, y], line = [[x, y], ...] and corners = [[x, y], ...]",
+        )
+        return self
+
+
+class RoofTable(Table):
+    """A roof plane."""
+
+    model_config = exactly_one(("plan_area",), ("length", "width"), ("corners",))
+    name: Name = Field(description="Its name.")
+    length: PositiveLength | None = Field(None, description="Length on the plan, along the eave.")
+    width: PositiveLength | None = Field(None, description="Width on the plan, eave to ridge.")
+    plan_area: Area | None = Field(None, description="Area on the plan.")
+    corners: Corners | None = Field(None, description="Corners on the plan, [[x, y], ...].")
+    pitch: Pitch | None = Field(None, description="Rise over run, such as 6:12 or 0.5.")
+
+    @model_validator(mode="after")
+    def _one_area(self) -> RoofTable:
+        self.one_of(
+            ("plan_area",),
+            ("length", "width"),
+            ("corners",),
+            expected='its plan area in one way: length and width, plan_area = "600 sq ft", or '
+            "corners = [[x, y], ...]",
+        )
+        return self
+
+
+class WallPlaceTable(Table):
+    """A place along a wall."""
+
+    building: Name = Field(description="The building.")
+    wall: Annotated[
+        Annotated[Name, Tag("<name>")] | Annotated[WholeFromOne, Tag("<number>")],
+        Discriminator(lambda value: "<name>" if isinstance(value, str) else "<number>"),
+    ] = Field(description="The wall by its name, or by its number from 1.")
+    distance: Distance = Field(description="Along the wall from its first corner.")
+    out: Distance = Field(0.0, description="Away from the wall.")
+
+
+class RoofShareTable(Table):
+    """Part of a roof."""
+
+    roof: Name = Field(description="The roof.")
+    share: Share = Field(1.0, description="Share of it, above 0 and at most 1.")
+
+
+class DownspoutTable(Table):
+    """A downspout."""
+
+    name: Name = Field(description="Its name.")
+    at: Annotated[
+        Annotated[Point, Tag("<point>")] | Annotated[WallPlaceTable, Tag("<wall>")],
+        Discriminator(lambda value: "<wall>" if isinstance(value, dict) else "<point>"),
+    ] = Field(description="Its foot: [x, y], or a place along a wall.")
+    roofs: Annotated[
+        list[
+            Annotated[
+                Annotated[Name, Tag("<name>")] | Annotated[RoofShareTable, Tag("<share>")],
+                Discriminator(lambda value: "<share>" if isinstance(value, dict) else "<name>"),
+            ]
+        ],
+        Field(min_length=1),
+    ] = Field(description="The roofs it carries: names, or {roof = ..., share = ...}.")
+
+
+class RainTable(Table):
+    """The storm that ponding is judged by."""
+
+    storm_depth: StormDepth | None = Field(None, description="Depth of rain, such as 4 in.")
+    storm_duration: Duration | None = Field(None, description="How long it lasts, such as 1 h.")
+
+
+class SoilTable(Table):
+    """The soil of the lot."""
+
+    texture: SoilTexture | None = Field(None, description="sand, loam or clay.")
+
+
+class Document(Table):
+    """A site file: what a person wrote down about a lot and where its water goes."""
+
+    site: SiteTable
+    terrain: TerrainTable
+    break_line: list[BreakLineTable] = Field([], description="Bends and steps of the ground.")
+    barrier: list[BarrierTable] = Field([], description="What dams surface water.")
+    drain: list[DrainTable] = Field([], description="What takes water under the surface.")
+    building: list[BuildingTable] = Field([], description="Buildings.")
+    lot: LotTable | None = Field(None, description="The lot's boundary.")
+    paving: list[PavingTable] = Field([], description="Walks, drives and patios.")
+    keep_out: list[KeepOutTable] = Field([], description="Ground not to be dug freely.")
+    easement: list[EasementTable] = Field([], description="Strips that others have rights in.")
+    outlet: list[OutletTable] = Field([], description="Places that may take the water.")
+    roof: list[RoofTable] = Field([], description="Roof planes.")
+    downspout: list[DownspoutTable] = Field([], description="Downspouts.")
+    rain: RainTable = Field(RainTable(), description="The storm.")
+    soil: SoilTable = Field(SoilTable(), description="The soil.")
+    rules: dict[str, Any] = Field({}, description="Limits to use instead of the defaults.")

@@ -1,0 +1,99 @@
+"""Rules, height accuracy and storm of one site: the table's defaults, or what the file says."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from runoff.quantities import QuantityError, format_duration, format_length
+from runoff.rules import RULES, Rules
+from runoff.site.complaints import Complaints, hint
+from runoff.site.document import RainTable, TerrainTable
+from runoff.site.model import HeightAccuracy, Storm
+
+# How heights are taken, as users write it, and the rule that holds its standard deviation.
+SIGMA_RULES = {
+    "laser level": "height_sigma_laser_level",
+    "builder's level": "height_sigma_builders_level",
+    "water level": "height_sigma_water_level",
+    "string level": "height_sigma_string_level",
+    "lidar": "height_sigma_lidar",
+    "county lidar": "height_sigma_lidar",
+}
+INDICATION_ONLY = frozenset({"lidar", "county lidar"})
+
+
+def read_rules(complaints: Complaints) -> Rules:
+    """The rules with the file's overrides; complaints about those that cannot be used."""
+    table: Any = complaints.raw.get("rules", {})
+    rules = Rules()
+    if not isinstance(table, dict):
+        complaints.add(("rules",), 'a table [rules] of limits, such as near_foundation = "6 ft"')
+        return rules
+    values: dict[str, float] = {}
+    for name, written in table.items():
+        if name not in RULES:
+            complaints.add(("rules", name), f"the name of a rule, {_near(name)}", written=name)
+            continue
+        example = rules.rule(name).example
+        expected = f'a {rules.rule(name).kind} of zero or more, such as "{example}"'
+        if isinstance(written, bool) or not isinstance(written, str | int | float):
+            complaints.add(("rules", name), expected)
+            continue
+        try:
+            values[name] = rules.parse_override(name, written)
+        except QuantityError as error:
+            complaints.add(("rules", name), f"{expected} ({error.reason})")
+    return rules.with_overrides(values)
+
+
+def _near(name: str) -> str:
+    expected = hint(name, RULES)
+    return expected if expected.startswith('"') else 'as "runoff rules" lists them'
+
+
+def read_accuracy(
+    terrain: TerrainTable | None, rules: Rules, complaints: Complaints, notices: list[str]
+) -> HeightAccuracy | None:
+    """How good one height is; an assumption is said in `notices`."""
+    if terrain is None:
+        return None
+    method = terrain.heights_by
+    if method is None and terrain.accuracy is not None:
+        return HeightAccuracy(terrain.accuracy, "stated accuracy", False)
+    if method is None:
+        method = "lidar" if terrain.spot_heights is None else "string level"
+        notices.append(
+            f"[terrain]: heights_by is not given; heights are taken to be as good as by {method}"
+        )
+    if method not in SIGMA_RULES:
+        complaints.add(
+            ("terrain", "heights_by"), f"{hint(method, SIGMA_RULES)}, or accuracy = a length"
+        )
+        return None
+    sigma = rules[SIGMA_RULES[method]] if terrain.accuracy is None else terrain.accuracy
+    return HeightAccuracy(sigma, method, method in INDICATION_ONLY)
+
+
+def read_storm(rain: RainTable | None, rules: Rules) -> Storm:
+    """The storm that ponding is judged by, and what it rests on."""
+    depth = None if rain is None else rain.storm_depth
+    duration = None if rain is None else rain.storm_duration
+    said = [
+        "depth from the site file" if depth is not None else _assumed("storm_depth", rules),
+        "duration from the site file"
+        if duration is not None
+        else _assumed("storm_duration", rules),
+    ]
+    return Storm(
+        depth=rules["storm_depth"] if depth is None else depth,
+        duration=rules["storm_duration"] if duration is None else duration,
+        basis="; ".join(said),
+    )
+
+
+def _assumed(name: str, rules: Rules) -> str:
+    what = name.removeprefix("storm_")
+    shown = format_length(rules[name]) if what == "depth" else format_duration(rules[name])
+    if name in rules.overridden:
+        return f"{what} {shown} from [rules]"
+    return f"{what} {shown} assumed ({RULES[name].source})"

@@ -1,0 +1,226 @@
+"""From a site file to a `Site`: the steps of reading, in order.
+
+In: the path of a site file, or of the folder that holds one. Out: the site in SI with every
+reference resolved, or `InputError` with everything that is wrong.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from runoff.site.complaints import Complaints
+from runoff.site.files import read_text
+from runoff.site.georeference import Frame
+from runoff.site.ground import GroundReader
+from runoff.site.limits import read_accuracy, read_rules, read_storm
+from runoff.site.lot import LotReader
+from runoff.site.model import Site, SpotHeight, Written
+from runoff.site.outlines import VectorFiles
+from runoff.site.placing import place_on_map, read_elevation
+from runoff.site.positions import Positions
+from runoff.site.problems import InputError, Problem
+from runoff.site.shapes import Shapes
+from runoff.site.spots import SpotRow, read_spots
+from runoff.site.tables import Tables, check_tables, each, names, units_of
+from runoff.site.water import WaterReader
+
+SITE_FILE = "site.toml"
+
+
+def read_site(path: str | Path) -> Site:
+    """Read a site file with all it refers to.
+
+    Parameters
+    ----------
+    path : str or Path
+        A site file, or a folder with a ``site.toml`` in it.
+
+    Returns
+    -------
+    Site
+
+    Raises
+    ------
+    InputError
+        With one problem for each mistake, naming file, line, entry, what was written and what is
+        expected.
+
+    Examples
+    --------
+    >>> read_site("no such folder/site.toml")
+    Traceback (most recent call last):
+    ...
+    runoff.site.problems.InputError: no such folder/site.toml: expected a site file in TOML, but \
+there is no such file
+    """
+    file, shown = _site_file(path)
+    text = read_text(file, shown, "a site file in TOML")
+    raw = _parse(text.replace("\r\n", "\n"), shown)
+    complaints = Complaints(shown, raw, Positions(text))
+    site = _SiteReader(file, complaints).read()
+    if site is None or complaints.problems:
+        raise InputError(_in_order(complaints.problems, shown))
+    return site
+
+
+def _site_file(path: str | Path) -> tuple[Path, str]:
+    """The site file, and its name to show."""
+    file = Path(path)
+    try:
+        if file.is_dir():
+            file = file / SITE_FILE
+    except (OSError, ValueError):
+        pass
+    return file, str(file)
+
+
+def _parse(text: str, shown: str) -> dict[str, Any]:
+    """What tomllib makes of the text, its errors as one problem with line and column."""
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise InputError(
+            [Problem(shown, None, "", "", "lists and tables that are not nested so deeply")]
+        ) from None
+    except ValueError as error:
+        found = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
+        reason = str(error).split(" (at ")[0]
+        lines = text.split("\n")
+        line = int(found[1]) if found else len(lines)
+        column = int(found[2]) if found else None
+        written = " ".join(lines[min(line, len(lines)) - 1].split())[:60]
+        expected = f'TOML, such as name = "north lot" or [site] ({reason})'
+        raise InputError([Problem(shown, line, "", written, expected, column)]) from None
+
+
+def _in_order(problems: list[Problem], shown: str) -> list[Problem]:
+    """Each problem once: the site file's first, by line."""
+    return sorted(dict.fromkeys(problems), key=lambda p: (p.file != shown, p.file, p.line or 0))
+
+
+class _SiteReader:
+    """Reads one site, collecting notices and complaints on the way."""
+
+    def __init__(self, file: Path, complaints: Complaints) -> None:
+        self.file = file
+        self.complaints = complaints
+        self.notices: list[str] = []
+        self.tables: Tables = check_tables(complaints.raw, complaints)
+        self.units = units_of(complaints.raw)
+
+    def read(self) -> Site | None:
+        rules = read_rules(self.complaints)
+        rows = self._spot_rows()
+        elevation = read_elevation(self.tables.terrain, self.file.parent, self.complaints)
+        frame = place_on_map(
+            self.tables.site, elevation, rows, self.units, self.complaints, self.notices
+        )
+        if frame is None:
+            return None
+        spots = self._spots(rows, frame)
+        shapes = Shapes(self.file.parent, frame, self.complaints, VectorFiles(frame))
+        parts = self._parts(shapes, spots)
+        heights = read_accuracy(self.tables.terrain, rules, self.complaints, self.notices)
+        storm = read_storm(self.tables.rain, rules)
+        described = self.tables.site
+        terrain = self.tables.terrain
+        if self.complaints.problems or described is None or terrain is None or heights is None:
+            return None
+        return Site(
+            path=self.file,
+            name=described.name,
+            units=described.units,
+            height_accuracy=heights,
+            storm=storm,
+            rules=rules,
+            address=described.address,
+            date=described.date,
+            observer=described.observer,
+            weather=described.weather,
+            notes=described.notes,
+            north_degrees=described.north,
+            georeference=frame.georeference,
+            elevation=None if elevation is None else elevation.source,
+            cell_size=terrain.cell_size,
+            spot_heights=tuple(spots or ()),
+            soil_texture=None if self.tables.soil is None else self.tables.soil.texture,
+            notices=tuple(self.notices + shapes.files.notices),
+            **parts,
+        )
+
+    def _spot_rows(self) -> list[SpotRow] | None:
+        """Rows of the spot heights; None where they could not be read, empty where none given."""
+        terrain = self.tables.terrain
+        if terrain is None:
+            return None
+        if terrain.spot_heights is None:
+            return []
+        path = self.file.parent / terrain.spot_heights
+        try:
+            rows, notices = read_spots(path, terrain.spot_heights, self.units)
+        except InputError as error:
+            for problem in error.problems:
+                self._from_csv(problem)
+            return None
+        self.notices += notices
+        return rows
+
+    def _from_csv(self, problem: Problem) -> None:
+        """A problem of the CSV file, or of the entry that asks for it."""
+        if problem.line is None:
+            self.complaints.add(("terrain", "spot_heights"), problem.expected)
+        else:
+            self.complaints.problems.append(problem)
+
+    def _spots(self, rows: list[SpotRow] | None, frame: Frame) -> list[SpotHeight] | None:
+        if rows is None or self.tables.terrain is None:
+            return None
+        shown = self.tables.terrain.spot_heights or ""
+        placed = Shapes(self.file.parent, frame, self.complaints, VectorFiles(frame)).points(
+            [(row.x, row.y) for row in rows], ("terrain", "spot_heights")
+        )
+        if placed is None:
+            return None
+        return [
+            SpotHeight(
+                row.name,
+                float(x),
+                float(y),
+                row.z,
+                row.remark,
+                Written(shown, row.line, f"spot height {row.name!r}"),
+            )
+            for row, (x, y) in zip(rows, placed, strict=True)
+        ]
+
+    def _parts(self, shapes: Shapes, spots: list[SpotHeight] | None) -> dict[str, Any]:
+        """What stands on the lot, by the names of `Site`'s fields."""
+        tables, complaints, raw = self.tables, self.complaints, self.complaints.raw
+        known = None if spots is None else {spot.name: spot for spot in spots}
+        ground = GroundReader(shapes, complaints, known)
+        lot = LotReader(shapes, complaints, self.notices)
+        buildings = each(tables.building, lot.building)
+        lot.check_apart(buildings, {table.name: number for number, table in tables.building})
+        water = WaterReader(
+            shapes, complaints, buildings, names(raw, "building"), names(raw, "roof")
+        )
+        downspouts = each(tables.downspout, water.downspout)
+        self.notices += water.check_shares(
+            downspouts, {table.name: number for number, table in tables.downspout}
+        )
+        return {
+            "break_lines": each(tables.break_line, ground.break_line),
+            "barriers": each(tables.barrier, ground.barrier),
+            "drains": each(tables.drain, ground.drain),
+            "buildings": buildings,
+            "lot": None if tables.lot is None else lot.lot(tables.lot),
+            "paving": each(tables.paving, lot.paving),
+            "keep_outs": each(tables.keep_out, lot.keep_out),
+            "easements": each(tables.easement, lot.easement),
+            "outlets": each(tables.outlet, lot.outlet),
+            "roofs": each(tables.roof, water.roof),
+            "downspouts": downspouts,
+        }

@@ -1,0 +1,147 @@
+"""The tables of one site file, each checked on its own, so that one mistake hides no other.
+
+In: what tomllib read. Out: the tables that pass, with their place in the file; complaints about
+the rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from runoff.site import document as written
+from runoff.site.complaints import Complaints, hint
+
+T = TypeVar("T", bound=BaseModel)
+Numbered = list[tuple[int, T]]
+
+
+@dataclass
+class Tables:
+    """The tables of a site file that pass on their own; arrays with each element's index."""
+
+    site: written.SiteTable | None = None
+    terrain: written.TerrainTable | None = None
+    lot: written.LotTable | None = None
+    rain: written.RainTable | None = None
+    soil: written.SoilTable | None = None
+    break_line: Numbered[written.BreakLineTable] = field(default_factory=list)
+    barrier: Numbered[written.BarrierTable] = field(default_factory=list)
+    drain: Numbered[written.DrainTable] = field(default_factory=list)
+    building: Numbered[written.BuildingTable] = field(default_factory=list)
+    paving: Numbered[written.PavingTable] = field(default_factory=list)
+    keep_out: Numbered[written.KeepOutTable] = field(default_factory=list)
+    easement: Numbered[written.EasementTable] = field(default_factory=list)
+    outlet: Numbered[written.OutletTable] = field(default_factory=list)
+    roof: Numbered[written.RoofTable] = field(default_factory=list)
+    downspout: Numbered[written.DownspoutTable] = field(default_factory=list)
+
+
+SINGLE: Mapping[str, type[BaseModel]] = {
+    "site": written.SiteTable,
+    "terrain": written.TerrainTable,
+    "lot": written.LotTable,
+    "rain": written.RainTable,
+    "soil": written.SoilTable,
+}
+ARRAYS: Mapping[str, type[BaseModel]] = {
+    "break_line": written.BreakLineTable,
+    "barrier": written.BarrierTable,
+    "drain": written.DrainTable,
+    "building": written.BuildingTable,
+    "paving": written.PavingTable,
+    "keep_out": written.KeepOutTable,
+    "easement": written.EasementTable,
+    "outlet": written.OutletTable,
+    "roof": written.RoofTable,
+    "downspout": written.DownspoutTable,
+}
+
+
+def units_of(raw: Mapping[str, Any]) -> str:
+    """The file's units for bare numbers; feet stand in where they are not stated rightly."""
+    site = raw.get("site")
+    units = site.get("units") if isinstance(site, dict) else None
+    return units if units in ("ft", "m") else "ft"
+
+
+def check_tables(raw: Mapping[str, Any], complaints: Complaints) -> Tables:
+    """Check every table; complain about all that is wrong."""
+    tables = Tables()
+    for key in raw:
+        if key not in SINGLE and key not in ARRAYS and key != "rules":
+            known = [*SINGLE, *ARRAYS, "rules"]
+            complaints.add((key,), f"as a table {hint(key, known)}", written=key)
+    for key, model in SINGLE.items():
+        if key in raw:
+            setattr(tables, key, _checked(model, raw[key], (key,), complaints))
+    for key in ("site", "terrain"):
+        if key not in raw:
+            complaints.add((key,), f"a table [{key}]; {_EXAMPLES[key]}", written="")
+    for key, model in ARRAYS.items():
+        setattr(tables, key, _array(key, model, raw, complaints))
+    return tables
+
+
+_EXAMPLES = {
+    "site": 'it holds at least name and units, such as units = "ft"',
+    "terrain": 'it says where heights come from, such as spot_heights = "spots.csv"',
+}
+
+
+def _array(key: str, model: type[T], raw: Mapping[str, Any], complaints: Complaints) -> Numbered[T]:
+    elements = raw.get(key, [])
+    if not isinstance(elements, list):
+        complaints.add((key,), f"[[{key}]] in double brackets, as there may be several")
+        return []
+    good: Numbered[T] = []
+    for number, element in enumerate(elements):
+        table = _checked(model, element, (key, number), complaints)
+        if table is not None:
+            good.append((number, table))
+    _names_differ(key, elements, complaints)
+    return good
+
+
+def _checked(
+    model: type[T], value: Any, path: tuple[str | int, ...], complaints: Complaints
+) -> T | None:
+    try:
+        return model.model_validate(value, context={"units": units_of(complaints.raw)})
+    except ValidationError as error:
+        complaints.add_validation(error, path, model)
+    return None
+
+
+def _names_differ(key: str, elements: list[Any], complaints: Complaints) -> None:
+    first: dict[str, int] = {}
+    for number, element in enumerate(elements):
+        name = element.get("name") if isinstance(element, dict) else None
+        if not isinstance(name, str) or not name.strip():
+            continue
+        name = name.strip()
+        if name in first:
+            line = complaints.line((key, first[name], "name"))
+            complaints.add(
+                (key, number, "name"), f"a name of its own; line {line} has this one already"
+            )
+        else:
+            first[name] = number
+
+
+def names(raw: Mapping[str, Any], key: str) -> list[str]:
+    """Names in an array of tables, those of tables that do not pass as well."""
+    elements = raw.get(key)
+    if not isinstance(elements, list):
+        return []
+    found = [element.get("name") for element in elements if isinstance(element, dict)]
+    return [name.strip() for name in found if isinstance(name, str)]
+
+
+def each(numbered: Numbered[T], make: Callable[[int, T], Any]) -> tuple[Any, ...]:
+    """What `make` makes of each table, without those it could not make."""
+    made = (make(number, table) for number, table in numbered)
+    return tuple(item for item in made if item is not None)
