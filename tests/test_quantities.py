@@ -132,7 +132,10 @@ REFUSED = [
     ("--1 ft", "a figure is missing"),
     ("9", "say the unit"),
     ("9 4", "without a unit of its own"),
-    ("9-4 ft", "one figure has a unit and another has none"),
+    ("9-4 ft", "put spaces on both sides of a minus"),
+    ('9\'-4"-1/2"', "put spaces on both sides of a minus"),
+    ("18 ft 6 in -2 in", "put spaces on both sides of a minus"),
+    ("4 - 1/2 in", "one figure has a unit and another has none"),
     ("18 + 4 ft", "one figure has a unit and another has none"),
     ("9 in 4", "without a unit of its own"),
     ("9' 4\" 1/2", "without a unit of its own"),
@@ -170,6 +173,12 @@ def test_numbers_that_are_no_length_are_refused(number):
 def test_numbers_of_thousands_of_digits_are_refused():
     with pytest.raises(QuantityError, match="larger than any lot"):
         parse_length(10**5000, unit="ft")
+
+
+def test_a_joining_hyphen_is_never_read_as_a_minus_between_bare_numbers():
+    for text in ("9-4", "4 -1/2"):
+        with pytest.raises(QuantityError, match="put spaces on both sides"):
+            parse_length(text, unit="in")
 
 
 def test_an_unknown_unit_for_bare_numbers_is_refused():

@@ -107,6 +107,7 @@ def _sum(tokens: list[Token], unit: str | None) -> Fraction:
             break
         if tokens[at].kind not in ("plus", "hyphen", "minus"):
             raise Refusal(_unexpected(tokens, at, parts[-1]))
+        _check_minus(tokens, at)
         sign, at = _sign(tokens[at]), at + 1
     _check_one_system({part.unit for _, parts in terms for part in parts})
     return sum((sign * _value(parts, unit) for sign, parts in terms), Fraction(0))
@@ -114,6 +115,13 @@ def _sum(tokens: list[Token], unit: str | None) -> Fraction:
 
 def _sign(token: Token) -> int:
     return 1 if token.kind == "plus" else -1
+
+
+def _check_minus(tokens: list[Token], at: int) -> None:
+    """Refuse a hyphen that may join rather than subtract, as in ``9'-4"-1/2"``."""
+    spaced = tokens[at].spaced and at + 1 < len(tokens) and tokens[at + 1].spaced
+    if tokens[at].kind == "hyphen" and not spaced:
+        raise Refusal("it is not clear what a hyphen joins: put spaces on both sides of a minus")
 
 
 def _check_one_system(units: set[str | None]) -> None:
@@ -183,7 +191,7 @@ def _part(tokens: list[Token], at: int) -> _Part:
     number = read_number(tokens, at)
     figure = _text(tokens, at, number.next)
     token = tokens[number.next] if number.next < len(tokens) else None
-    if token is None or token.kind not in ("word", "feet", "inches") or token.text == "and":
+    if token is None or token.kind not in ("word", "feet", "inches") or token.text.lower() == "and":
         if number.thousands:
             raise Refusal(f'"{figure}" has a comma and no unit: write it without the comma')
         return _Part(number.value, number.whole, None, figure, number.next)
