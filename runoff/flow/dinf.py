@@ -145,8 +145,7 @@ def d_infinity_receivers(
     second_share = np.where(flows, eighths - first, 0.0)
     share = np.stack([np.where(flows, 1.0 - second_share, 0.0), second_share], axis=-1)
     neighbor = np.stack([first % 8, (first + 1) % 8], axis=-1)
-    row, col = np.indices(angle.shape)
-    index = (row[..., None] + _STEP_ROW[neighbor]) * angle.shape[1] + (
-        col[..., None] + _STEP_COL[neighbor]
-    )
-    return np.where(share > 0.0, index, -1), share
+    rows, cols = angle.shape
+    row = np.arange(rows)[:, None, None] + _STEP_ROW[neighbor]
+    col = np.arange(cols)[None, :, None] + _STEP_COL[neighbor]
+    return np.where(share > 0.0, row * cols + col, -1), share

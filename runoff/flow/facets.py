@@ -247,12 +247,13 @@ def _steepest_from_center(z, closed, row, col):
 
 
 @kernel
-def _d8_step(z, d8, row, col):
+def _d8_step(z, closed, d8, row, col):
     """Straight to the D8 receiver; half way to it where the survey ends."""
     code = d8[row, col]
     if code == OUTSIDE_GRID:
         for i in range(8):
-            if np.isnan(z[row + _D8_ROW[i], col + _D8_COL[i]]):
+            to_row, to_col = row + _D8_ROW[i], col + _D8_COL[i]
+            if np.isnan(z[to_row, to_col]) and not closed[to_row, to_col]:
                 code = i
                 break
     if code > 7:
@@ -269,10 +270,10 @@ def _from_center(z, closed, d8, row, col, heading_x, heading_y, d8_only):
     if row == 0 or col == 0 or row == z.shape[0] - 1 or col == z.shape[1] - 1:
         return _off_the_grid(closed, float(col), float(row), heading_x, heading_y)
     if d8_only or d8[row, col] == PIT:
-        return _d8_step(z, d8, row, col)
+        return _d8_step(z, closed, d8, row, col)
     _, way, r, c, k, s = _steepest_from_center(z, closed, row, col)
     if way == 0:
-        return _d8_step(z, d8, row, col)
+        return _d8_step(z, closed, d8, row, col)
     if way == 1:
         return _to_center(r, c, _GOING)
     if way == 2:

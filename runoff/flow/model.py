@@ -11,9 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-EndKind = Literal[
-    "lot side", "outlet", "drain", "low spot", "terminal basin", "survey edge"
-]
+EndKind = Literal["lot side", "outlet", "drain", "low spot", "terminal basin", "survey edge"]
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,110 @@
+"""The saddle graph: pits and the outside, linked where their basins meet.
+
+From each saddle one walks downhill, once for each group of its lower neighbors, to the pits below.
+Each cell passed keeps the name of its pit, so that the walks together visit no cell twice.
+
+Node 0 is the outside (open border, missing cells, drain inlets); pits are 1, 2, ... in the order of
+their cells.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from runoff.flow.compiled import kernel
+from runoff.flow.directions import (
+    CODE,
+    COL_STEP,
+    OUTSIDE,
+    PIT,
+    ROW_STEP,
+    SADDLE,
+    SINK,
+    lower_mask,
+)
+
+UNKNOWN = -1
+
+
+@kernel
+def name_pits(code, first, last, number, node, pit_cell):
+    """Number the pits among cells `first` to `last` - 1 from `number` on, in `node`."""
+    for i in range(first, last):
+        if code[i] & CODE == PIT:
+            node[i] = number
+            pit_cell[number] = i
+            number += 1
+
+
+@kernel
+def pit_below(code, step, node, cell):
+    """The node that water from `cell` comes to; cells on the way are marked with it in `node`."""
+    i = cell
+    while True:
+        k = code[i] & CODE
+        if node[i] != UNKNOWN:
+            found = node[i]
+            break
+        if k == OUTSIDE or k == SINK:
+            found = 0
+            break
+        i += step[k]
+    i = cell
+    while node[i] == UNKNOWN and code[i] & CODE < PIT:
+        node[i] = found
+        i += step[code[i] & CODE]
+    return np.int64(found)
+
+
+@kernel
+def link_rows(z, code, rows, cols, first, last, step, group, groups, node, side_a, side_b, cell, n):
+    """Write the links that the saddles of rows `first` to `last` - 1 make, from place `n` on.
+
+    Each link joins the nodes `side_a` and `side_b` over the saddle `cell`. Links come in the order
+    of their cells. Returns the place after the last one.
+    """
+    seen = np.zeros(8, np.int64)
+    for r in range(first, last):
+        for c in range(cols):
+            i = r * cols + c
+            flags = code[i]
+            if not flags & SADDLE:
+                continue
+            if flags & CODE == OUTSIDE:
+                for k in range(8):
+                    rr = r + ROW_STEP[k]
+                    cc = c + COL_STEP[k]
+                    if rr < 1 or rr > rows - 2 or cc < 1 or cc > cols - 2:
+                        continue
+                    j = rr * cols + cc
+                    d = z[i] - z[j]
+                    if d > 0 or (d == 0 and 1 <= k <= 4):
+                        b = pit_below(code, step, node, j)
+                        if b != 0:
+                            side_a[n] = 0
+                            side_b[n] = b
+                            cell[n] = i
+                            n += 1
+                continue
+            mask = lower_mask(z, i, step)
+            for g in range(groups[mask]):
+                for k in range(8):
+                    if group[mask, k] == g:
+                        seen[g] = pit_below(code, step, node, i + step[k])
+                        break
+                if g > 0 and seen[g] != seen[0]:
+                    side_a[n] = seen[0]
+                    side_b[n] = seen[g]
+                    cell[n] = i
+                    n += 1
+    return n
+
+
+@kernel
+def name_cells(code, step, node):
+    """Mark every open cell with the node it drains to (walls stay unknown)."""
+    for i in range(code.size):
+        if code[i] & CODE <= SINK and node[i] == UNKNOWN:
+            pit_below(code, step, node, i)
+            if code[i] & CODE >= OUTSIDE:
+                node[i] = 0
