@@ -52,8 +52,8 @@ def slow_fill(z, closed):
         steepest = 0.0
         for code, r, c in neighbors(z.shape, row, col):
             slope = (filled[row, col] - filled[r, c]) / np.hypot(r - row, c - col)
-            if not closed[r, c] and (slope > steepest or np.isnan(slope)):
-                steepest = np.inf if np.isnan(slope) else slope
+            if not closed[r, c] and (slope > steepest or np.isnan(z[r, c])):
+                steepest = np.inf if np.isnan(z[r, c]) else slope
                 d8[row, col] = code
     return filled, d8
 
@@ -247,7 +247,7 @@ def rough_terrain(seed, size=26):
         z = np.round(z, 1)
     closed = rng.random(z.shape) < 0.06
     z[rng.random(z.shape) < 0.02] = np.nan
-    z[closed] = 99.0
+    z[closed] = np.nan if seed % 3 else 99.0
     return z, closed
 
 
