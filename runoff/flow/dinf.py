@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from runoff.flow.compiled import kernel
+from runoff.flow.directions import COL_STEP, ROW_STEP
 
 # The eight facets of Tarboton (1997), table 1: the neighbors e1 (beside) and e2 (diagonal) as steps
 # in rows and columns, and the constants that turn a facet's own angle into one from east.
@@ -19,10 +20,6 @@ _E2_ROW = np.array([-1, -1, -1, -1, 1, 1, 1, 1], dtype=np.int64)
 _E2_COL = np.array([1, 1, -1, -1, -1, -1, 1, 1], dtype=np.int64)
 _QUARTERS = np.array([0, 1, 1, 2, 2, 3, 3, 4], dtype=np.int64)
 _SIGN = np.array([1, -1, 1, -1, 1, -1, 1, -1], dtype=np.int64)
-
-# Steps to the neighbors at 0, 45, ... 315 degrees.
-_STEP_ROW = np.array([0, -1, -1, -1, 0, 1, 1, 1])
-_STEP_COL = np.array([1, 1, 0, -1, -1, -1, 0, 1])
 
 _ON_A_NEIGHBOR = 1e-12
 
@@ -146,6 +143,6 @@ def d_infinity_receivers(
     share = np.stack([np.where(flows, 1.0 - second_share, 0.0), second_share], axis=-1)
     neighbor = np.stack([first % 8, (first + 1) % 8], axis=-1)
     rows, cols = angle.shape
-    row = np.arange(rows)[:, None, None] + _STEP_ROW[neighbor]
-    col = np.arange(cols)[None, :, None] + _STEP_COL[neighbor]
+    row = np.arange(rows)[:, None, None] + ROW_STEP[neighbor]
+    col = np.arange(cols)[None, :, None] + COL_STEP[neighbor]
     return np.where(share > 0.0, row * cols + col, -1), share

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runoff.flow.compiled import kernel
+from runoff.flow.directions import COL_STEP, OUTSIDE, PIT, ROW_STEP, SINK
 from runoff.flow.mesh import (
     BEYOND,
     CORNER_COL,
@@ -39,18 +40,10 @@ AT_SINK = 3
 OUT_FULL = 4
 BLOCKED = 5
 
-PIT = 8
-OUTSIDE_GRID = 9
-SINK = 10
-
 _GOING = -1
 _CENTER, _MIDDLE, _INSIDE = 0, 1, 2
 _SAME_POINT = 1e-9
 _HALF_DIAGONAL = np.sqrt(0.5)
-
-# D8 codes 0..7: east, then counterclockwise.
-_D8_ROW = np.array([0, -1, -1, -1, 0, 1, 1, 1], dtype=np.int64)
-_D8_COL = np.array([1, 1, 0, -1, -1, -1, 0, 1], dtype=np.int64)
 
 
 @kernel
@@ -250,17 +243,17 @@ def _steepest_from_center(z, closed, row, col):
 def _d8_step(z, closed, d8, row, col):
     """Straight to the D8 receiver; half way to it where the survey ends."""
     code = d8[row, col]
-    if code == OUTSIDE_GRID:
+    if code == OUTSIDE:
         for i in range(8):
-            to_row, to_col = row + _D8_ROW[i], col + _D8_COL[i]
+            to_row, to_col = row + ROW_STEP[i], col + COL_STEP[i]
             if np.isnan(z[to_row, to_col]) and not closed[to_row, to_col]:
                 code = i
                 break
     if code > 7:
         return _to_end(float(col), float(row), IN_DEPRESSION)
-    to_row, to_col = row + _D8_ROW[code], col + _D8_COL[code]
+    to_row, to_col = row + ROW_STEP[code], col + COL_STEP[code]
     if np.isnan(z[to_row, to_col]):
-        return _to_end(col + 0.5 * _D8_COL[code], row + 0.5 * _D8_ROW[code], LEFT_SURVEY)
+        return _to_end(col + 0.5 * COL_STEP[code], row + 0.5 * ROW_STEP[code], LEFT_SURVEY)
     return _to_center(to_row, to_col, _GOING)
 
 

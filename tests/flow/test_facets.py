@@ -1,7 +1,7 @@
 """Paths over the surface against closed forms: planes, swales, cones, mounds and walls.
 
-D8 receivers and filled heights come from a slow priority-flood written here, so that nothing of
-the engine is used to check its paths.
+D8 receivers and filled heights come from a slow priority-flood written here, so that the closed
+forms check the paths alone; the last checks run on the engine's own receivers.
 """
 
 import heapq
@@ -11,7 +11,10 @@ import numpy as np
 import pytest
 
 from runoff.flow import facets
+from runoff.flow.directions import CODE, OUTSIDE, PIT, SINK
+from runoff.flow.drainage import fill, find_basins
 from runoff.flow.facets import descend, surface_path
+from runoff.flow.ground import prepare
 
 STEPS = [(0, 1), (-1, 1), (-1, 0), (-1, -1), (0, -1), (1, -1), (1, 0), (1, 1)]
 
@@ -25,7 +28,7 @@ def neighbors(shape, row, col):
 def slow_fill(z, closed):
     """Filled heights and D8 codes by priority-flood (Barnes, Lehman & Mulla 2014)."""
     filled = z.copy()
-    d8 = np.full(z.shape, facets.PIT, dtype=np.uint8)
+    d8 = np.full(z.shape, PIT, dtype=np.uint8)
     done = closed.copy()
     queue = []
     for row, col in np.ndindex(z.shape):
@@ -34,7 +37,7 @@ def slow_fill(z, closed):
             height = -np.inf if np.isnan(z[row, col]) else z[row, col]
             queue.append((height, len(queue), row, col))
             done[row, col] = True
-            d8[row, col] = facets.OUTSIDE_GRID
+            d8[row, col] = OUTSIDE
     heapq.heapify(queue)
     count = len(queue)
     while queue:
@@ -47,7 +50,7 @@ def slow_fill(z, closed):
                 count += 1
                 heapq.heappush(queue, (filled[r, c], count, r, c))
     for row, col in np.ndindex(z.shape):
-        if closed[row, col] or d8[row, col] == facets.OUTSIDE_GRID:
+        if closed[row, col] or d8[row, col] == OUTSIDE:
             continue
         steepest = 0.0
         for code, r, c in neighbors(z.shape, row, col):
@@ -251,10 +254,17 @@ def rough_terrain(seed, size=26):
     return z, closed
 
 
+def engine_fill(z, closed):
+    """Filled heights and D8 codes by the engine."""
+    filled, code = fill(find_basins(prepare(z, closed)))
+    return filled.reshape(z.shape), (code & CODE).reshape(z.shape)
+
+
+@pytest.mark.parametrize("fill_by", [slow_fill, engine_fill])
 @pytest.mark.parametrize("seed", range(6))
-def test_every_path_ends_and_never_climbs(seed):
+def test_every_path_ends_and_never_climbs(seed, fill_by):
     z, closed = rough_terrain(seed)
-    filled, d8 = slow_fill(z, closed)
+    filled, d8 = fill_by(z, closed)
     rng = np.random.default_rng(seed)
     ends = set()
     for row, col in np.ndindex(z.shape):
@@ -325,7 +335,7 @@ def test_path_stops_where_it_enters_a_depression():
 def test_path_stops_at_a_drain_that_it_only_grazes():
     z = plane(0.0, size=21)
     d8 = np.zeros(z.shape, dtype=np.uint8)
-    d8[10, 12] = facets.SINK
+    d8[10, 12] = SINK
     closed = np.zeros(z.shape, dtype=bool)
     points, status = surface_path(z, closed, d8, z, (4.3, 10.45))
     assert status == facets.AT_SINK
