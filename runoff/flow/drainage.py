@@ -154,9 +154,30 @@ def accumulate(
     return total
 
 
-def _basins_of(elevation: ArrayLike, closed: ArrayLike | None) -> tuple[NDArray, Basins]:
+def basins_of(
+    elevation: ArrayLike,
+    closed: ArrayLike | None = None,
+    inlets: NDArray[np.int64] | None = None,
+) -> Basins:
+    """The basins of an elevation (rows, cols) with walls and drain inlets (flat indices).
+
+    Raises
+    ------
+    ValueError
+        As `fill_depressions`.
+
+    Examples
+    --------
+    >>> bowl = np.full((3, 3), 2.0)
+    >>> bowl[1, 1] = 0.0
+    >>> basins_of(bowl).hierarchy.leaves
+    1
+    """
     z = checked_elevation(elevation)
-    return z, find_basins(prepare(z, checked_closed(closed, z.shape)))
+    basins = find_basins(prepare(z, checked_closed(closed, z.shape), inlets))
+    if inlets is not None:
+        basins.code[inlets] = directions.SINK
+    return basins
 
 
 def fill_depressions(elevation: ArrayLike, closed: ArrayLike | None = None) -> NDArray:
@@ -192,7 +213,8 @@ def fill_depressions(elevation: ArrayLike, closed: ArrayLike | None = None) -> N
     >>> float(fill_depressions(bowl)[1, 1])
     1.5
     """
-    z, basins = _basins_of(elevation, closed)
+    z = checked_elevation(elevation)
+    basins = basins_of(z, closed)
     filled, _ = fill(basins)
     # Only lakes were changed: their cells are finite and above the ground.
     with np.errstate(invalid="ignore"):
@@ -227,10 +249,10 @@ def flow_accumulation(elevation: ArrayLike, closed: ArrayLike | None = None) -> 
     >>> flow_accumulation(slope)[1].tolist()
     [1, 1, 2, 3]
     """
-    z, basins = _basins_of(elevation, closed)
+    basins = basins_of(elevation, closed)
     shape, code, z_ready = basins.shape, basins.code, basins.z
     filled = z_ready.copy()
     _fill_in_place(basins, filled, code)
     node = basins.node
     del basins, filled, z_ready
-    return accumulate(code, shape, node).reshape(z.shape)
+    return accumulate(code, shape, node).reshape(shape)

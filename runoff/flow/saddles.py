@@ -45,7 +45,7 @@ def pit_below(code, step, node, cell):
         if node[i] != UNKNOWN:
             found = node[i]
             break
-        if k == OUTSIDE or k == SINK:
+        if k in (OUTSIDE, SINK):
             found = 0
             break
         i += step[k]

@@ -3,7 +3,8 @@
 Links are taken from the lowest saddle up. A link between two basins that have no way out yet merges
 them into a larger depression; a link to one that has a way out is where the whole depression
 overflows. So the merges, in order, are the hierarchy (Barnes, Callaghan & Wickert 2020,
-doi:10.5194/esurf-8-431-2020), and the saddle that first links a pit to the outside is its fill level.
+doi:10.5194/esurf-8-431-2020), and the saddle that first links a pit to the outside is its fill
+level.
 
 Depressions are numbered: 0 the outside, 1 to n the leaves (one a pit), then the merged ones.
 """
@@ -41,6 +42,9 @@ class Hierarchy:
         Flat index of each leaf's lowest cell.
     top : (leaves + 1,) int64
         The outermost depression that each leaf belongs to; 0 for the outside.
+    drained : (k,) int64
+        The outermost depressions that have a way out, in the order in which they found it: each
+        overflows only to ground that found it earlier.
     """
 
     leaves: int
@@ -51,6 +55,7 @@ class Hierarchy:
     over: NDArray[np.int64]
     pit_cell: NDArray[np.int64]
     top: NDArray[np.int64]
+    drained: NDArray[np.int64]
 
 
 @kernel
@@ -111,9 +116,13 @@ def _root(up, node):
 
 
 @kernel
-def _merge(order, side_a, side_b, cell, leaves, up, top, parent, left, right, spill_cell, over):
-    """Take the links in order; returns how many depressions there are, the outside included."""
-    m = leaves + 1
+def _merge(order, side_a, side_b, cell, up, top, parent, left, right, spill_cell, over, drained):
+    """Take the links in order.
+
+    Returns how many depressions there are, the outside included, and how many of them drain.
+    """
+    m = up.size
+    out = 0
     for place in range(order.size):
         link = order[place]
         a = _root(up, np.int64(side_a[link]))
@@ -130,10 +139,11 @@ def _merge(order, side_a, side_b, cell, leaves, up, top, parent, left, right, sp
         if not b_out:
             spill_cell[top[b]] = cell[link]
             over[top[b]] = side_a[link]
-        if a_out:
-            parent[top[b]] = 0
-        elif b_out:
-            parent[top[a]] = 0
+        if a_out or b_out:
+            found = top[b] if a_out else top[a]
+            parent[found] = 0
+            drained[out] = found
+            out += 1
         else:
             left[m] = top[a]
             right[m] = top[b]
@@ -142,7 +152,7 @@ def _merge(order, side_a, side_b, cell, leaves, up, top, parent, left, right, sp
             up[b] = a
             top[a] = m
             m += 1
-    return m
+    return m, out
 
 
 @kernel
@@ -166,8 +176,10 @@ def merge_basins(order, side_a, side_b, cell, pit_cell) -> Hierarchy:
     parent, left, right, spill_cell, over = (
         np.full(2 * leaves + 1, NONE, np.int64) for _ in range(5)
     )
-    m = _merge(order, side_a, side_b, cell, leaves, up, top, parent, left, right, spill_cell, over)
-    _tops(up, top)
-    return Hierarchy(
-        leaves, parent[:m], left[:m], right[:m], spill_cell[:m], over[:m], pit_cell, top
+    drained = np.empty(leaves, np.int64)
+    m, out = _merge(
+        order, side_a, side_b, cell, up, top, parent, left, right, spill_cell, over, drained
     )
+    _tops(up, top)
+    each = (array[:m].copy() for array in (parent, left, right, spill_cell, over))
+    return Hierarchy(leaves, *each, pit_cell, top, drained[:out].copy())

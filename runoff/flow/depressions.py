@@ -1,0 +1,136 @@
+"""How much each depression holds, and how high a given volume stands in it.
+
+In: the basins of a terrain. Out: for each depression of the hierarchy its spill height, the cells
+below it and the volume up to it. Volumes are in height x cells (multiply by a cell's area for m3).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runoff.flow import saddles
+from runoff.flow.compiled import kernel
+from runoff.flow.drainage import Basins
+from runoff.flow.spanning import Hierarchy
+
+
+@dataclass(frozen=True)
+class Depressions:
+    """The hierarchy with what each depression holds; arrays by depression number.
+
+    Parameters
+    ----------
+    basins : Basins
+    node : (rows * cols,) int, the leaf that each cell's water runs to; 0 the outside, -1 in walls
+    spill_height : (m,) float64, metres; +inf for a terminal basin
+    capacity : (m,) float64, height x cells up to the spill height; +inf for a terminal basin
+    cells : (m,) int64, how many cells lie below the spill height
+    """
+
+    basins: Basins
+    node: NDArray[np.integer]
+    spill_height: NDArray[np.float64]
+    capacity: NDArray[np.float64]
+    cells: NDArray[np.int64]
+
+    @property
+    def hierarchy(self) -> Hierarchy:
+        """The forest of depressions."""
+        return self.basins.hierarchy
+
+    def members(self, depression: int) -> NDArray[np.bool_]:
+        """Whether each leaf (by number, the outside included) belongs to the depression."""
+        tree = self.hierarchy
+        belongs = np.zeros(tree.leaves + 1, bool)
+        pending = [depression]
+        while pending:
+            d = pending.pop()
+            if d <= tree.leaves:
+                belongs[d] = True
+            else:
+                pending += [int(tree.left[d]), int(tree.right[d])]
+        return belongs
+
+    def pond_cells(self, depression: int) -> NDArray[np.int64]:
+        """Flat indices of the cells that its brim-full pond covers.
+
+        For a terminal basin, all of its cells.
+        """
+        inside = np.flatnonzero(self.node > 0)
+        inside = inside[self.members(depression)[self.node[inside]]]
+        return inside[self.basins.z[inside] < self.spill_height[depression]]
+
+    def level(self, depression: int, volume: float) -> float:
+        """Height (m) at which `volume` (height x cells) stands in the depression.
+
+        Examples
+        --------
+        >>> from runoff.flow.drainage import basins_of
+        >>> pit = np.full((5, 5), 2.0); pit[2, 2], pit[2, 3] = 0.0, 1.0
+        >>> found = measure(basins_of(pit))
+        >>> [found.level(1, v) for v in (0.5, 1.0, 2.0, 3.0)]
+        [0.5, 1.0, 1.5, 2.0]
+        """
+        heights = np.sort(self.basins.z[self.pond_cells(depression)].astype(np.float64))
+        return _level_of(heights, volume)
+
+
+@kernel
+def _level_of(heights, volume):
+    """Height at which `volume` stands over cells with these ascending heights."""
+    held = 0.0
+    for n in range(1, heights.size):
+        step = (heights[n] - heights[n - 1]) * n
+        if held + step >= volume:
+            return heights[n - 1] + (volume - held) / n
+        held += step
+    return heights[-1] + (volume - held) / heights.size
+
+
+@kernel
+def _place_cells(z, node, parent, spill_height, base, count, total):
+    """Credit each cell to the innermost depression that covers it when brim-full."""
+    for i in range(z.size):
+        d = np.int64(node[i])
+        if d <= 0:
+            continue
+        while d > 0 and not z[i] < spill_height[d]:
+            d = parent[d]
+        if d > 0:
+            count[d] += 1
+            total[d] += np.float64(z[i]) - base
+
+
+@kernel
+def _sum_up(left, right, leaves, count, total):
+    for d in range(leaves + 1, left.size):
+        count[d] += count[left[d]] + count[right[d]]
+        total[d] += total[left[d]] + total[right[d]]
+
+
+def measure(basins: Basins) -> Depressions:
+    """Give every depression its spill height, its cells and its volume.
+
+    Sums over the cells below each spill height, credited to the innermost depression that covers
+    them and added up the hierarchy (Barnes, Callaghan & Wickert 2020,
+    doi:10.5194/esurf-8-431-2020).
+    """
+    tree = basins.hierarchy
+    node = basins.node.copy()
+    saddles.name_cells(basins.code, basins.step, node)
+    out = tree.spill_cell < 0
+    spill_height = np.where(out, np.inf, basins.z[np.maximum(tree.spill_cell, 0)].astype(float))
+    spill_height[0] = -np.inf
+    m = tree.parent.size
+    count, total = np.zeros(m, np.int64), np.zeros(m)
+    # Heights are summed from the lowest pit up, so that a datum far below costs no digits.
+    base = float(basins.z[tree.pit_cell[1:]].min()) if tree.leaves else 0.0
+    _place_cells(basins.z, node, tree.parent, spill_height, base, count, total)
+    _sum_up(tree.left, tree.right, tree.leaves, count, total)
+    with np.errstate(invalid="ignore"):
+        capacity = np.where(out, np.inf, count * (spill_height - base) - total)
+    capacity[0] = 0.0
+    return Depressions(basins, node, spill_height, np.maximum(capacity, 0.0), count)
