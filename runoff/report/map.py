@@ -1,0 +1,154 @@
+"""The map of one lot: its ground, what stands on it, and where each downspout's water goes.
+
+In: findings. Out: a PNG, SVG or PDF. Everything drawn comes from the findings; nothing is computed
+again here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from runoff.inspection import Findings
+from runoff.report import map_frame, map_ground, map_plan, map_water
+from runoff.report.files import MARK, whole_file
+from runoff.report.map_labels import Labels
+
+SUFFIXES = (".png", ".svg", ".pdf")
+
+_LONGEST_IN = 9.0
+_LEAST_HEIGHT_IN = 5.6
+_COLUMN_IN = 3.1
+_MARGIN_IN = 0.35
+_TITLE_IN = 0.75
+_FOOT_IN = 0.6
+_PNG_DOTS_PER_IN = 160
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    """Sizes on paper: the map's width and height and the whole sheet's, inches."""
+
+    map_width: float
+    map_height: float
+    width: float
+    height: float
+
+
+def draw_map(findings: Findings, path: Path | str) -> Path:
+    """Draw the map of an inspection.
+
+    The file is written whole or not at all.
+
+    Parameters
+    ----------
+    findings : Findings
+        What the inspection found.
+    path : Path or str
+        Where to write it; the suffix says how: ``.png``, ``.svg`` or ``.pdf``.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    ValueError
+        Where the suffix is none of the three.
+
+    Examples
+    --------
+    >>> from runoff.report.map import SUFFIXES
+    >>> SUFFIXES
+    ('.png', '.svg', '.pdf')
+    """
+    path = Path(path)
+    suffix = path.suffix.lower()
+    if suffix not in SUFFIXES:
+        raise ValueError(f"{path.name}: a map is a .png, .svg or .pdf file")
+    figure = _compose(findings)
+    with whole_file(path) as temporary:
+        figure.savefig(
+            temporary,
+            format=suffix[1:],
+            dpi=_PNG_DOTS_PER_IN,
+            facecolor="white",
+            metadata=_metadata(suffix, findings.site.name),
+        )
+    return path
+
+
+def _compose(findings: Findings) -> Figure:
+    """The figure, from the ground up: what is drawn first lies lowest."""
+    view = map_frame.view(findings)
+    sheet = _sheet(view)
+    figure = Figure(figsize=(sheet.width, sheet.height))
+    FigureCanvasAgg(figure)
+    axes = _map_axes(figure, sheet, view)
+    labels = Labels(axes)
+    legend = map_frame.Legend()
+
+    interval = map_ground.draw_ground(axes, findings, labels, legend)
+    map_plan.draw_plan(axes, findings.site, labels, legend)
+    map_water.draw_standing_water(axes, findings, labels, legend)
+    map_water.draw_paths(axes, findings, labels, legend)
+    map_ground.draw_shots(axes, findings, labels, legend)
+    labels.place()
+
+    frame = map_frame.Frame(
+        left=_MARGIN_IN,
+        bottom=_FOOT_IN,
+        map_width=sheet.map_width,
+        map_height=sheet.map_height,
+        top_of_column=sheet.height - _TITLE_IN,
+        inches_per_metre=sheet.map_width / (view[1] - view[0]),
+    )
+    map_frame.draw_title(figure, findings, interval)
+    map_frame.draw_scale_bar(figure, frame, findings.site.units)
+    map_frame.draw_column(figure, frame, findings, legend)
+    return figure
+
+
+def _sheet(view: tuple[float, float, float, float]) -> _Sheet:
+    width, height = view[1] - view[0], view[3] - view[2]
+    scale = _LONGEST_IN / max(width, height)
+    map_width, map_height = width * scale, height * scale
+    return _Sheet(
+        map_width,
+        map_height,
+        map_width + _COLUMN_IN + 2.0 * _MARGIN_IN,
+        max(map_height, _LEAST_HEIGHT_IN) + _TITLE_IN + _FOOT_IN,
+    )
+
+
+def _map_axes(figure: Figure, sheet: _Sheet, view: tuple[float, float, float, float]) -> Axes:
+    bottom = sheet.height - _TITLE_IN - sheet.map_height
+    axes = figure.add_axes(
+        (
+            _MARGIN_IN / sheet.width,
+            bottom / sheet.height,
+            sheet.map_width / sheet.width,
+            sheet.map_height / sheet.height,
+        )
+    )
+    axes.set_xlim(view[0], view[1])
+    axes.set_ylim(view[2], view[3])
+    axes.set_xticks([])
+    axes.set_yticks([])
+    for spine in axes.spines.values():
+        spine.set_linewidth(0.8)
+        spine.set_color("0.35")
+    return axes
+
+
+def _metadata(suffix: str, name: str) -> dict[str, str | None]:
+    if suffix == ".png":
+        return {"Software": MARK, "Title": name}
+    if suffix == ".svg":
+        return {"Title": f"{MARK}: {name}", "Date": None}
+    return {"Creator": MARK, "Title": name, "CreationDate": None}

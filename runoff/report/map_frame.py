@@ -1,0 +1,220 @@
+"""What surrounds the map: title, scale bar, north, legend and the list of downspouts."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Polygon, Rectangle
+
+from runoff import quantities
+from runoff.inspection import Findings
+from runoff.report.words import end_phrase, system_of
+from runoff.site.model import Units
+
+METRES_PER_FOOT = 0.3048
+
+_COLUMN_GAP_IN = 0.25
+_LINE_IN = 0.165
+_LIST_WIDTH = 40
+_LEAST_PAD_M = 1.0
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Where the map lies on the sheet, inches, and how many inches one metre of it takes."""
+
+    left: float
+    bottom: float
+    map_width: float
+    map_height: float
+    top_of_column: float
+    inches_per_metre: float
+
+    @property
+    def column(self) -> float:
+        """Left edge of the column beside the map."""
+        return self.left + self.map_width + _COLUMN_GAP_IN
+
+
+class Legend:
+    """Entries of the legend: each thing that is on the map, once."""
+
+    def __init__(self) -> None:
+        self.handles: list[Any] = []
+        self.words: list[str] = []
+
+    def add(self, handle: Any, words: str) -> None:
+        """Add an entry unless it is there."""
+        if words not in self.words:
+            self.handles.append(handle)
+            self.words.append(words)
+
+
+def view(findings: Findings) -> tuple[float, float, float, float]:
+    """(left, right, bottom, top) of the map in plan metres: the known ground, the lot, a margin."""
+    grid = findings.terrain.grid
+    known = np.argwhere(np.isfinite(findings.terrain.ground) | findings.terrain.closed)
+    boxes = []
+    if len(known):
+        (top, left), (bottom, right) = known.min(axis=0), known.max(axis=0)
+        size = grid.cell_size
+        boxes.append(
+            (
+                grid.x0 + left * size,
+                grid.y0 + (grid.rows - 1 - bottom) * size,
+                grid.x0 + (right + 1) * size,
+                grid.y0 + (grid.rows - top) * size,
+            )
+        )
+    if findings.site.lot is not None:
+        boxes.append(findings.site.lot.boundary.bounds)
+    boxes.extend((*answer.start, *answer.start) for answer in findings.downspouts)
+    boxes = boxes or [(grid.extent[0], grid.extent[2], grid.extent[1], grid.extent[3])]
+    left, bottom = (min(box[i] for box in boxes) for i in (0, 1))
+    right, top = (max(box[i] for box in boxes) for i in (2, 3))
+    pad = max(0.03 * max(right - left, top - bottom), _LEAST_PAD_M)
+    return left - pad, right + pad, bottom - pad, top + pad
+
+
+def draw_title(figure: Figure, findings: Findings, interval: float | None) -> None:
+    """The site's name, the storm that the water stands for, and the interval of contours."""
+    height = figure.get_size_inches()[1]
+    site = findings.site
+    _text(figure, 0.35, height - 0.36, site.name, fontsize=14, fontweight="bold")
+    system = system_of(site.units)
+    parts = [f"storm of {quantities.format_length(site.storm.depth, system, 4)}"]
+    if interval is not None:
+        parts.append(f"contours every {interval:g} {site.units}")
+    parts.append(f"heights by {findings.terrain.accuracy.method}")
+    if site.date:
+        parts.append(site.date)
+    _text(figure, 0.35, height - 0.60, " · ".join(parts), fontsize=8.5, color="0.25")
+
+
+def scale_bar_length(map_width_m: float, units: Units) -> float:
+    """A round length, in the site's units, of about a quarter of the map's width.
+
+    Examples
+    --------
+    >>> scale_bar_length(30.0, "ft"), scale_bar_length(30.0, "m")
+    (20.0, 5.0)
+    """
+    longest = map_width_m / (METRES_PER_FOOT if units == "ft" else 1.0) * 0.3
+    power = 10.0 ** math.floor(math.log10(longest))
+    return max(step * power for step in (1.0, 2.0, 5.0) if step * power <= longest)
+
+
+def draw_scale_bar(figure: Figure, frame: Frame, units: Units) -> None:
+    """A bar of four parts under the map."""
+    length = scale_bar_length(frame.map_width / frame.inches_per_metre, units)
+    metres = length * (METRES_PER_FOOT if units == "ft" else 1.0)
+    bar = metres * frame.inches_per_metre
+    y = frame.bottom - 0.30
+    for part in range(4):
+        _add(
+            figure,
+            Rectangle(
+                (frame.left + part * bar / 4.0, y),
+                bar / 4.0,
+                0.07,
+                facecolor="black" if part % 2 == 0 else "white",
+                edgecolor="black",
+                linewidth=0.7,
+            ),
+        )
+    for share in (0.0, 0.5, 1.0):
+        label = f"{length * share:g}" + (f" {units}" if share == 1.0 else "")
+        _text(figure, frame.left + share * bar, y + 0.11, label, fontsize=7.5, ha="center")
+
+
+def draw_column(figure: Figure, frame: Frame, findings: Findings, legend: Legend) -> None:
+    """North, the list of downspouts, and the legend, from the top of the column down."""
+    y = frame.top_of_column - 0.02
+    y = _draw_north(figure, frame.column, y, findings.site.north_degrees)
+    y = _draw_downspouts(figure, frame.column, y, findings)
+    width, height = figure.get_size_inches()
+    if not legend.handles:
+        return
+    room = y - 0.15
+    wanted = 0.21 * len(legend.handles) + 0.3
+    figure.legend(
+        legend.handles,
+        legend.words,
+        loc="upper left",
+        bbox_to_anchor=(frame.column / width, y / height),
+        borderaxespad=0.0,
+        frameon=False,
+        fontsize=8 if wanted <= room else 6.5,
+        labelspacing=0.55 if wanted <= room else 0.25,
+        handlelength=2.4,
+        title="Legend",
+        alignment="left",
+        title_fontproperties={"weight": "bold", "size": 9},
+    )
+
+
+def _draw_north(figure: Figure, x: float, y: float, north: float | None) -> float:
+    """An arrow that points north on the plan, or the word that it is not known."""
+    center = (x + 0.24, y - 0.3)
+    if north is None:
+        _text(figure, x, y - 0.14, "up on the map is plan up;", fontsize=8)
+        _text(figure, x, y - 0.30, "north is not known", fontsize=8)
+        return y - 0.55
+    angle = math.radians(90.0 - north)
+    ahead = np.array([math.cos(angle), math.sin(angle)])
+    aside = np.array([-ahead[1], ahead[0]])
+    middle = np.array(center)
+    tip, tail = middle + 0.24 * ahead, middle - 0.2 * ahead
+    left = [tip, tail + 0.1 * aside, middle - 0.12 * ahead]
+    right = [tip, tail - 0.1 * aside, middle - 0.12 * ahead]
+    _add(figure, Polygon(left, closed=True, facecolor="black", edgecolor="black", linewidth=0.7))
+    _add(figure, Polygon(right, closed=True, facecolor="white", edgecolor="black", linewidth=0.7))
+    _text(figure, x + 0.62, y - 0.34, "north", fontsize=9)
+    return y - 0.78
+
+
+def _draw_downspouts(figure: Figure, x: float, y: float, findings: Findings) -> float:
+    if not findings.downspouts:
+        return y
+    _text(figure, x, y - 0.12, "Downspouts", fontsize=9, fontweight="bold")
+    y -= 0.34
+    for number, answer in enumerate(findings.downspouts, start=1):
+        words = f"{answer.name}: {end_phrase(answer.end)}"
+        _add(
+            figure,
+            Line2D(
+                [x + 0.09], [y + 0.045], marker="o", color="black", markersize=10.5, linestyle=""
+            ),
+        )
+        _text(
+            figure,
+            x + 0.09,
+            y + 0.045,
+            str(number),
+            fontsize=7,
+            fontweight="bold",
+            color="white",
+            ha="center",
+            va="center_baseline",
+        )
+        for line in textwrap.wrap(words, _LIST_WIDTH):
+            _text(figure, x + 0.26, y, line, fontsize=8)
+            y -= _LINE_IN
+        y -= 0.05
+    return y - 0.05
+
+
+def _add(figure: Figure, artist: Any) -> None:
+    """Put an artist, given in inches, on the sheet."""
+    artist.set_transform(figure.dpi_scale_trans)
+    figure.add_artist(artist)
+
+
+def _text(figure: Figure, x: float, y: float, text: str, **style: Any) -> None:
+    figure.text(x, y, text, transform=figure.dpi_scale_trans, **style)

@@ -1,0 +1,184 @@
+"""The ground on the map: a light shading, contours at a round interval, and the spot heights."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.colors import LightSource
+from matplotlib.lines import Line2D
+from numpy.typing import NDArray
+
+from runoff import quantities
+from runoff.inspection import Findings
+from runoff.report.map_frame import Legend
+from runoff.report.map_labels import HALO, Labels
+from runoff.report.words import system_of
+from runoff.site.model import Units
+
+METRES_PER_FOOT = 0.3048
+CONTOUR_COLOR = "#7a5c3a"
+SUSPECT_COLOR = "#b3001b"
+
+_INTERVALS = {
+    "ft": (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0),
+    "m": (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0),
+}
+_MOST_CONTOURS = 28
+_INDEX_EVERY = 5
+_MOST_CELLS = 900
+_SHADE_EXAGGERATION = 4.0
+
+
+def contour_interval(relief_m: float, units: Units) -> float:
+    """The finest round interval, in the site's units, that gives at most 28 contours.
+
+    Parameters
+    ----------
+    relief_m : float, metres
+        Highest ground less lowest.
+    units : {"ft", "m"}
+
+    Examples
+    --------
+    >>> contour_interval(1.5, "ft"), contour_interval(1.5, "m")
+    (0.2, 0.1)
+    """
+    relief = relief_m / METRES_PER_FOOT if units == "ft" else relief_m
+    for interval in _INTERVALS[units]:
+        if relief / interval <= _MOST_CONTOURS:
+            return interval
+    return 10.0 ** math.ceil(math.log10(relief / _MOST_CONTOURS))
+
+
+def draw_ground(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -> float | None:
+    """Shade the ground and draw its contours; returns their interval in the site's units."""
+    x, y, ground = _thinned(findings)
+    known = np.isfinite(ground)
+    if not known.any():
+        return None
+    _shade(axes, findings, ground)
+    relief = float(ground[known].max() - ground[known].min())
+    if relief <= 0.0 or min(ground.shape) < 2:
+        return None
+    units = findings.site.units
+    interval = contour_interval(relief, units)
+    _contours(axes, (x, y, ground), interval, units, labels)
+    legend.add(Line2D([], [], color=CONTOUR_COLOR, linewidth=1.1), "contour of the ground")
+    return interval
+
+
+def draw_shots(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -> None:
+    """Mark the spot heights, and those to look at again."""
+    spots = findings.site.spot_array
+    if len(spots):
+        axes.plot(spots[:, 0], spots[:, 1], "+", color="0.3", markersize=3.5, mew=0.6, zorder=6)
+        legend.add(
+            Line2D([], [], color="0.3", marker="+", linestyle="", markersize=5), "spot height"
+        )
+    system = system_of(findings.site.units)
+    for suspect in findings.terrain.suspects:
+        axes.plot(
+            suspect.x,
+            suspect.y,
+            marker="^",
+            markersize=9,
+            markerfacecolor="white",
+            markeredgecolor=SUSPECT_COLOR,
+            mew=1.4,
+            zorder=15,
+        )
+        labels.keep_clear(suspect.x, suspect.y, 5.5)
+        misfit = quantities.format_length(abs(suspect.misfit), system, 2)
+        way = "high" if suspect.misfit > 0 else "low"
+        labels.add(
+            f"{suspect.name}: {misfit} {way}?",
+            (suspect.x, suspect.y),
+            urgency=70,
+            color=SUSPECT_COLOR,
+            fontsize=7.5,
+        )
+    if findings.terrain.suspects:
+        mark = Line2D([], [], marker="^", linestyle="", markersize=8, mew=1.4)
+        mark.set_markerfacecolor("white")
+        mark.set_markeredgecolor(SUSPECT_COLOR)
+        legend.add(mark, "spot height to look at again")
+
+
+def _thinned(
+    findings: Findings,
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """The ground, thinned to what a sheet of paper can show."""
+    grid = findings.terrain.grid
+    step = max(1, math.ceil(max(grid.rows, grid.cols) / _MOST_CELLS))
+    x, y = grid.centers()
+    return x[::step], y[::step], findings.terrain.ground[::step, ::step]
+
+
+def _shade(axes: Axes, findings: Findings, ground: NDArray[np.float64]) -> None:
+    grid = findings.terrain.grid
+    known = np.isfinite(ground)
+    if min(ground.shape) < 2:
+        return
+    filled = np.where(known, ground, ground[known].mean())
+    spacing = grid.cell_size * grid.rows / ground.shape[0]
+    light = LightSource(azdeg=315, altdeg=45)
+    shade = light.hillshade(filled, vert_exag=_SHADE_EXAGGERATION, dx=spacing, dy=spacing)
+    low, high = np.percentile(shade[known], (1, 99))
+    tint = 0.86 + 0.13 * np.clip((shade - low) / max(high - low, 1e-9), 0.0, 1.0)
+    picture = np.ones((*ground.shape, 4))
+    picture[..., 0] = picture[..., 1] = tint
+    picture[..., 2] = tint - 0.03
+    picture[..., 3] = known
+    axes.imshow(picture, extent=grid.extent, origin="upper", zorder=1, interpolation="bilinear")
+
+
+def _contours(
+    axes: Axes,
+    surface: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
+    interval: float,
+    units: Units,
+    labels: Labels,
+) -> None:
+    x, y, ground = surface
+    to_units = 1.0 / METRES_PER_FOOT if units == "ft" else 1.0
+    heights = np.ma.masked_invalid(ground * to_units)
+    first = math.ceil(float(heights.min()) / interval)
+    last = math.floor(float(heights.max()) / interval)
+    numbers = np.arange(first, last + 1)
+    if not len(numbers):
+        return
+    decimals = max(0, -math.floor(math.log10(interval)))
+    for index in (False, True):
+        chosen = numbers[(numbers % _INDEX_EVERY == 0) == index]
+        if not len(chosen):
+            continue
+        lines = axes.contour(
+            x,
+            y,
+            heights,
+            levels=chosen * interval,
+            colors=CONTOUR_COLOR,
+            linewidths=1.1 if index else 0.45,
+            alpha=0.9 if index else 0.75,
+            zorder=3,
+        )
+        texts = axes.clabel(
+            lines, fontsize=6.5, inline=False, fmt=f"%.{decimals}f", colors=CONTOUR_COLOR
+        )
+        for text in texts:
+            text.set_path_effects(HALO)
+            text.set_zorder(18)
+        if index:
+            labels.add_loose(list(texts))
+        else:
+            _keep_few(list(texts), labels)
+
+
+def _keep_few(texts: list, labels: Labels) -> None:
+    """Of the lesser contours every other has its height, so that flat lots are labelled too."""
+    for place, text in enumerate(texts):
+        if place % 2:
+            text.remove()
+    labels.add_loose(texts[::2])

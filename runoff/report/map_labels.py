@@ -1,0 +1,204 @@
+"""Labels that do not overlap: each is tried at places around its anchor, the most urgent first.
+
+In: texts with the place they belong to. Out: texts on the map with a white halo; one that finds no
+room is left out (the legend and the summary still name it).
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from matplotlib import patheffects
+from matplotlib.axes import Axes
+from matplotlib.text import Text
+from matplotlib.transforms import Bbox
+from numpy.typing import NDArray
+from shapely import Polygon, contains_xy
+
+HALO = [patheffects.withStroke(linewidth=2.2, foreground="white")]
+_RINGS_PT = (9.0, 15.0, 24.0, 36.0, 52.0)
+_BEARINGS = tuple(math.radians(angle) for angle in (45, 0, 90, 315, 135, 270, 180, 225))
+_LEADER_FROM_PT = 20.0
+_PAD_PX = 2.0
+_AREA_STEP_PX = 9.0
+
+
+@dataclass(frozen=True)
+class _Wish:
+    """One label: its text, the anchors it may belong to (plan metres), and how to set it."""
+
+    text: str
+    anchors: tuple[tuple[float, float], ...]
+    urgency: int
+    centered: bool
+    leader: bool
+    style: dict[str, Any] = field(default_factory=dict)
+
+
+class Labels:
+    """Gathers wishes for labels and obstacles on one map, and then places them."""
+
+    def __init__(self, axes: Axes) -> None:
+        self.axes = axes
+        self._wishes: list[_Wish] = []
+        self._hard: list[Bbox] = []
+        self._soft: list[tuple[float, float]] = []
+        self._loose: list[Text] = []
+        self._soft_points = np.empty((0, 2))
+
+    def add(
+        self,
+        text: str,
+        at: tuple[float, float] | list[tuple[float, float]],
+        urgency: int,
+        centered: bool = False,
+        leader: bool = True,
+        **style: Any,
+    ) -> None:
+        """Ask for a label.
+
+        Parameters
+        ----------
+        text : str
+        at : (x, y) or a list of them, plan metres
+            The anchor, or several of which the first with room is taken.
+        urgency : int
+            Labels of higher urgency are placed first.
+        centered : bool
+            Whether the label lies on its anchor or beside it.
+        leader : bool
+            Whether a thin line may lead from a distant label to its anchor.
+        **style
+            Properties of the text.
+        """
+        anchors = tuple(at) if isinstance(at, list) else (at,)
+        self._wishes.append(_Wish(text, anchors, urgency, centered, leader, style))
+
+    def keep_clear(self, x: float, y: float, radius_pt: float) -> None:
+        """Keep labels off a mark at a plan position."""
+        px, py = self.axes.transData.transform((x, y))
+        reach = radius_pt * self._px_per_pt
+        self._hard.append(Bbox.from_extents(px - reach, py - reach, px + reach, py + reach))
+
+    def avoid(self, line: NDArray[np.float64]) -> None:
+        """Keep labels off a (k, 2) line where there is a choice."""
+        points = self.axes.transData.transform(line)
+        for a, b in itertools.pairwise(points):
+            steps = max(1, int(math.hypot(*(b - a)) / 6.0))
+            self._soft.extend(tuple(a + (b - a) * t / steps) for t in range(steps + 1))
+
+    def avoid_area(self, area: Polygon) -> None:
+        """Keep labels off an area where there is a choice."""
+        px = self.axes.transData.transform(np.asarray(area.exterior.coords))
+        (left, bottom), (right, top) = px.min(axis=0), px.max(axis=0)
+        x, y = np.meshgrid(
+            np.arange(left, right, _AREA_STEP_PX), np.arange(bottom, top, _AREA_STEP_PX)
+        )
+        points = np.column_stack([x.ravel(), y.ravel()])
+        plan = self.axes.transData.inverted().transform(points)
+        inside = contains_xy(area, plan[:, 0], plan[:, 1])
+        self._soft.extend((float(a), float(b)) for a, b in points[inside])
+
+    def add_loose(self, texts: list[Text]) -> None:
+        """Texts already drawn, such as contour heights, that give way to every label."""
+        self._loose.extend(texts)
+
+    def place(self) -> None:
+        """Place every label that finds room."""
+        self._soft_points = np.array(self._soft).reshape(-1, 2)
+        for wish in sorted(self._wishes, key=lambda wish: -wish.urgency):
+            self._place_one(wish)
+        for text in self._loose:
+            box = self._box(text)
+            if self._free(box):
+                self._hard.append(box)
+            else:
+                text.remove()
+
+    @property
+    def metres_per_point(self) -> float:
+        """Plan metres that one point of paper shows."""
+        (x0, _), (x1, _) = self.axes.transData.inverted().transform([(0.0, 0.0), (1.0, 0.0)])
+        return float(x1 - x0) * self._px_per_pt
+
+    @property
+    def _px_per_pt(self) -> float:
+        return float(self._figure.dpi) / 72.0
+
+    @property
+    def _figure(self) -> Any:
+        return self.axes.figure
+
+    def _box(self, text: Text) -> Bbox:
+        box = text.get_window_extent(self._figure.canvas.get_renderer())
+        return Bbox.from_extents(
+            box.x0 - _PAD_PX, box.y0 - _PAD_PX, box.x1 + _PAD_PX, box.y1 + _PAD_PX
+        )
+
+    def _free(self, box: Bbox) -> bool:
+        frame = self.axes.bbox
+        inside = (
+            frame.x0 <= box.x0 and box.x1 <= frame.x1 and frame.y0 <= box.y0 and box.y1 <= frame.y1
+        )
+        return inside and not any(box.overlaps(other) for other in self._hard)
+
+    def _crossed(self, box: Bbox) -> int:
+        """How many points of what should be left clear lie under a box."""
+        x, y = self._soft_points.T
+        return int(((x > box.x0) & (x < box.x1) & (y > box.y0) & (y < box.y1)).sum())
+
+    def _place_one(self, wish: _Wish) -> None:
+        style = {"fontsize": 8, "color": "black", "path_effects": HALO, "zorder": 20} | wish.style
+        text = self.axes.text(0, 0, wish.text, ha="center", va="center", **style)
+        best: tuple[float, float, float, tuple[float, float], float] | None = None
+        for order, anchor in enumerate(wish.anchors):
+            for offset, (x, y) in self._candidates(wish, anchor, text):
+                text.set_position(tuple(self.axes.transData.inverted().transform((x, y))))
+                box = self._box(text)
+                if not self._free(box):
+                    continue
+                crossed = self._crossed(box)
+                cost = 4.0 * crossed + offset + 1.5 * order
+                if best is None or cost < best[0]:
+                    best = (cost, x, y, anchor, offset)
+        if best is None:
+            text.remove()
+            return
+        _, x, y, anchor, offset = best
+        text.set_position(tuple(self.axes.transData.inverted().transform((x, y))))
+        self._hard.append(self._box(text))
+        if wish.leader and offset > _LEADER_FROM_PT:
+            self._lead(text, anchor)
+
+    def _candidates(
+        self, wish: _Wish, anchor: tuple[float, float], text: Text
+    ) -> list[tuple[float, tuple[float, float]]]:
+        """(distance from the anchor in points, center in pixels) of the places to try."""
+        ax, ay = self.axes.transData.transform(anchor)
+        places = [(0.0, (ax, ay))] if wish.centered else []
+        box = self._box(text)
+        for ring in _RINGS_PT:
+            for angle in _BEARINGS:
+                dx, dy = math.cos(angle), math.sin(angle)
+                reach = ring * self._px_per_pt
+                places.append(
+                    (
+                        ring,
+                        (
+                            ax + dx * (reach + box.width / 2.0),
+                            ay + dy * (reach + box.height / 2.0),
+                        ),
+                    )
+                )
+        return places if wish.leader or wish.centered else places[: 2 * len(_BEARINGS)]
+
+    def _lead(self, text: Text, anchor: tuple[float, float]) -> None:
+        box = self._box(text)
+        ax, ay = self.axes.transData.transform(anchor)
+        near = (float(np.clip(ax, box.x0, box.x1)), float(np.clip(ay, box.y0, box.y1)))
+        x, y = self.axes.transData.inverted().transform(near)
+        self.axes.plot([anchor[0], x], [anchor[1], y], color="0.25", linewidth=0.6, zorder=19)
