@@ -30,97 +30,39 @@ from runoff.flow.mesh import (
     nearest_cell,
     outward,
     position,
-    triangle_at,
+)
+from runoff.flow.moves import (
+    AT_SINK,
+    BLOCKED,
+    CENTER,
+    GOING,
+    IN_DEPRESSION,
+    LEFT_GRID,
+    LEFT_SURVEY,
+    MIDDLE,
+    OUT_FULL,
+    SAME_POINT,
+    first_move,
+    into_hole,
+    off_the_grid,
+    to_center,
+    to_end,
+    to_middle,
+    to_point,
 )
 
-LEFT_GRID = 0
-LEFT_SURVEY = 1
-IN_DEPRESSION = 2
-AT_SINK = 3
-OUT_FULL = 4
-BLOCKED = 5
+__all__ = [
+    "AT_SINK",
+    "BLOCKED",
+    "IN_DEPRESSION",
+    "LEFT_GRID",
+    "LEFT_SURVEY",
+    "OUT_FULL",
+    "descend",
+    "surface_path",
+]
 
-_GOING = -1
-_CENTER, _MIDDLE, _INSIDE = 0, 1, 2
-_SAME_POINT = 1e-9
 _HALF_DIAGONAL = np.sqrt(0.5)
-
-
-@kernel
-def _to_center(r, c, status):
-    """Go straight to a center."""
-    return float(c), float(r), _CENTER, r, c, 0, 0.0, 0.0, -1, status
-
-
-@kernel
-def _to_middle(r, c):
-    """Go straight to the middle of a square."""
-    return c + 0.5, r + 0.5, _MIDDLE, r, c, 0, 0.0, 0.0, -1, _GOING
-
-
-@kernel
-def _to_point(r, c, k, s, t, edge):
-    """Go straight to a point of a triangle, that lies on `edge` of it (-1: inside)."""
-    x, y = position(r, c, k, s, t)
-    return x, y, _INSIDE, r, c, k, s, t, edge, _GOING
-
-
-@kernel
-def _to_end(x, y, status):
-    """Go straight to a point and end there."""
-    return x, y, _CENTER, 0, 0, 0, 0.0, 0.0, -1, status
-
-
-@kernel
-def _into_hole(r, c, k, s, ds, dt):
-    """From a triangle's side into unsurveyed ground: on for at most half a cell."""
-    length = 0.5 / -dt
-    if ds > 0.0:
-        length = min(length, (1.0 - s) / ds)
-    elif ds < 0.0:
-        length = min(length, s / -ds)
-    x, y = position(r, c, k, s + length * ds, length * dt)
-    return _to_end(x, y, LEFT_SURVEY)
-
-
-@kernel
-def _crosses_wall(closed, x, y, to_x, to_y):
-    pieces = int(4.0 * (abs(to_x - x) + abs(to_y - y))) + 1
-    for i in range(1, pieces + 1):
-        f = i / pieces
-        row, col = nearest_cell(closed.shape, x + f * (to_x - x), y + f * (to_y - y))
-        if closed[row, col]:
-            return True
-    return False
-
-
-@kernel
-def _off_the_grid(closed, x, y, heading_x, heading_y):
-    """From a border cell along the heading, or straight out, to the grid's outer edge."""
-    right, bottom = closed.shape[1] - 0.5, closed.shape[0] - 0.5
-    gaps = (right - x, x + 0.5, bottom - y, y + 0.5)
-    pace = (heading_x, -heading_x, heading_y, -heading_y)
-    nearest = 0
-    length = np.inf
-    leaves = False
-    for i in range(4):
-        if gaps[i] < gaps[nearest]:
-            nearest = i
-        if pace[i] > 0.0:
-            length = min(length, gaps[i] / pace[i])
-            leaves = leaves or gaps[i] <= 1.0
-    if leaves:
-        to_x = min(max(x + length * heading_x, -0.5), right)
-        to_y = min(max(y + length * heading_y, -0.5), bottom)
-        if not _crosses_wall(closed, x, y, to_x, to_y):
-            return _to_end(to_x, to_y, LEFT_GRID)
-    if nearest == 0:
-        return _to_end(right, y, LEFT_GRID)
-    if nearest == 1:
-        return _to_end(-0.5, y, LEFT_GRID)
-    if nearest == 2:
-        return _to_end(x, bottom, LEFT_GRID)
-    return _to_end(x, -0.5, LEFT_GRID)
 
 
 @kernel
@@ -131,12 +73,12 @@ def _follow_edge(z, r, c, k, s, edge):
     a, b = z[ra, ca], z[rb, cb]
     if edge == 0:
         if a < b or (a == b and s < 0.5):
-            return _to_center(ra, ca, _GOING)
-        return _to_center(rb, cb, _GOING)
+            return to_center(ra, ca, GOING)
+        return to_center(rb, cb, GOING)
     m = middle_height(z, r, c)
     if edge == 1:
-        return _to_middle(r, c) if m < b else _to_center(rb, cb, _GOING)
-    return _to_middle(r, c) if m < a else _to_center(ra, ca, _GOING)
+        return to_middle(r, c) if m < b else to_center(rb, cb, GOING)
+    return to_middle(r, c) if m < a else to_center(ra, ca, GOING)
 
 
 @kernel
@@ -147,7 +89,7 @@ def _cross_triangle(z, closed, r, c, k, s, t, edge):
         return _follow_edge(z, r, c, k, s, edge)
     if ds == 0.0 and dt == 0.0:
         row, col = corner_of(r, c, k if s < 0.5 else k + 1)
-        return _to_center(row, col, _GOING)
+        return to_center(row, col, GOING)
     inside = (t, 1.0 - s - t, s - t)
     length = np.inf
     leaves_over = 0
@@ -163,22 +105,22 @@ def _cross_triangle(z, closed, r, c, k, s, t, edge):
 def _leave_triangle(z, closed, r, c, k, s, t, edge):
     """To a point on an edge, seen from the triangle beyond; to the vertex where it is at one."""
     if edge == 0:
-        if s < _SAME_POINT or s > 1.0 - _SAME_POINT:
+        if s < SAME_POINT or s > 1.0 - SAME_POINT:
             row, col = corner_of(r, c, k if s < 0.5 else k + 1)
-            return _to_center(row, col, _GOING)
+            return to_center(row, col, GOING)
         next_r, next_c = across_side(r, c, k)
         if kind_of_square(z, closed, next_r, next_c) == OPEN:
-            return _to_point(next_r, next_c, (k + 2) & 3, 1.0 - s, 0.0, 0)
+            return to_point(next_r, next_c, (k + 2) & 3, 1.0 - s, 0.0, 0)
         # _step ends the path here, or turns it along the wall.
-        return _to_point(r, c, k, s, 0.0, 0)
-    if t > 0.5 - _SAME_POINT:
-        return _to_middle(r, c)
-    if t < _SAME_POINT:
+        return to_point(r, c, k, s, 0.0, 0)
+    if t > 0.5 - SAME_POINT:
+        return to_middle(r, c)
+    if t < SAME_POINT:
         row, col = corner_of(r, c, k + 1 if edge == 1 else k)
-        return _to_center(row, col, _GOING)
+        return to_center(row, col, GOING)
     if edge == 1:
-        return _to_point(r, c, (k + 1) & 3, t, t, 2)
-    return _to_point(r, c, (k + 3) & 3, 1.0 - t, t, 1)
+        return to_point(r, c, (k + 1) & 3, t, t, 2)
+    return to_point(r, c, (k + 3) & 3, 1.0 - t, t, 1)
 
 
 @kernel
@@ -198,9 +140,9 @@ def _from_middle(z, r, c):
         if abs(ds) < -dt and slope > steepest:
             steepest, triangle = slope, k
     if triangle >= 0 and steepest > (m - lowest_height) / _HALF_DIAGONAL:
-        return _to_point(r, c, triangle, 0.5, 0.5, -1)
+        return to_point(r, c, triangle, 0.5, 0.5, -1)
     row, col = corner_of(r, c, lowest)
-    return _to_center(row, col, _GOING)
+    return to_center(row, col, GOING)
 
 
 @kernel
@@ -250,31 +192,31 @@ def _d8_step(z, closed, d8, row, col):
                 code = i
                 break
     if code > 7:
-        return _to_end(float(col), float(row), IN_DEPRESSION)
+        return to_end(float(col), float(row), IN_DEPRESSION)
     to_row, to_col = row + ROW_STEP[code], col + COL_STEP[code]
     if np.isnan(z[to_row, to_col]):
-        return _to_end(col + 0.5 * COL_STEP[code], row + 0.5 * ROW_STEP[code], LEFT_SURVEY)
-    return _to_center(to_row, to_col, _GOING)
+        return to_end(col + 0.5 * COL_STEP[code], row + 0.5 * ROW_STEP[code], LEFT_SURVEY)
+    return to_center(to_row, to_col, GOING)
 
 
 @kernel
 def _from_center(z, closed, d8, row, col, heading_x, heading_y, d8_only):
     """Next move from a center: out, the steepest way down, or the D8 step where there is none."""
     if row == 0 or col == 0 or row == z.shape[0] - 1 or col == z.shape[1] - 1:
-        return _off_the_grid(closed, float(col), float(row), heading_x, heading_y)
+        return off_the_grid(closed, float(col), float(row), heading_x, heading_y)
     if d8_only or d8[row, col] == PIT:
         return _d8_step(z, closed, d8, row, col)
     _, way, r, c, k, s = _steepest_from_center(z, closed, row, col)
     if way == 0:
         return _d8_step(z, closed, d8, row, col)
     if way == 1:
-        return _to_center(r, c, _GOING)
+        return to_center(r, c, GOING)
     if way == 2:
-        return _to_middle(r, c)
+        return to_middle(r, c)
     if way == 3:
-        return _to_point(r, c, k, s, 0.0, -1)
+        return to_point(r, c, k, s, 0.0, -1)
     ds, dt = downhill(z, r, c, k)
-    return _into_hole(r, c, k, s, ds, dt)
+    return into_hole(r, c, k, s, ds, dt)
 
 
 @kernel
@@ -286,45 +228,13 @@ def _from_triangle(z, closed, r, c, k, s, t, edge, heading_x, heading_y, d8_only
         ds, dt = downhill(z, r, c, k)
         if beyond == BEYOND:
             x, y = position(r, c, k, s, t)
-            return _off_the_grid(closed, x, y, heading_x, heading_y)
+            return off_the_grid(closed, x, y, heading_x, heading_y)
         if beyond == HOLE and dt < 0.0:
-            return _into_hole(r, c, k, s, ds, dt)
+            return into_hole(r, c, k, s, ds, dt)
     if d8_only:
         row, col = corner_of(r, c, k if s < 0.5 else k + 1)
-        return _to_center(row, col, _GOING)
+        return to_center(row, col, GOING)
     return _cross_triangle(z, closed, r, c, k, s, t, edge)
-
-
-@kernel
-def _first_move(z, closed, x, y):
-    """From where the water starts onto the surface."""
-    rows, cols = z.shape
-    if not (-0.5 <= x <= cols - 0.5 and -0.5 <= y <= rows - 0.5):
-        return _to_end(x, y, BLOCKED)
-    row, col = nearest_cell(z.shape, x, y)
-    if closed[row, col]:
-        return _to_end(x, y, BLOCKED)
-    if np.isnan(z[row, col]):
-        return _to_end(x, y, LEFT_SURVEY)
-    r = min(max(int(np.floor(y)), 0), max(rows - 2, 0))
-    c = min(max(int(np.floor(x)), 0), max(cols - 2, 0))
-    is_open = kind_of_square(z, closed, r, c) == OPEN
-    if row == 0 or col == 0 or row == rows - 1 or col == cols - 1:
-        heading_x, heading_y = 0.0, 0.0
-        if is_open:
-            k, _, _ = triangle_at(r, c, min(max(x, c), c + 1), min(max(y, r), r + 1))
-            ds, dt = downhill(z, r, c, k)
-            heading_x, heading_y = (
-                ds * RIGHT[k] - dt * DOWN[k],
-                ds * DOWN[k] + dt * RIGHT[k],
-            )
-        return _off_the_grid(closed, x, y, heading_x, heading_y)
-    if not is_open or np.hypot(x - col, y - row) < _SAME_POINT:
-        return _to_center(row, col, _GOING)
-    if np.hypot(x - c - 0.5, y - r - 0.5) < _SAME_POINT:
-        return _to_middle(r, c)
-    k, s, t = triangle_at(r, c, x, y)
-    return _to_point(r, c, k, s, t, -1)
 
 
 @kernel
@@ -334,7 +244,7 @@ def _stop_in(z, d8, filled, row, col):
         return AT_SINK
     if filled[row, col] > z[row, col]:
         return IN_DEPRESSION
-    return _GOING
+    return GOING
 
 
 @kernel
@@ -346,11 +256,11 @@ def _stop_between(z, d8, filled, x, y, to_x, to_y):
     step_x, step_y = to_x - x, to_y - y
     row, col = nearest_cell(z.shape, x + 1e-6 * step_x, y + 1e-6 * step_y)
     status = _stop_in(z, d8, filled, row, col)
-    if status != _GOING:
+    if status != GOING:
         return status, 0.0
     to_row, to_col = nearest_cell(z.shape, to_x - 1e-6 * step_x, to_y - 1e-6 * step_y)
     status = _stop_in(z, d8, filled, to_row, to_col)
-    if status == _GOING:
+    if status == GOING:
         return status, 1.0
     if to_row != row:
         return status, (0.5 * (row + to_row) - y) / step_y
@@ -395,29 +305,29 @@ def descend(z, closed, d8, filled, x, y, out):
     out[0, 0], out[0, 1] = x, y
     count, steps = 1, 0
     heading_x, heading_y = 0.0, 0.0
-    to_x, to_y, kind, r, c, k, s, t, edge, status = _first_move(z, closed, x, y)
+    to_x, to_y, kind, r, c, k, s, t, edge, status = first_move(z, closed, x, y)
     while status != BLOCKED:
         if count == len(out):
             return count, OUT_FULL
         stop, share = _stop_between(z, d8, filled, x, y, to_x, to_y)
-        if stop != _GOING:
+        if stop != GOING:
             to_x, to_y = x + share * (to_x - x), y + share * (to_y - y)
             status = stop
         length = np.hypot(to_x - x, to_y - y)
-        if length > _SAME_POINT:
+        if length > SAME_POINT:
             heading_x, heading_y = (to_x - x) / length, (to_y - y) / length
             x, y = to_x, to_y
             out[count, 0], out[count, 1] = x, y
             count += 1
-        if status != _GOING:
+        if status != GOING:
             break
         steps += 1
         d8_only = steps > limit
-        if kind == _CENTER:
+        if kind == CENTER:
             to_x, to_y, kind, r, c, k, s, t, edge, status = _from_center(
                 z, closed, d8, r, c, heading_x, heading_y, d8_only
             )
-        elif kind == _MIDDLE:
+        elif kind == MIDDLE:
             to_x, to_y, kind, r, c, k, s, t, edge, status = _from_middle(z, r, c)
         else:
             to_x, to_y, kind, r, c, k, s, t, edge, status = _from_triangle(
