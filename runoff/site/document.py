@@ -7,11 +7,11 @@ each table checked on its own. What one table says about another is checked in
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, model_validator
+from pydantic import Discriminator, Field, Tag, model_validator
 
+from runoff.site.entries import AreaTable, Outlined, Table, exactly_one, spread
 from runoff.site.fields import (
     Area,
     Corners,
@@ -44,98 +44,6 @@ from runoff.site.model import (
     SoilTexture,
     Units,
 )
-
-Scalar = str | int | float | bool
-
-
-def by_type(**tags: type) -> Callable[[Any], str | None]:
-    """Tell the kinds of an entry apart by the TOML type it is written in."""
-
-    def tag(value: Any) -> str | None:
-        for name, kind in tags.items():
-            if isinstance(value, kind):
-                return f"<{name}>"
-        return None
-
-    return tag
-
-
-class Table(BaseModel):
-    """A table of the site file: unknown keys are refused."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=False)
-
-    def one_of(self, *ways: tuple[str, ...], expected: str) -> None:
-        """Refuse a table that does not say a thing in exactly one of several ways."""
-        given = [way for way in ways if any(key in self.model_fields_set for key in way)]
-        whole = [way for way in given if all(key in self.model_fields_set for key in way)]
-        if len(given) != 1 or len(whole) != 1:
-            raise refuse(expected)
-
-
-def exactly_one(*ways: tuple[str, ...]) -> ConfigDict:
-    """A model's configuration whose JSON schema asks for exactly one of several sets of keys."""
-    return ConfigDict(json_schema_extra={"oneOf": [{"required": list(way)} for way in ways]})
-
-
-class OutlineTable(Table):
-    """An outline from a vector file."""
-
-    file: Name = Field(description="Vector file, relative to the site file's folder.")
-    layer: Name | None = Field(None, description="Layer, where the file has several.")
-    pick: (
-        Annotated[
-            Annotated[dict[str, Scalar], Tag("<fields>")]
-            | Annotated[WholeFromOne, Tag("<number>")],
-            Discriminator(by_type(fields=dict, number=int)),
-        ]
-        | None
-    ) = Field(
-        None,
-        description="Which feature: {field = value}, or its number in the file counted from 1.",
-    )
-
-
-class Outlined(Table):
-    """A table whose ground is given by corners or from a vector file."""
-
-    model_config = exactly_one(("corners",), ("outline",))
-    corners: Corners | None = Field(None, description="Corners in order, [[x, y], ...].")
-    outline: OutlineTable | None = Field(None, description="The outline from a vector file.")
-
-    @model_validator(mode="after")
-    def _one_outline(self) -> Outlined:
-        self.one_of(
-            ("corners",),
-            ("outline",),
-            expected="either corners = [[x, y], ...] or outline = {file = ...}, one of the two",
-        )
-        return self
-
-
-class AreaTable(Table):
-    """A table whose ground is given by corners, a vector file, a circle or a strip."""
-
-    model_config = exactly_one(("corners",), ("outline",), ("point", "radius"), ("line", "width"))
-    name: Name = Field(description="Its name.")
-    corners: Corners | None = Field(None, description="Corners in order, [[x, y], ...].")
-    outline: OutlineTable | None = Field(None, description="The outline from a vector file.")
-    point: Point | None = Field(None, description="Center of a round area, with radius.")
-    radius: PositiveLength | None = Field(None, description="Radius around the point.")
-    line: Line | None = Field(None, description="Middle of a strip, with width.")
-    width: PositiveLength | None = Field(None, description="Whole width of the strip.")
-
-    @model_validator(mode="after")
-    def _one_area(self) -> AreaTable:
-        self.one_of(
-            ("corners",),
-            ("outline",),
-            ("point", "radius"),
-            ("line", "width"),
-            expected="its ground in one way: corners = [[x, y], ...], outline = {file = ...}, "
-            "point = [x, y] with radius, or line = [[x, y], ...] with width",
-        )
-        return self
 
 
 class SiteTable(Table):
@@ -258,11 +166,6 @@ class BreakLineTable(Table):
         ):
             if foot >= top:
                 raise refuse("a foot that lies below the top, such as top = 101.2, foot = 100.7")
-
-
-def spread(heights: Any, count: int) -> list[float]:
-    """One height for each of `count` points, from one or from a list."""
-    return list(heights) if isinstance(heights, list) else [heights] * count
 
 
 class BarrierTable(Table):
@@ -448,6 +351,6 @@ class Document(Table):
     outlet: list[OutletTable] = Field([], description="Places that may take the water.")
     roof: list[RoofTable] = Field([], description="Roof planes.")
     downspout: list[DownspoutTable] = Field([], description="Downspouts.")
-    rain: RainTable = Field(RainTable(), description="The storm.")
-    soil: SoilTable = Field(SoilTable(), description="The soil.")
+    rain: RainTable | None = Field(None, description="The storm.")
+    soil: SoilTable | None = Field(None, description="The soil.")
     rules: dict[str, Any] = Field({}, description="Limits to use instead of the defaults.")

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from runoff.site.complaints import Complaints
-from runoff.site.document import BarrierTable, BreakLineTable, DrainTable, spread
+from runoff.site.document import BarrierTable, BreakLineTable, DrainTable
+from runoff.site.entries import spread
 from runoff.site.model import Barrier, BreakLine, Drain, SpotHeight, Written
 from runoff.site.positions import Path as Entry
 from runoff.site.shapes import Shapes

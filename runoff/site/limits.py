@@ -9,6 +9,7 @@ from runoff.rules import RULES, Rules
 from runoff.site.complaints import Complaints, hint
 from runoff.site.document import RainTable, TerrainTable
 from runoff.site.model import HeightAccuracy, Storm
+from runoff.site.tables import units_of
 
 # How heights are taken, as users write it, and the rule that holds its standard deviation.
 SIGMA_RULES = {
@@ -30,20 +31,32 @@ def read_rules(complaints: Complaints) -> Rules:
         complaints.add(("rules",), 'a table [rules] of limits, such as near_foundation = "6 ft"')
         return rules
     values: dict[str, float] = {}
+    units = units_of(complaints.raw)
     for name, written in table.items():
         if name not in RULES:
             complaints.add(("rules", name), f"the name of a rule, {_near(name)}", written=name)
             continue
-        example = rules.rule(name).example
-        expected = f'a {rules.rule(name).kind} of zero or more, such as "{example}"'
+        kind = rules.rule(name).kind
+        expected = f'{_article(kind)} {kind} of zero or more, such as "{rules.rule(name).example}"'
         if isinstance(written, bool) or not isinstance(written, str | int | float):
             complaints.add(("rules", name), expected)
             continue
         try:
-            values[name] = rules.parse_override(name, written)
+            values[name] = rules.parse_override(name, _with_unit(written, kind, units))
         except QuantityError as error:
             complaints.add(("rules", name), f"{expected} ({error.reason})")
     return rules.with_overrides(values)
+
+
+def _with_unit(written: str | float, kind: str, units: str) -> str | float:
+    """A bare length is in the file's units, in rules as everywhere."""
+    if kind == "length" and not isinstance(written, str):
+        return f"{written} {units}"
+    return written
+
+
+def _article(kind: str) -> str:
+    return "an" if kind[0] in "aeiou" else "a"
 
 
 def _near(name: str) -> str:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from shapely import LineString, Point, Polygon
 
 from runoff.site.complaints import Complaints
-from runoff.site.document import AreaTable, Outlined, OutlineTable
+from runoff.site.entries import AreaTable, Outlined, OutlineTable
 from runoff.site.georeference import Frame, MapError
 from runoff.site.outlines import LEAST_AREA_M2, OutlineError, VectorFiles, polygon
 from runoff.site.positions import Path as Entry

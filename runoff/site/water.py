@@ -101,9 +101,10 @@ class WaterReader:
         before = len(self.complaints.problems)
         for place, item in enumerate(table.roofs):
             path: Entry = (*entry, "roofs", place)
-            name, share = item, 1.0
             if isinstance(item, RoofShareTable):
                 name, share, path = item.roof, item.share, (*path, "roof")
+            else:
+                name, share = item, 1.0
             if name not in self.roof_names:
                 known = hint(name, self.roof_names)
                 self.complaints.add(path, f"the name of a roof, {known}")
@@ -118,13 +119,13 @@ class WaterReader:
         """Complain where downspouts carry more than a roof sheds; notices where they carry less."""
         carried: dict[str, list[float]] = {name: [] for name in self.roof_names}
         for spout in downspouts:
-            for roof, share in spout.roofs:
+            for place, (roof, share) in enumerate(spout.roofs):
                 carried[roof].append(share)
                 before = math.fsum(carried[roof][:-1])
                 total = math.fsum(carried[roof])
                 if before <= 1.0 + SHARE_ROUNDING < total:
                     self.complaints.add(
-                        ("downspout", numbers[spout.name], "roofs"),
+                        ("downspout", numbers[spout.name], "roofs", place),
                         f"shares of roof {roof!r} that add up to 1 at most; with this one they "
                         f'are {total:g}; write such as {{roof = "{roof}", share = 0.5}}',
                     )

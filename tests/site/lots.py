@@ -1,0 +1,193 @@
+"""A rich, invented lot in one site file, and small ways to change it."""
+
+from pathlib import Path
+
+from runoff.site import InputError, read_site
+
+SPOTS = """name,x,y,z,remark
+P1,-10,-20,99.5,
+P2,50,-20,99' 6\",at the curb
+P3,50,60,101.25,
+P4,-10,60,"101 ft 3 in","high, near fence"
+P5,0,-5,100,
+P6,30,-5,100,
+"""
+
+RICH = """\
+# An invented lot.
+[site]
+name = "north lot"
+units = "ft"
+address = "1 Invented Lane"
+date = 2026-05-01
+observer = "A. Levelman"
+weather = "dry for a week"
+north = 15
+notes = '''two
+lines'''
+
+[terrain]
+spot_heights = "spots.csv"
+heights_by = "laser level"
+cell_size = "1 ft"
+
+[[break_line]]
+name = "ridge"
+through = ["P5", "P6"]
+
+[[break_line]]
+name = "curb"
+points = [[-10, -15], [50, -15]]
+top = 99.8
+foot = [99.3, "99 ft 4 in"]
+foot_side = "right"
+
+[[break_line]]
+name = "ledge"
+through = ["P1", "P2"]
+drop = "6 in"
+foot_side = "right"
+
+[[barrier]]
+name = "edging"
+points = [[-5, 40], [5, 40]]
+height = "4 in"
+
+[[drain]]
+name = "culvert"
+inlet = [40, 0]
+outlet = [40, -18]
+capacity = "50 gpm"
+
+[[drain]]
+name = "sewer inlet"
+inlet = [45, 10]
+outlet = "leaves the lot"
+
+[[building]]
+name = "house"
+corners = [
+    [0, 0],
+    [30, 0], # front right
+    [30, "24 ft"],
+    [0, 24],
+]
+courtyards = [[[10, 10], [14, 10], [14, 14], [10, 14]]]
+walls = ["front", "right", "rear", "left"]
+kind = "basement"
+footing_depth = "7 ft"
+
+[[building]]
+name = "garage"
+corners = [[30, 0], [45, 0], [45, 20], [30, 20]]
+
+[lot]
+corners = [[-10, -20], [50, -20], [50, 60], [-10, 60]]
+sides = [
+    { name = "front", neighbor = "street" },
+    { neighbor = "neighbor" },
+    { neighbor = "alley" },
+    { neighbor = "open ground" },
+]
+
+[[paving]]
+name = "drive"
+kind = "drive"
+corners = [[32, -20], [42, -20], [42, 0], [32, 0]]
+
+[[keep_out]]
+name = "oak"
+kind = "tree roots"
+point = [-5, 50]
+radius = 6
+allowed = "hand digging"
+
+[[keep_out]]
+name = "sprinkler"
+kind = "private line"
+line = [[-8, -10], [-8, 50]]
+width = "2 ft"
+
+[[easement]]
+name = "rear strip"
+corners = [[-10, 55], [50, 55], [50, 60], [-10, 60]]
+may_take_water = true
+
+[[outlet]]
+name = "gutter"
+kind = "street gutter"
+line = [[-10, -20], [50, -20]]
+permission = "town, by letter"
+
+[[roof]]
+name = "main"
+length = "30 ft"
+width = "24 ft"
+pitch = "6:12"
+
+[[roof]]
+name = "garage roof"
+plan_area = "300 sq ft"
+
+[[roof]]
+name = "porch"
+corners = [[0, -6], [8, -6], [8, 0], [0, 0]]
+pitch = 0.25
+
+[[downspout]]
+name = "NE"
+at = { building = "house", wall = "rear", distance = "2 ft", out = "3 in" }
+roofs = [{ roof = "main", share = 0.1 }, "porch"]
+
+[[downspout]]
+name = "SW"
+at = { building = "house", wall = 4, distance = 24 }
+roofs = [{ roof = "main", share = 0.2 }]
+
+[[downspout]]
+name = "garage"
+at = [46, 20]
+roofs = [
+    { roof = "main", share = 0.7 },
+    "garage roof",
+]
+
+[rain]
+storm_depth = "3.5 in"
+storm_duration = "24 h"
+
+[soil]
+texture = "loam"
+
+[rules]
+near_foundation = "6 ft"
+"""
+
+
+def write_lot(folder: Path, text: str = RICH, spots: str | bytes | None = SPOTS) -> Path:
+    """Write a site file and its spot heights; the site file's path."""
+    if spots is not None:
+        (folder / "spots.csv").write_bytes(spots.encode() if isinstance(spots, str) else spots)
+    path = folder / "site.toml"
+    path.write_bytes(text.encode("utf-8", "surrogatepass"))
+    return path
+
+
+def changed(old: str, new: str, text: str = RICH) -> str:
+    """The text with one passage, which it holds exactly once, replaced."""
+    assert text.count(old) == 1, f"{text.count(old)} of {old!r}"
+    return text.replace(old, new)
+
+
+def line_of(passage: str, text: str = RICH) -> int:
+    """The line, from 1, on which a passage that the text holds starts."""
+    return text.count("\n", 0, text.index(passage)) + 1
+
+
+def problems_of(path: Path) -> list:
+    """The problems that a site file has."""
+    try:
+        read_site(path)
+    except InputError as error:
+        return list(error.problems)
+    return []

@@ -1,0 +1,204 @@
+"""Each mistake in a site file makes one line that names where it stands and what is expected."""
+
+import re
+
+import pytest
+
+from runoff import read_site
+from runoff.site import InputError
+from tests.site.lots import RICH, SPOTS, changed, line_of, problems_of, write_lot
+
+# What is replaced, by what, the entry that is named, and part of what is expected.
+MISTAKES = [
+    # Of one entry.
+    ('units = "ft"', 'units = "feet"', "[site] units", '"ft" or "m"'),
+    ("north = 15", 'north = "up"', "[site] north", "clockwise"),
+    ('address = "1 Invented Lane"', "address = 1", "[site] address", "text"),
+    ('observer = "A. Levelman"', 'obsever = "A"', "[site] obsever", '"observer"'),
+    ('cell_size = "1 ft"', 'cell_size = "9 ft 14 in"', "[terrain] cell_size", "a length"),
+    ('cell_size = "1 ft"', "cell_size = 0", "[terrain] cell_size", "above zero"),
+    ('cell_size = "1 ft"', "cell_size = true", "[terrain] cell_size", "a length"),
+    ('cell_size = "1 ft"', "cell_size = nan", "[terrain] cell_size", "a length"),
+    ('cell_size = "1 ft"', f"cell_size = {'9' * 400}", "[terrain] cell_size", "a length"),
+    ('cell_size = "1 ft"', "band = 2", "[terrain]", 'elevation = "dem.tif"'),
+    ('"laser level"', '"laser levle"', "[terrain] heights_by", '"laser level"'),
+    ('"spots.csv"', '"spotz.csv"', "[terrain] spot_heights", "no such file"),
+    ('"spots.csv"', '"."', "[terrain] spot_heights", "folder"),
+    ('"spots.csv"', '"a\\u0000b"', "[terrain] spot_heights", "cannot be read"),
+    ('storm_depth = "3.5 in"', 'storm_depth = "4 lb"', "[rain] storm_depth", "4 in"),
+    ('storm_depth = "3.5 in"', "storm_depth = 4", "[rain] storm_depth", "4 in"),
+    ('storm_duration = "24 h"', "storm_duration = 24", "[rain] storm_duration", "1 h"),
+    ('texture = "loam"', 'texture = "peat"', "[soil] texture", '"loam"'),
+    ('near_foundation = "6 ft"', "near_fundation = 6", "[rules] near_fundation", "near_found"),
+    ('near_foundation = "6 ft"', 'near_foundation = "6 lb"', "[rules] near_foundation", "6 ft"),
+    ('near_foundation = "6 ft"', "near_foundation = -1", "[rules] near_foundation", "6 ft"),
+    ('near_foundation = "6 ft"', "near_foundation = []", "[rules] near_foundation", "6 ft"),
+    ("height = \"4 in\"", 'height = "-4 in"', "barrier 'edging' . height", "above zero"),
+    ("height = \"4 in\"", "heigth = 1", None, None),
+    ('capacity = "50 gpm"', "capacity = 50", "drain 'culvert' . capacity", "50 gpm"),
+    ('outlet = "leaves the lot"', 'outlet = "away"', "drain 'sewer inlet' . outlet", "leaves"),
+    ("outlet = [40, -18]", "outlet = [40, 0]", "drain 'culvert' . outlet", "another place"),
+    ("inlet = [45, 10]", "inlet = [45]", "drain 'sewer inlet' . inlet", "two coordinates"),
+    ("inlet = [45, 10]", 'inlet = [45, "x"]', "drain 'sewer inlet' . inlet", "two coordinates"),
+    ('kind = "basement"', 'kind = "cellar"', "building 'house' . kind", '"basement"'),
+    ('footing_depth = "7 ft"', "footing_depth = -7", "building 'house' . footing_depth", "zero"),
+    ("may_take_water = true", 'may_take_water = "yes"', "easement 'rear strip' . may", "true or"),
+    ("pitch = 0.25", "pitch = 25", "roof 'porch' . pitch", "6:12"),
+    ('plan_area = "300 sq ft"', "plan_area = 300", "roof 'garage roof' . plan_area", "sq ft"),
+    ('plan_area = "300 sq ft"', "", "roof 'garage roof'", "plan area in one way"),
+    ('plan_area = "300 sq ft"', 'length = "3 ft"', "roof 'garage roof'", "one way"),
+    ('length = "30 ft"', 'plan_area = "3 sq ft"', "roof 'main'", "one way"),
+    ("share = 0.2", "share = 2", "downspout 'SW' . roofs . item 1 . share", "at most 1"),
+    ("at = [46, 20]", "at = 46", "downspout 'garage' . at", "two coordinates"),
+    ("radius = 6", "", "keep_out 'oak'", "in one way"),
+    ("line = [[-10, -20], [50, -20]]", "", "outlet 'gutter'", "one of point"),
+    ("height = \"4 in\"", "", "barrier 'edging'", "'height'"),
+    ("height = \"4 in\"", 'height = "4 in"\nname2 = 1', "barrier 'edging' . name2", '"name"'),
+    # Break lines.
+    ('foot_side = "right"\n\n[[break_line]]', "\n[[break_line]]", "break_line 'curb'", "foot_side"),
+    ("top = 99.8", "top = [99.8]", "break_line 'curb'", "each of the 2 points"),
+    ("top = 99.8", "top = 99.1", "break_line 'curb'", "below the top"),
+    ("top = 99.8", "height = 99.8", "break_line 'curb'", "alone"),
+    ('drop = "6 in"', "", "break_line 'ledge'", "both drop and foot_side"),
+    ('through = ["P5", "P6"]', "", "break_line 'ridge'", "one of the two"),
+    ('["P5", "P6"]', '["P5", "P66"]', "break_line 'ridge' . through . item 2", '"P6"'),
+    ('["P5", "P6"]', '["P5", "P5"]', "break_line 'ridge' . through . item 2", "other than"),
+    ('["P5", "P6"]', '["P5"]', "break_line 'ridge' . through", "at least 2"),
+    ("[[-5, 40], [5, 40]]", "[[5, 40], [5, 40]]", "barrier 'edging' . points . item 2", "differs"),
+    # Outlines.
+    ("[45, 20], [30, 20]]", "[30, 20], [45, 20]]", "building 'garage' . corners", "side 2 meets"),
+    ("[45, 20], [30, 20]]", "[45, 0], [30, 20]]", "building 'garage' . corners", "corners 2 and 3"),
+    ("[45, 0], [45, 20], [30, 20]]", "[45, 0]]", "building 'garage' . corners", "at least 3"),
+    ("[45, 0], [45, 20], [30, 20]]", "[45, 0], [60, 0]]", "building 'garage' . corners", "cross"),
+    ("[45, 0], [45, 20], [30, 20]]", "[45, 0], [30, 0]]", "building 'garage' . corners", "3 "),
+    ("[[30, 0], [45, 0]", "[[29, 0], [45, 0]", "building 'garage'", "overlaps building 'house'"),
+    ("[14, 14], [10, 14]", "[14, 34], [10, 34]", "building 'house' . corners", "courtyards"),
+    ('"rear", "left"]', '"rear"]', "building 'house' . walls", "4 walls"),
+    ('"rear", "left"]', '"rear", "front"]', "building 'house' . walls . item 4", "of their own"),
+    ('    { neighbor = "alley" },\n', "", "[lot] sides", "4 sides"),
+    ('{ neighbor = "alley" }', '{ neighbor = "road" }', "[lot] sides . item 3 . neigh", '"alley"'),
+    ('name = "garage"\ncorners', 'name = "house"\ncorners', "building 'house' . name", "its own"),
+    # What tables say about each other.
+    ('building = "house", wall = "rear"', 'building = "hose", wall = "rear"',
+     "downspout 'NE' . at . building", '"house"'),
+    ('wall = "rear"', 'wall = "reer"', "downspout 'NE' . at . wall", '"rear"'),
+    ("wall = 4", "wall = 5", "downspout 'SW' . at . wall", "from 1 to 4"),
+    ("wall = 4", "wall = 0", "downspout 'SW' . at . wall", "from 1"),
+    ("distance = 24", "distance = 24.1", "downspout 'SW' . at . distance", "24.00 ft"),
+    ("share = 0.7 }", "share = 0.8 }", "downspout 'garage' . roofs . item 1", "1.1"),
+    ('    "garage roof",', '    "garage rouf",', "downspout 'garage' . roofs . item 2", '"garage'),
+    ('"porch"]', '"main"]', "downspout 'NE' . roofs . item 2", "once"),
+    ("at = [46, 20]", "at = [31, 10]", "downspout 'garage' . at", "outside building 'garage'"),
+    ("[[paving]]", "[[pavings]]", "pavings", '"paving"'),
+    ("[[paving]]", "[paving]", "[paving]", "double brackets"),
+]  # fmt: skip
+
+
+def lines_that_may_be_named(at, entry, text):
+    """The line of the change; that of its table; that of the key that the entry names."""
+    header = [m.start() for m in re.finditer(r"^\[", text[: at + 1], re.M)][-1]
+    key = entry.split(" . item")[0].split()[-1]
+    keys = [m.start() for m in re.finditer(rf"^ *{re.escape(key)} = ", text[header:], re.M)]
+    places = [at, header] + [header + start for start in keys[:1]]
+    return {text.count("\n", 0, place) + 1 for place in places}
+
+
+@pytest.mark.parametrize(("old", "new", "entry", "expected"), MISTAKES)
+def test_one_mistake_makes_one_line(tmp_path, old, new, entry, expected):
+    text = changed(old, new)
+    found = problems_of(write_lot(tmp_path, text))
+    if entry is None:  # a misspelled key is one mistake, and so is the key it leaves missing
+        assert len(found) == 2
+        return
+    assert len(found) == 1, [str(problem) for problem in found]
+    (problem,) = found
+    assert problem.entry.startswith(entry)
+    assert expected in problem.expected
+    assert problem.file.endswith("site.toml")
+    assert problem.line in lines_that_may_be_named(RICH.index(old), entry, text)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "stands"),
+    [
+        ("[30, 0], # front right", "[30, true],", "[30, true]"),
+        ('{ neighbor = "alley" }', '{ neighbor = "road" }', '{ neighbor = "road" }'),
+        ('    "garage roof",', '    "attic",', '    "attic",'),
+        ("share = 0.7 }", "share = 7 }", "    { roof = \"main\", share = 7"),
+        ('texture = "loam"', 'texture = "peat"', 'texture = "peat"'),
+        ('height = "4 in"', "", '[[barrier]]'),
+        ("wall = 4", "wall = 9", "at = { building = \"house\", wall = 9"),
+        ("[[30, 0], [45, 0]", "[[29, 0], [45, 0]", '[[building]]\nname = "garage"'),
+    ],
+)  # fmt: skip
+def test_the_line_is_the_entry_s_own(tmp_path, old, new, stands):
+    text = changed(old, new)
+    (problem,) = problems_of(write_lot(tmp_path, text))
+    assert problem.line == line_of(stands, text)
+
+
+def test_many_mistakes_are_told_at_once(tmp_path):
+    text = RICH
+    for old, new in [
+        ('units = "ft"', 'units = "feet"'),
+        ('["P5", "P6"]', '["P5", "P66"]'),
+        ("distance = 24", "distance = 240"),
+        ('texture = "loam"', 'texture = "peat"'),
+        ('near_foundation = "6 ft"', "no_such_rule = 1"),
+        ("[45, 20], [30, 20]]", "[30, 20], [45, 20]]"),
+    ]:
+        text = changed(old, new, text)
+    found = problems_of(write_lot(tmp_path, text, SPOTS.replace("101.25", "high")))
+    lines = [problem.line for problem in found if problem.file.endswith("site.toml")]
+    assert lines == sorted(lines)
+    # All but the spot height P66, which cannot be looked up while the spot heights are not read.
+    assert len(lines) == 5
+    assert [problem.line for problem in found if problem.file == "spots.csv"] == [4]
+
+
+def test_what_is_missing_altogether(tmp_path):
+    found = problems_of(write_lot(tmp_path, "", None))
+    assert [problem.expected.split(";")[0] for problem in found] == [
+        "a table [site]",
+        "a table [terrain]",
+    ]
+    assert found[0].line is None
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "column"),
+    [
+        ("[site\nname = 1\n", 1, 6),
+        ("a = 1\na = 2\n", 2, 6),
+        ('x = 1\nname = "open\n', 2, 13),
+        ("a = 2026-13-45\n", 1, None),
+        ("a = [1,", 1, None),
+    ],
+)
+def test_no_toml_names_line_and_column(tmp_path, text, line, column):
+    (problem,) = problems_of(write_lot(tmp_path, text))
+    assert problem.line == line
+    assert column is None or problem.column == column
+    assert "TOML" in problem.expected
+
+
+def test_nested_too_deeply(tmp_path):
+    assert len(problems_of(write_lot(tmp_path, "a = " + "[" * 5000 + "]" * 5000))) == 1
+
+
+def test_files_that_are_none(tmp_path):
+    for path in [tmp_path / "none.toml", tmp_path, str(tmp_path / "x\0y")]:
+        with pytest.raises(InputError):
+            read_site(path)
+    (tmp_path / "latin.toml").write_bytes('a = 1\nname = "½"'.encode("latin-1"))
+    with pytest.raises(InputError, match=re.escape("latin.toml, line 2: expected")):
+        read_site(tmp_path / "latin.toml")
+
+
+def test_a_message_reads_as_a_sentence(tmp_path):
+    path = write_lot(tmp_path, changed('storm_depth = "3.5 in"', 'storm_depth = "4 lb"'))
+    (problem,) = problems_of(path)
+    assert str(problem).startswith(
+        f'{path}, line {line_of("storm_depth")}: [rain] storm_depth: "4 lb" is written; expected '
+        "a depth of rain between 0 and 3 ft, such as"
+    )

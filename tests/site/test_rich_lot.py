@@ -1,0 +1,136 @@
+"""Everything a site file can say ends in the record it belongs to, in SI."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from runoff import read_site
+from tests.site.lots import RICH, changed, line_of, write_lot
+
+FT = 0.3048  # the international foot, exact by definition
+
+
+@pytest.fixture
+def site(tmp_path):
+    return read_site(write_lot(tmp_path))
+
+
+def test_site_table(site):
+    assert (site.name, site.units, site.date) == ("north lot", "ft", "2026-05-01")
+    assert site.notes == "two\nlines"
+    assert site.north_degrees == 15.0
+    assert site.georeference is None
+    assert site.elevation is None
+    assert site.soil_texture == "loam"
+
+
+def test_spot_heights_in_metres(site):
+    assert_allclose(site.spot_array[1], np.array([50, -20, 99.5]) * FT)
+    assert_allclose(site.spot_array[3, 2], 101.25 * FT)
+    assert site.spot_heights[3].remark == "high, near fence"
+    assert site.spot_heights[3].written.line == 5
+    assert site.cell_size == FT
+
+
+def test_break_lines(site):
+    ridge, curb, ledge = site.break_lines
+    assert ridge.spots == ("P5", "P6")
+    assert ridge.foot is None
+    assert_allclose(ridge.top, [100 * FT, 100 * FT])
+    assert_allclose(curb.foot, [99.3 * FT, (99 + 4 / 12) * FT])
+    assert curb.foot_side == "right"
+    assert_allclose(ledge.top - ledge.foot, [0.1524, 0.1524])
+
+
+def test_drains_and_barrier(site):
+    culvert, sewer = site.drains
+    assert_allclose(culvert.outlet, (40 * FT, -18 * FT))
+    # 1 US gallon is 231 cubic inches, 0.003785411784 m3 (NIST SP 811).
+    assert_allclose(culvert.capacity, 50 * 0.003785411784 / 60)
+    assert sewer.outlet is None
+    assert sewer.capacity is None
+    assert_allclose(site.barriers[0].height, 4 * 0.0254)
+
+
+def test_buildings(site):
+    house, garage = site.buildings
+    assert_allclose(house.outline.area, (30 * 24 - 16) * FT**2)
+    assert len(house.outline.interiors) == 1
+    assert house.walls == ("front", "right", "rear", "left")
+    assert garage.walls == ("wall 1", "wall 2", "wall 3", "wall 4")
+    assert_allclose(house.footing_depth, 7 * FT)
+    assert house.written.line == line_of('[[building]]\nname = "house"')
+
+
+def test_lot_and_what_lies_on_it(site):
+    assert [side.name for side in site.lot.sides] == ["front", "side 2", "side 3", "side 4"]
+    assert [side.neighbor for side in site.lot.sides] == [
+        "street",
+        "neighbor",
+        "alley",
+        "open ground",
+    ]
+    assert_allclose(site.lot.sides[1].line, np.array([[50, -20], [50, 60]]) * FT)
+    oak, sprinkler = site.keep_outs
+    assert oak.area.area == pytest.approx(np.pi * (6 * FT) ** 2, rel=0.01)
+    assert_allclose(sprinkler.area.area, 60 * 2 * FT**2)
+    assert sprinkler.allowed == "nothing"
+    assert site.easements[0].may_take_water
+    assert site.outlets[0].place.geom_type == "LineString"
+    assert site.paving[0].kind == "drive"
+
+
+def test_roofs_and_downspouts(site):
+    main, garage, porch = site.roofs
+    assert_allclose([main.plan_area, garage.plan_area], [720 * FT**2, 300 * FT**2])
+    assert_allclose(porch.plan_area, 48 * FT**2)
+    assert (main.pitch, porch.pitch, garage.pitch) == (0.5, 0.25, None)
+    northeast, southwest, by_garage = site.downspouts
+    assert_allclose((northeast.x, northeast.y), (28 * FT, 24.25 * FT))
+    assert_allclose((southwest.x, southwest.y), (0, 0), atol=1e-12)
+    assert northeast.roofs == (("main", 0.1), ("porch", 1.0))
+    assert northeast.building == "house"
+    assert by_garage.building is None
+
+
+def test_storm_rules_and_accuracy(site):
+    assert_allclose(site.storm.depth, 3.5 * 0.0254)
+    assert site.storm.duration == 86400.0
+    assert_allclose(site.rules["near_foundation"], 6 * FT)
+    assert site.height_accuracy.method == "laser level"
+    assert not site.height_accuracy.indication_only
+    assert site.notices == ()
+
+
+def test_defaults_are_said(tmp_path):
+    text = changed('[rain]\nstorm_depth = "3.5 in"\nstorm_duration = "24 h"\n', "")
+    text = changed('heights_by = "laser level"\n', "", text)
+    site = read_site(write_lot(tmp_path, text))
+    assert_allclose(site.storm.depth, 4 * 0.0254)
+    assert "assumed" in site.storm.basis
+    assert site.height_accuracy.method == "string level"
+    assert any("string level" in notice for notice in site.notices)
+
+
+@pytest.mark.parametrize("mark", ["", "\ufeff"])
+@pytest.mark.parametrize("newline", ["\n", "\r\n"])
+def test_byte_order_mark_and_line_ends(tmp_path, mark, newline):
+    site = read_site(write_lot(tmp_path, mark + RICH.replace("\n", newline)))
+    assert site.downspouts[0].written.line == line_of('[[downspout]]\nname = "NE"')
+
+
+def test_metric_site(tmp_path):
+    site = read_site(write_lot(tmp_path, changed('units = "ft"', 'units = "m"')))
+    assert_allclose(site.spot_array[0], [-10, -20, 99.5])
+    # A written unit stands whatever the units of bare numbers.
+    assert_allclose(site.spot_array[1, 2], 99.5 * FT)
+    corners = site.buildings[0].outline.exterior.coords
+    assert_allclose(corners[2:4], [(30, 24 * FT), (0, 24)])
+
+
+def test_outward_is_outward_whichever_way_round_the_corners_go(tmp_path):
+    old = '[\n    [0, 0],\n    [30, 0], # front right\n    [30, "24 ft"],\n    [0, 24],\n]'
+    text = changed(old, "[[0, 24], [30, 24], [30, 0], [0, 0]]")
+    northeast = read_site(write_lot(tmp_path, text)).downspouts[0]
+    # "rear" is now the third wall, from (30, 0) to (0, 0): out is toward smaller y.
+    assert_allclose((northeast.x, northeast.y), (28 * FT, -0.25 * FT))
