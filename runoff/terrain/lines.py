@@ -68,6 +68,24 @@ def strands(
     return made, notices
 
 
+def sight_lines(made: Sequence[Strand]) -> BaseGeometry:
+    """The strands as what blocks the view, steps a little longer than they are.
+
+    From below a step nothing on its top can be seen, past its very end neither.
+    """
+    return shapely.union_all(
+        [LineString(_lengthened(s.xyz[:, :2]) if s.step else s.xyz[:, :2]) for s in made]
+    )
+
+
+def _lengthened(xy: NDArray[np.float64]) -> NDArray[np.float64]:
+    before, after = xy[0] - xy[1], xy[-1] - xy[-2]
+    reach = 3 * STEP_WIDTH
+    first = xy[0] + reach * before / np.hypot(*before)
+    last = xy[-1] + reach * after / np.hypot(*after)
+    return np.vstack([first, xy, last])
+
+
 def _edges(line: BreakLine, spacing: float) -> list[NDArray[np.float64]]:
     heights = [line.top] if line.foot is None else [line.top, line.foot]
     dense = _densify(np.column_stack([line.line, *heights]), spacing)

@@ -18,7 +18,7 @@ from runoff.site.problems import InputError, Problem
 from runoff.terrain.blunders import double_suspects, find_blunders
 from runoff.terrain.buildings import union_of
 from runoff.terrain.cells import bounds_of, spot_grid
-from runoff.terrain.lines import Strand, strands
+from runoff.terrain.lines import Strand, sight_lines, strands
 from runoff.terrain.model import Grid, Suspect
 from runoff.terrain.neighbors import Obstacles, plane_heights, visible_neighbors
 from runoff.terrain.sampling import sample_triangles
@@ -80,7 +80,7 @@ def spot_ground(site: Site) -> SpotGround:
     known = _known_points(survey, lines)
     _refuse_too_few(site, known)
     grid, grid_notices = spot_grid(site, bounds_of(_covered(known, outlines)), spacing)
-    obstacles = Obstacles(outlines, _line_work(lines))
+    obstacles = Obstacles(outlines, sight_lines(lines))
     mesh = _mesh(survey, lines, outlines)
     limit = longest_edge(known[:, :2])
     mesh = _with_wall_heights(mesh, obstacles, limit)
@@ -117,10 +117,6 @@ def _covered(known: NDArray[np.float64], outlines: BaseGeometry) -> NDArray[np.f
     hull = shapely.MultiPoint(known[:, :2]).convex_hull
     near = [part for part in shapely.get_parts(outlines) if part.intersects(hull)]
     return np.concatenate([known[:, :2], *(shapely.get_coordinates(part) for part in near)])
-
-
-def _line_work(lines: list[Strand]) -> BaseGeometry:
-    return shapely.union_all([shapely.linestrings(strand.xyz[:, :2]) for strand in lines])
 
 
 def _mesh(survey: Survey, lines: list[Strand], outlines: BaseGeometry) -> _Mesh:
