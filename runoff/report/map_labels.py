@@ -46,9 +46,10 @@ class Labels:
         self.axes = axes
         self._wishes: list[_Wish] = []
         self._hard: list[Bbox] = []
-        self._soft: list[tuple[float, float]] = []
+        self._lines: list[tuple[float, float]] = []
+        self._areas: list[tuple[float, float]] = []
         self._loose: list[Text] = []
-        self._soft_points = np.empty((0, 2))
+        self._soft: dict[bool, NDArray[np.float64]] = {}
 
     def add(
         self,
@@ -89,7 +90,7 @@ class Labels:
         points = self.axes.transData.transform(line)
         for a, b in itertools.pairwise(points):
             steps = max(1, int(math.hypot(*(b - a)) / 6.0))
-            self._soft.extend(tuple(a + (b - a) * t / steps) for t in range(steps + 1))
+            self._lines.extend(tuple(a + (b - a) * t / steps) for t in range(steps + 1))
 
     def avoid_area(self, area: Polygon) -> None:
         """Keep labels off an area where there is a choice."""
@@ -101,7 +102,7 @@ class Labels:
         points = np.column_stack([x.ravel(), y.ravel()])
         plan = self.axes.transData.inverted().transform(points)
         inside = contains_xy(area, plan[:, 0], plan[:, 1])
-        self._soft.extend((float(a), float(b)) for a, b in points[inside])
+        self._areas.extend((float(a), float(b)) for a, b in points[inside])
 
     def add_loose(self, texts: list[Text]) -> None:
         """Texts already drawn, such as contour heights, that give way to every label."""
@@ -109,7 +110,8 @@ class Labels:
 
     def place(self) -> None:
         """Place every label that finds room."""
-        self._soft_points = np.array(self._soft).reshape(-1, 2)
+        lines, areas = (np.array(part).reshape(-1, 2) for part in (self._lines, self._areas))
+        self._soft = {True: lines, False: np.vstack([lines, areas])}
         for wish in sorted(self._wishes, key=lambda wish: -wish.urgency):
             self._place_one(wish)
         for text in self._loose:
@@ -146,9 +148,12 @@ class Labels:
         )
         return inside and not any(box.overlaps(other) for other in self._hard)
 
-    def _crossed(self, box: Bbox) -> int:
-        """How many points of what should be left clear lie under a box."""
-        x, y = self._soft_points.T
+    def _crossed(self, box: Bbox, centered: bool) -> int:
+        """How many points of what should be left clear lie under a box.
+
+        A centered label names what it lies on, so areas do not count for it.
+        """
+        x, y = self._soft[centered].T
         return int(((x > box.x0) & (x < box.x1) & (y > box.y0) & (y < box.y1)).sum())
 
     def _place_one(self, wish: _Wish) -> None:
@@ -161,7 +166,7 @@ class Labels:
                 box = self._box(text)
                 if not self._free(box):
                     continue
-                crossed = self._crossed(box)
+                crossed = self._crossed(box, wish.centered)
                 cost = 4.0 * crossed + offset + 1.5 * order
                 if best is None or cost < best[0]:
                     best = (cost, x, y, anchor, offset)

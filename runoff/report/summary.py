@@ -1,0 +1,175 @@
+"""The inspection in words, for the terminal and for a text file.
+
+In: findings. Out: renderables of rich, or plain text. Figures come from the findings alone and are
+written in the site's own units.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from runoff import quantities
+from runoff.flow.model import DownspoutAnswer, LowSpot
+from runoff.inspection import Findings
+from runoff.report.words import end_phrase, system_of
+
+CAUTIONS = (
+    "This says where water goes on the ground as it was measured; it is not a design.",
+    "Before any digging have buried utilities marked (in the US, dial 811); private lines "
+    "(sprinkler, septic, gas to a grill) are not marked by that service.",
+    "Let no water go onto a neighbor, into a sanitary sewer, a septic field, a footing drain or a "
+    "window well.",
+    "The local code and a licensed professional decide.",
+)
+
+_TEXT_WIDTH = 100
+_INCH_FRACTION = 4
+_FOOT_FRACTION = 1
+
+
+def summary(findings: Findings) -> Group:
+    """Everything that a person should read first, as renderables of rich.
+
+    Parameters
+    ----------
+    findings : Findings
+
+    Returns
+    -------
+    rich.console.Group
+    """
+    return Group(
+        _heading(findings),
+        *_downspouts(findings),
+        *_low_spots(findings),
+        *_suspects(findings),
+        *_notices(findings),
+        *_section("Second engine", [findings.second_engine.note]),
+        *_section("Mind", CAUTIONS),
+    )
+
+
+def summary_text(findings: Findings, width: int = _TEXT_WIDTH) -> str:
+    """The same as plain text, without colors, lines no longer than `width`."""
+    console = Console(
+        file=io.StringIO(),
+        width=width,
+        color_system=None,
+        force_terminal=False,
+        legacy_windows=False,
+    )
+    console.print(summary(findings))
+    written = console.file.getvalue()  # type: ignore[attr-defined]
+    return "\n".join(line.rstrip() for line in written.splitlines()) + "\n"
+
+
+def _heading(findings: Findings) -> Text:
+    site = findings.site
+    heading = Text(site.name, style="bold")
+    system = system_of(site.units)
+    heading.append(
+        f"\nstorm of {quantities.format_length(site.storm.depth, system, _INCH_FRACTION)}"
+        f" ({site.storm.basis}); heights by {findings.terrain.accuracy.method}",
+        style="not bold",
+    )
+    return heading
+
+
+def _section(title: str, lines: tuple[str, ...] | list[str]) -> list[RenderableType]:
+    if not lines:
+        return []
+    table = Table.grid(padding=(0, 1))
+    for line in lines:
+        table.add_row("-", Text(line))
+    return [Text(f"\n{title}", style="bold"), Padding(table, (0, 0, 0, 1))]
+
+
+def _downspouts(findings: Findings) -> list[RenderableType]:
+    if not findings.downspouts:
+        return [Text("\nNo downspout is given.", style="bold")]
+    table = Table.grid(padding=(0, 1))
+    system = system_of(findings.site.units)
+    for number, answer in enumerate(findings.downspouts, start=1):
+        table.add_row(Text(str(number), style="bold"), Text(answer.sentence))
+        table.add_row("", Text(_measures(answer, system), style="dim"))
+    return [Text("\nWhere each downspout's water goes", style="bold"), Padding(table, (0, 0, 0, 1))]
+
+
+def _measures(answer: DownspoutAnswer, system: str) -> str:
+    parts = [
+        answer.name,
+        end_phrase(answer.end),
+        f"{_far(answer.length, system)} long",
+        f"{_far(answer.length_within_5_ft, system)} of it within {_far(1.524, system)}"
+        f" and {_far(answer.length_within_10_ft, system)} within {_far(3.048, system)} of a wall",
+        f"{quantities.format_volume(answer.roof_volume, system)} from the roof",
+    ]
+    return "; ".join(parts)
+
+
+def _far(metres: float, system: str) -> str:
+    """A distance along the ground: whole inches, or centimetres, say enough."""
+    return quantities.format_length(metres, system, _FOOT_FRACTION)
+
+
+def _low_spots(findings: Findings) -> list[RenderableType]:
+    spots = [spot for spot in findings.low_spots if spot.on_lot]
+    if not spots:
+        return [Text("\nNo low spot holds water on the lot.", style="bold")]
+    system = system_of(findings.site.units)
+    table = Table(box=None, padding=(0, 2, 0, 0), header_style="bold", pad_edge=False)
+    for column in ("low spot", "depth", "area", "holds", "filled by", "after the storm", "wall"):
+        table.add_column(column)
+    for spot in spots:
+        table.add_row(*_low_spot_row(spot, system))
+    return [Text("\nLow spots on the lot", style="bold"), Padding(table, (0, 0, 0, 1))]
+
+
+def _low_spot_row(spot: LowSpot, system: str) -> tuple[str, ...]:
+    return (
+        spot.name,
+        quantities.format_length(spot.depth, system, _INCH_FRACTION),
+        quantities.format_area(spot.area, system),
+        quantities.format_volume(spot.volume, system),
+        _rain_to_fill(spot, system),
+        _after_storm(spot, system),
+        _wall(spot, system),
+    )
+
+
+def _rain_to_fill(spot: LowSpot, system: str) -> str:
+    if spot.terminal:
+        return "no way out"
+    if not math.isfinite(spot.rain_to_fill):
+        return "no storm tried"
+    return f"{quantities.format_length(spot.rain_to_fill, system, _INCH_FRACTION)} of rain"
+
+
+def _after_storm(spot: LowSpot, system: str) -> str:
+    if spot.storm_volume <= 0.0:
+        return "dry"
+    depth = quantities.format_length(spot.storm_depth, system, _INCH_FRACTION)
+    return f"{depth} deep" + (", overflows" if spot.overflows else "")
+
+
+def _wall(spot: LowSpot, system: str) -> str:
+    if spot.wall_distance is None:
+        return "none near"
+    if spot.wall_distance < 0.01:
+        return f"at {spot.building}"
+    return f"{_far(spot.wall_distance, system)} from {spot.building}"
+
+
+def _suspects(findings: Findings) -> list[RenderableType]:
+    lines = [f"{suspect.name}: {suspect.reason}" for suspect in findings.terrain.suspects]
+    return _section("Spot heights to look at again", lines)
+
+
+def _notices(findings: Findings) -> list[RenderableType]:
+    return _section("Taken for granted", list(dict.fromkeys(findings.notices)))
