@@ -7,6 +7,7 @@ of the project is decorated with `kernel`.
 
 from __future__ import annotations
 
+import hashlib
 import os
 import sys
 import tempfile
@@ -33,10 +34,23 @@ def _writable(folder: Path) -> bool:
         return False
 
 
+def _source_name() -> str:
+    """A name for the kernels as they are written now.
+
+    Numba sees a change in a kernel's own file alone, not in what it takes from other files.
+    """
+    digest = hashlib.sha256()
+    for file in sorted(Path(__file__).parent.glob("*.py")):
+        digest.update(file.read_bytes())
+    return digest.hexdigest()[:16]
+
+
 def _choose_cache() -> Path | None:
     """The folder for compiled kernels, or None where nothing can be written."""
     try:
-        folder = Path(os.environ.get("NUMBA_CACHE_DIR") or _user_cache() / "runoff" / "kernels")
+        cache = Path(os.environ.get("NUMBA_CACHE_DIR") or _user_cache() / "runoff" / "kernels")
+        name = _source_name()
+        folder = cache if cache.name == name else cache / name  # a child process finds it set
     except RuntimeError:  # no home folder at all
         return None
     return folder if _writable(folder) else None

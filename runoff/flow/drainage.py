@@ -10,6 +10,7 @@ import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -52,7 +53,7 @@ def _bands(rows: int, cols: int) -> list[tuple[int, int]]:
     """Rows (first, last) of the bands that are worked side by side."""
     n = min(os.cpu_count() or 1, 8, max(1, rows * cols // _CELLS_FOR_THREADS), rows)
     edges = [rows * i // n for i in range(n + 1)]
-    return list(zip(edges[:-1], edges[1:], strict=True))
+    return list(pairwise(edges))
 
 
 def _side_by_side(work: Callable[..., Any], arguments: list[tuple]) -> list[Any]:
