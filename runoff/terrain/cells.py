@@ -17,7 +17,8 @@ NEAR_BUILDING = 0.3
 SMALLEST, LARGEST = 0.05, 1.0
 CELLS_A_SPACING = 10
 MOST_CELLS = 4_000_000
-CELLS_IN_GAP = 2.1
+CELLS_IN_GAP = 3.0
+"""Cells across the narrowest gap: so many that two are open where it runs diagonally."""
 MARGIN_CELLS = 2
 
 

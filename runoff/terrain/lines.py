@@ -1,6 +1,6 @@
 """Break lines as strands: chains of positions with heights that the triangulation must keep.
 
-A line that bends gives one strand; a step gives two, its foot a finger's breadth beside its top.
+A line that bends gives one strand; a step gives two, its foot a hair beside its top.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from runoff.site.model import BreakLine
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.triangulation import TOLERANCE
 
-STEP_WIDTH = 0.02
+STEP_WIDTH = 0.01
 """Plan distance from the top of a step to its foot, metres."""
 
 
@@ -93,12 +93,22 @@ def _edges(line: BreakLine, spacing: float) -> list[NDArray[np.float64]]:
     if line.foot is None:
         return [top]
     side = 1.0 if line.foot_side == "left" else -1.0
-    return [top, np.column_stack([_beside(dense[:, :2], side * STEP_WIDTH), dense[:, 3]])]
+    beside = _beside(dense[:, :2], side * STEP_WIDTH)
+    drawn_in = shapely.line_locate_point(LineString(dense[:, :2]), shapely.points(beside))
+    station = _stations(dense[:, :2])
+    ends = np.array([0, -1])
+    foot = dense[:, 3].copy()
+    foot[ends] = np.interp(drawn_in[ends], station, foot)
+    return [top, np.column_stack([beside, foot])]
+
+
+def _stations(xy: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])
 
 
 def _densify(rows: NDArray[np.float64], spacing: float) -> NDArray[np.float64]:
     """Insert rows so that no two are farther apart on the plan than `spacing`."""
-    station = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(rows[:, :2], axis=0).T))])
+    station = _stations(rows[:, :2])
     wanted = [station[:1]]
     for start, end in pairwise(station):
         if end > start:
@@ -138,7 +148,7 @@ def _clip(xyz: NDArray[np.float64], buildings: BaseGeometry) -> list[NDArray[np.
     line = LineString(xyz[:, :2])
     if not line.intersects(buildings) or line.touches(buildings):
         return [xyz]
-    station = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xyz[:, :2], axis=0).T))])
+    station = _stations(xyz[:, :2])
     outside = shapely.line_merge(line.difference(buildings))
     pieces = [part for part in shapely.get_parts(outside) if part.length > TOLERANCE]
     clipped = []

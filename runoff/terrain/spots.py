@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
 from runoff.site.model import Site
@@ -18,7 +19,7 @@ from runoff.site.problems import InputError, Problem
 from runoff.terrain.blunders import double_suspects, find_blunders
 from runoff.terrain.buildings import union_of
 from runoff.terrain.cells import bounds_of, spot_grid
-from runoff.terrain.lines import Strand, sight_lines, strands
+from runoff.terrain.lines import STEP_WIDTH, Strand, sight_lines, strands
 from runoff.terrain.model import Grid, Suspect
 from runoff.terrain.neighbors import Obstacles, plane_heights, visible_neighbors
 from runoff.terrain.sampling import sample_triangles
@@ -84,13 +85,18 @@ def spot_ground(site: Site) -> SpotGround:
     mesh = _mesh(survey, lines, outlines)
     limit = longest_edge(known[:, :2])
     mesh = _with_wall_heights(mesh, obstacles, limit)
-    triangles = _ground_triangles(mesh, outlines, limit)
-    ground = sample_triangles(*triangles, grid)
+    xyz, kept = _ground_triangles(mesh, outlines, limit)
+    ground = sample_triangles(xyz, kept, grid)
     suspects = (
         *double_suspects(survey, site.units),
         *find_blunders(site, survey, lines, obstacles),
     )
-    notices = (*line_notices, *survey.notices, *grid_notices, *_strays(survey, triangles[1]))
+    notices = (
+        *line_notices,
+        *survey.notices,
+        *grid_notices,
+        *_strays(survey, xyz[np.unique(kept), :2]),
+    )
     return SpotGround(grid, ground, suspects, notices)
 
 
@@ -203,6 +209,17 @@ def _too_long(
     return np.isin(sides[:, :, 0] * count + sides[:, :, 1], codes).any(axis=1)
 
 
-def _strays(survey: Survey, triangles: NDArray[np.int64]) -> list[str]:
-    """A sentence on shots that no triangle reaches, if any."""
-    return []
+def _strays(survey: Survey, used: NDArray[np.float64]) -> list[str]:
+    """A sentence on the shots that no triangle reaches, if any."""
+    if not len(used):
+        return []
+    away, _ = cKDTree(used).query(survey.xyz[:, :2])
+    far = [
+        f"'{spot.name}'" for spot, off in zip(survey.spots, away, strict=True) if off > STEP_WIDTH
+    ]
+    if not far:
+        return []
+    return [
+        f"Too far from the other shots to say what lies between: {', '.join(far)}; add shots "
+        "between them, or the ground there stays unknown."
+    ]

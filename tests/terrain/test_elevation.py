@@ -146,7 +146,7 @@ def test_a_gap_between_buildings_splits_the_cells(tmp_path):
     terrain = build_terrain(
         a_site(elevation=a_source(path), georeference=a_place(UTM, (EAST, NORTH)), buildings=houses)
     )
-    assert terrain.grid.cell_size == pytest.approx(1 / 3)
+    assert terrain.grid.cell_size == pytest.approx(1 / 4)
     assert off_by(terrain) < 1e-9
 
 

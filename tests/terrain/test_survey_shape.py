@@ -1,0 +1,202 @@
+"""Where there is ground and where there is none: odd surveys and buildings."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy import ndimage
+
+from runoff.site.problems import InputError
+from runoff.terrain import build_terrain
+from tests.terrain.lots import (
+    a_barrier,
+    a_box,
+    a_building,
+    a_drain,
+    a_plane,
+    a_site,
+    expected_heights,
+    grid_positions,
+    spots_at,
+)
+
+
+def ground_at(terrain, x, y):
+    """Height of the cell at a plan position."""
+    return terrain.ground[terrain.grid.cell(x, y)]
+
+
+def test_an_l_shaped_lot_has_no_ground_in_its_notch():
+    shots = grid_positions(30, 30, 3.0)
+    shots = shots[(shots[:, 0] <= 12) | (shots[:, 1] <= 12)]
+    terrain = build_terrain(a_site(spot_heights=spots_at(shots, a_plane)))
+    assert np.isnan(ground_at(terrain, 22.0, 22.0))
+    assert np.isnan(ground_at(terrain, 17.0, 17.0))
+    surveyed = np.isfinite(terrain.ground).sum() * terrain.grid.cell_area
+    assert surveyed == pytest.approx(30 * 30 - 18 * 18, abs=10)
+
+
+def test_a_hole_in_the_survey_has_no_ground():
+    shots = grid_positions(30, 30, 3.0)
+    shots = shots[(np.abs(shots - 15) > 6.5).any(axis=1)]
+    terrain = build_terrain(a_site(spot_heights=spots_at(shots, a_plane)))
+    assert np.isnan(ground_at(terrain, 15.0, 15.0))
+    holes, count = ndimage.label(np.isnan(terrain.ground))
+    assert count == 2
+    assert (holes == 2).sum() * terrain.grid.cell_area == pytest.approx(18**2, rel=0.15)
+
+
+def test_one_far_shot_does_not_vouch_for_the_ground_between():
+    shots = np.vstack([grid_positions(15, 15, 3.0), [(60.0, 7.0)]])
+    terrain = build_terrain(a_site(spot_heights=spots_at(shots, a_plane)))
+    assert np.isnan(ground_at(terrain, 35.0, 7.5))
+    assert np.isfinite(ground_at(terrain, 7.0, 7.0))
+    assert any("'S37'" in notice for notice in terrain.notices)
+
+
+def test_a_courtyard_without_shots_is_open_ground_of_unknown_height():
+    shots = spots_at(grid_positions(30, 30, 3.0), a_plane)
+    house = a_building(
+        "court",
+        [(6.5, 6.5), (23.5, 6.5), (23.5, 23.5), (6.5, 23.5)],
+        [[(11, 11), (19, 11), (19, 19), (11, 19)]],
+    )
+    without = [s for s in shots if not (6.5 < s.x < 23.5 and 6.5 < s.y < 23.5)]
+    terrain = build_terrain(a_site(spot_heights=tuple(without), buildings=(house,)))
+    court = terrain.grid.cell(15.0, 15.0)
+    assert not terrain.closed[court]
+    assert np.isnan(terrain.ground[court])
+    surveyed = build_terrain(a_site(spot_heights=shots, buildings=(house,)))
+    assert surveyed.ground[court] == pytest.approx(a_plane(15.0, 15.0), abs=0.02)
+    assert surveyed.closed[surveyed.grid.cell(9.0, 9.0)]
+
+
+def test_a_building_that_fills_the_lot_leaves_only_closed_cells_inside():
+    shots = spots_at(grid_positions(12, 12, 3.0), a_plane)
+    rim = [s for s in shots if s.x in (0, 12) or s.y in (0, 12)]
+    terrain = build_terrain(
+        a_site(spot_heights=tuple(rim), buildings=(a_box("all", 0.1, 0.1, 11.9, 11.9),))
+    )
+    assert terrain.closed[terrain.grid.cell(6, 6)]
+    assert not np.isfinite(terrain.ground[terrain.closed]).any()
+
+
+@pytest.mark.parametrize("turn", [0.0, 30.0, 45.0])
+def test_a_gap_of_a_foot_between_buildings_stays_open(turn):
+    cos, sin = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    gap = 0.3048
+
+    def turned(left, bottom, right, top):
+        box = np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
+        return (box @ np.array([[cos, sin], [-sin, cos]]) + 15.0).tolist()
+
+    houses = (
+        a_building("west", turned(-7, -4, -gap / 2, 4)),
+        a_building("east", turned(gap / 2, -4, 7, 4)),
+    )
+    shots = spots_at(grid_positions(30, 30, 3.0), a_plane)
+    shots = tuple(s for s in shots if abs(s.x - 15) > 7 or abs(s.y - 15) > 7)
+    terrain = build_terrain(a_site(spot_heights=shots, buildings=houses))
+    assert terrain.grid.cell_size <= gap / 2
+    for along in np.arange(-3.5, 3.5, terrain.grid.cell_size / 2):
+        across = np.linspace(-gap / 2, gap / 2, 60)
+        x = 15 + across * cos - along * sin
+        y = 15 + across * sin + along * cos
+        cells = {terrain.grid.cell(px, py) for px, py in zip(x, y, strict=True)}
+        assert sum(not terrain.closed[cell] for cell in cells) >= 2
+    open_cells = ndimage.label(~terrain.closed)[0]
+    ends = [terrain.grid.cell(15 - s * 4.5 * sin, 15 + s * 4.5 * cos) for s in (-1, 1)]
+    lane = open_cells.copy()
+    x, y = terrain.grid.centers()
+    away = (x[None] - 15) * cos + (y[:, None] - 15) * sin
+    lane[np.abs(away) > 0.4] = 0
+    parts = ndimage.label(lane > 0)[0]
+    assert parts[ends[0]] == parts[ends[1]] > 0
+
+
+def test_a_wall_thinner_than_a_cell_lets_nothing_through():
+    thin = a_building("screen", [(4, 4.0), (14, 14.0), (14.05, 13.95), (4.05, 3.95)])
+    shots = spots_at(grid_positions(18, 18, 3.0), a_plane)
+    terrain = build_terrain(a_site(spot_heights=shots, buildings=(thin,), cell_size=0.3))
+    reach = np.zeros_like(terrain.closed)
+    row, col = terrain.grid.cell(9.0, 9.0)
+    reach[row - 8 : row + 9, col - 8 : col + 9] = True
+    parts = ndimage.label(reach & ~terrain.closed, structure=np.ones((3, 3)))[0]
+    assert parts.max() == 2
+
+
+def test_a_diagonal_barrier_lets_nothing_through_a_corner():
+    shots = spots_at(grid_positions(18, 18, 3.0), a_plane)
+    edging = a_barrier("edging", [(3.3, 2.9), (15.1, 14.2)], 0.1)
+    terrain = build_terrain(a_site(spot_heights=shots, barriers=(edging,)))
+    raised = terrain.surface - terrain.ground
+    assert np.unique(raised[np.isfinite(raised)]).round(12).tolist() == [0.0, 0.1]
+    dammed = raised > 0.05
+    row, col = terrain.grid.cell(9.0, 8.5)
+    window = np.zeros_like(dammed)
+    window[row - 8 : row + 9, col - 8 : col + 9] = True
+    assert ndimage.label(window & ~dammed, structure=np.ones((3, 3)))[1] == 2
+
+
+def test_a_drain_is_put_on_open_ground_and_refused_outside():
+    shots = spots_at(grid_positions(18, 18, 3.0), a_plane)
+    drains = (a_drain("culvert", (3.1, 3.1), (9.1, 9.1)), a_drain("inlet", (12, 3)))
+    terrain = build_terrain(a_site(spot_heights=shots, drains=drains))
+    assert terrain.drains[0].inlet == terrain.grid.cell(3.1, 3.1)
+    assert terrain.drains[0].outlet == terrain.grid.cell(9.1, 9.1)
+    assert terrain.drains[1].outlet is None
+    with pytest.raises(InputError, match=r"drain 'far' inlet.*outside the survey"):
+        build_terrain(a_site(spot_heights=shots, drains=(a_drain("far", (40, 3)),)))
+    house = a_box("house", 5, 5, 13, 13)
+    with pytest.raises(InputError, match=r"drain 'in' inlet.*inside a building"):
+        build_terrain(
+            a_site(spot_heights=shots, drains=(a_drain("in", (9, 9)),), buildings=(house,))
+        )
+
+
+def test_too_few_shots_and_shots_on_one_line_are_refused():
+    for positions in ([], [(0, 0)], [(0, 0), (3, 3)], [(0, 0), (3, 3), (0, 0.001)]):
+        with pytest.raises(InputError, match="three spot heights|heights"):
+            build_terrain(a_site(spot_heights=spots_at(positions, a_plane)))
+    with pytest.raises(InputError, match="one line"):
+        build_terrain(a_site(spot_heights=spots_at([(k, 2 * k) for k in range(9)], a_plane)))
+
+
+def test_three_shots_make_one_triangle():
+    terrain = build_terrain(a_site(spot_heights=spots_at([(0, 0), (3, 0), (0, 4)], a_plane)))
+    area = np.isfinite(terrain.ground).sum() * terrain.grid.cell_area
+    assert area == pytest.approx(6.0, rel=0.1)
+
+
+def test_shots_inside_a_building_are_left_out_and_named():
+    shots = spots_at(grid_positions(18, 18, 3.0), a_plane)
+    floor = replace(shots[0], name="floor", x=9.5, y=9.5, z=105.0)
+    house = a_box("house", 7, 7, 11, 11)
+    terrain = build_terrain(a_site(spot_heights=(*shots, floor), buildings=(house,)))
+    assert any("'floor'" in notice for notice in terrain.notices)
+    assert np.nanmax(np.abs(terrain.ground - expected_heights(terrain, a_plane))) < 1e-9
+
+
+def test_a_low_shot_at_the_middle_of_a_wall_keeps_the_ground_low_there():
+    """Not the line between the wall's corners: water that stands at a wall must be seen."""
+    low = np.array([(9.0, 6.85)])
+    shots = (
+        *spots_at(grid_positions(18, 18, 3.0), lambda x, y: 100.0),
+        replace(spots_at(low, lambda x, y: 99.8)[0], name="low"),
+    )
+    house = a_box("house", 5, 7, 13, 13)
+    terrain = build_terrain(a_site(spot_heights=shots, buildings=(house,), cell_size=0.1))
+    assert ground_at(terrain, 9.0, 6.93) < 99.85
+
+
+def test_too_many_cells_say_which_cell_size_fits():
+    shots = spots_at(grid_positions(300, 300, 30.0), a_plane)
+    with pytest.raises(InputError, match=r"at least 0\.\d\d m"):
+        build_terrain(a_site(spot_heights=shots, cell_size=0.05))
+
+
+def test_a_site_without_heights_is_refused():
+    with pytest.raises(InputError, match="heights"):
+        build_terrain(a_site())
