@@ -18,6 +18,7 @@ from runoff.site.fields import (
     DateText,
     Distance,
     Duration,
+    FileName,
     FlowRate,
     Length,
     Line,
@@ -72,10 +73,10 @@ class SiteTable(Table):
 class TerrainTable(Table):
     """Where the heights of the ground come from and how good they are."""
 
-    spot_heights: Name | None = Field(
+    spot_heights: FileName | None = Field(
         None, description="CSV file with columns name, x, y, z and, if wanted, remark."
     )
-    elevation: Name | None = Field(None, description="Raster of heights, such as a GeoTIFF.")
+    elevation: FileName | None = Field(None, description="Raster of heights, such as a GeoTIFF.")
     vertical_unit: Literal["m", "ft", "us survey ft"] | None = Field(
         None, description="Unit of the raster's heights, where the file does not say it."
     )

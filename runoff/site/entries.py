@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, model_val
 
 from runoff.site.fields import (
     Corners,
+    FileName,
     Line,
     Name,
     Point,
@@ -56,7 +57,7 @@ def exactly_one(*ways: tuple[str, ...]) -> ConfigDict:
 class OutlineTable(Table):
     """An outline from a vector file."""
 
-    file: Name = Field(description="Vector file, relative to the site file's folder.")
+    file: FileName = Field(description="Vector file, relative to the site file's folder.")
     layer: Name | None = Field(None, description="Layer, where the file has several.")
     pick: (
         Annotated[

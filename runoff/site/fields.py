@@ -176,10 +176,13 @@ def _north(value: Any) -> float | None:
     return degrees % 360.0
 
 
-def _name(value: Any) -> str:
-    if not isinstance(value, str) or not value.strip():
-        raise refuse('a name, such as "NE corner"')
-    return value.strip()
+def _on_one_line(expected: str) -> Callable[[Any], str]:
+    def read(value: Any) -> str:
+        if not isinstance(value, str) or not value.strip() or not value.isprintable():
+            raise refuse(expected)
+        return value.strip()
+
+    return read
 
 
 def _whole_from_one(value: Any) -> int:
@@ -204,7 +207,16 @@ _POINT_SCHEMA: dict[str, Any] = {
 _NAME_SCHEMA: dict[str, Any] = {"type": "string", "pattern": "\\S"}
 
 Text = Annotated[str, BeforeValidator(_text)]
-Name = Annotated[str, BeforeValidator(_name), WithJsonSchema(_NAME_SCHEMA)]
+Name = Annotated[
+    str,
+    BeforeValidator(_on_one_line('a name on one line, such as "NE corner"')),
+    WithJsonSchema(_NAME_SCHEMA),
+]
+FileName = Annotated[
+    str,
+    BeforeValidator(_on_one_line('the name of a file, such as "spots.csv"')),
+    WithJsonSchema(_NAME_SCHEMA),
+]
 DateText = Annotated[str, BeforeValidator(_text), BeforeValidator(_date)]  # last is run first
 Length = Annotated[float, BeforeValidator(_length), WithJsonSchema(_LENGTH_SCHEMA)]
 PositiveLength = Annotated[

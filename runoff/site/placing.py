@@ -111,6 +111,12 @@ def place_on_map(
         complaints.add(("site", entry), str(error))
         return None
     if frame.georeference is not None and read_crs(frame.georeference.crs) != typed:
+        if elevation is not None and elevation.crs is None:
+            complaints.add(
+                ELEVATION,
+                f"a raster that names its map system, as {typed.name} is no "
+                "system to measure lengths in",
+            )
         name = read_crs(frame.georeference.crs).name
         notices.append(f"positions are worked in {name}, as {typed.name} does not keep lengths")
     return frame

@@ -11,7 +11,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from runoff.site.complaints import Complaints
+from runoff.site.complaints import Complaints, readable, shorten
 from runoff.site.files import read_text
 from runoff.site.georeference import Frame
 from runoff.site.ground import GroundReader
@@ -56,6 +56,13 @@ def read_site(path: str | Path) -> Site:
     runoff.site.problems.InputError: no such folder/site.toml: expected a site file in TOML, but \
 there is no such file
     """
+    try:
+        return _read(path)
+    except InputError as error:
+        raise InputError(map(readable, error.problems)) from None
+
+
+def _read(path: str | Path) -> Site:
     file, shown = _site_file(path)
     text = read_text(file, shown, "a site file in TOML")
     raw = _parse(text.replace("\r\n", "\n"), shown)
@@ -91,7 +98,7 @@ def _parse(text: str, shown: str) -> dict[str, Any]:
         lines = text.split("\n")
         line = int(found[1]) if found else len(lines)
         column = int(found[2]) if found else None
-        written = " ".join(lines[min(line, len(lines)) - 1].split())[:60]
+        written = shorten(lines[min(line, len(lines)) - 1].strip())
         expected = f'TOML, such as name = "north lot" or [site] ({reason})'
         raise InputError([Problem(shown, line, "", written, expected, column)]) from None
 

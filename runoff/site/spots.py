@@ -152,8 +152,10 @@ class _SpotReader:
         values = {name: cells[at] if at < len(cells) else "" for name, at in columns.items()}
         name = values["name"]
         before = len(self.problems)
-        if not name:
-            self._complain(line, "name", "", "a name for the spot height, such as P1")
+        if not name or not name.isprintable():
+            self._complain(
+                line, "name", shorten(name), "a name for the spot height on one line, such as P1"
+            )
         elif name in self._lines:
             self._complain(
                 line,

@@ -24,7 +24,7 @@ MISTAKES = [
     ('"laser level"', '"laser levle"', "[terrain] heights_by", '"laser level"'),
     ('"spots.csv"', '"spotz.csv"', "[terrain] spot_heights", "no such file"),
     ('"spots.csv"', '"."', "[terrain] spot_heights", "folder"),
-    ('"spots.csv"', '"a\\u0000b"', "[terrain] spot_heights", "cannot be read"),
+    ('"spots.csv"', '"a\\u0000b"', "[terrain] spot_heights", "name of a file"),
     ('storm_depth = "3.5 in"', 'storm_depth = "4 lb"', "[rain] storm_depth", "4 in"),
     ('storm_depth = "3.5 in"', "storm_depth = 4", "[rain] storm_depth", "4 in"),
     ('storm_duration = "24 h"', "storm_duration = 24", "[rain] storm_duration", "1 h"),
