@@ -1,0 +1,172 @@
+"""The commands that a user types."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from runoff.cli.outputs import Outputs, findings_json
+from runoff.cli.progress import step
+from runoff.cli.status import FINE, NEEDS_ATTENTION
+
+if TYPE_CHECKING:
+    from runoff.inspection import Findings
+
+STATUSES = (
+    "Exit status: 0 fine, 1 findings that need attention, 2 bad input (nothing is written), "
+    "3 internal failure (one line names the file with its details), 130 stopped by Ctrl-C."
+)
+
+app = typer.Typer(
+    name="runoff",
+    help="Where each downspout's water goes on this lot.",
+    epilog=STATUSES,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+Force = Annotated[bool, typer.Option("--force", help="Write over files that runoff did not write.")]
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        import runoff
+
+        typer.echo(f"runoff {runoff.__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_print_version, is_eager=True, help="Show the version."),
+    ] = False,
+) -> None:
+    """Where each downspout's water goes on this lot."""
+
+
+@app.command(epilog=STATUSES, short_help="Say where each downspout's water goes on a lot.")
+def inspect(
+    site: Annotated[Path, typer.Argument(metavar="SITE", help="The site file, such as site.toml.")],
+    json: Annotated[
+        bool, typer.Option("--json", help="Print the findings as JSON, in SI, and nothing else.")
+    ] = False,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out",
+            metavar="DIR",
+            help="Write findings.json, map.png and summary.txt into this folder.",
+        ),
+    ] = None,
+    map_file: Annotated[
+        Path | None,
+        typer.Option("--map", metavar="FILE", help="Draw the map: a .png, .svg or .pdf file."),
+    ] = None,
+    force: Force = False,
+) -> int:
+    """Say where each downspout's water goes on a lot, and where water stands.
+
+    Without --out or --map nothing is written.
+    """
+    outputs = Outputs.in_folder(out, map_file)
+    outputs.check(force)
+    findings = _inspect(site)
+    outputs.write(findings)
+    if json:
+        typer.echo(findings_json(findings), nl=False)
+    else:
+        _print_summary(findings, outputs.paths)
+    return NEEDS_ATTENTION if findings.needs_attention else FINE
+
+
+@app.command(epilog=STATUSES, short_help="Copy the sample lot, and inspect it.")
+def demo(
+    folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Where to put it.")] = Path(
+        "runoff-demo"
+    ),
+    force: Force = False,
+) -> int:
+    """Copy the sample lot, an invented one, into a folder and inspect it there.
+
+    The map and the findings are written beside it. Its findings are meant to be seen, so the exit
+    status is 0.
+    """
+    from runoff.sample import copy_sample
+
+    outputs = Outputs.in_folder(folder, None)
+    outputs.check(force)
+    copy_sample(folder, overwrite=force)
+    findings = _inspect(folder / "site.toml")
+    outputs.write(findings)
+    _print_summary(findings, [folder / "site.toml", *outputs.paths])
+    return FINE
+
+
+@app.command(short_help="Show the default limits and their sources.")
+def rules() -> int:
+    """Show the default limits: value, what each governs, and its source."""
+    from rich.console import Console
+    from rich.table import Table
+
+    from runoff.rules import RULES
+
+    table = Table(box=None, padding=(0, 2, 0, 0), header_style="bold", pad_edge=False)
+    table.add_column("rule", no_wrap=True)
+    for column in ("value", "governs", "source"):
+        table.add_column(column)
+    for rule in RULES.values():
+        table.add_row(rule.name, rule.written, rule.governs, f"{rule.source} ({rule.standing})")
+    Console(highlight=False).print(table)
+    typer.echo(
+        "\nA site file overrides a rule by its name under [rules]. The local code and a licensed "
+        "professional decide."
+    )
+    return FINE
+
+
+@app.command(short_help="Print the JSON schema of the site file.")
+def schema() -> int:
+    """Print the JSON schema of the site file, for an editor's completion."""
+    import json
+
+    from runoff.site import site_schema
+
+    typer.echo(json.dumps(site_schema(), indent=2))
+    return FINE
+
+
+def _inspect(path: Path) -> Findings:
+    """Read and inspect a site, saying what is being done where it takes long."""
+    import logging
+
+    # Drawing says on stderr where it keeps its fonts; that is no concern of the user's.
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
+    with step(f"reading {path}"):
+        import runoff
+
+        site = runoff.read_site(path)
+    from runoff.flow.compiled import needs_preparing
+
+    words = "inspecting the lot"
+    if needs_preparing():
+        words = "preparing, first run only, and inspecting the lot"
+    with step(words):
+        return runoff.inspect(site)
+
+
+def _print_summary(findings: Findings, written: list[Path]) -> None:
+    from rich.console import Console
+
+    from runoff.report.summary import summary
+
+    Console(highlight=False).print(summary(findings))
+    if written:
+        typer.echo("\nFiles")
+        for path in written:
+            typer.echo(f"  {path}")

@@ -1,0 +1,56 @@
+"""Progress on stderr for whatever takes longer than a second.
+
+On a terminal a line that moves; elsewhere one plain line for each step, so that logs stay readable.
+"""
+
+from __future__ import annotations
+
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+_PATIENCE_S = 1.0
+
+
+@contextmanager
+def step(words: str, patience: float = _PATIENCE_S) -> Iterator[None]:
+    """Say what is being done once it has taken longer than `patience` seconds.
+
+    Parameters
+    ----------
+    words : str
+        What is being done, such as ``reading site.toml``.
+    patience : float, seconds
+    """
+    notice = _Notice(words)
+    timer = threading.Timer(patience, notice.show)
+    timer.daemon = True
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+        timer.join()
+        notice.clear()
+
+
+class _Notice:
+    """A line on stderr that says what is being done, and goes away on a terminal."""
+
+    def __init__(self, words: str) -> None:
+        self._words = words
+        self._status = None
+
+    def show(self) -> None:
+        if not sys.stderr.isatty():
+            print(f"{self._words} ...", file=sys.stderr, flush=True)
+            return
+        from rich.console import Console
+
+        self._status = Console(stderr=True).status(f"{self._words} ...")
+        self._status.start()
+
+    def clear(self) -> None:
+        if self._status is not None:
+            self._status.stop()

@@ -1,0 +1,160 @@
+"""Exit statuses and messages: every way in which a command line ends."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import pytest
+
+import runoff
+from runoff.cli.status import run
+from runoff.sample import copy_sample
+
+PYTHON = [sys.executable, "-m", "runoff"]
+
+
+def environment() -> dict[str, str]:
+    """This environment, with the package found wherever the tests found it."""
+    root = str(Path(runoff.__file__).resolve().parents[1])
+    return os.environ | {"PYTHONPATH": root}
+
+
+def test_version(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["--version"]) == 0
+    assert capsys.readouterr().out == f"runoff {runoff.__version__}\n"
+
+
+def test_help_says_the_exit_statuses(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["inspect", "--help"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    for words in ("0 fine", "1 findings", "2 bad input", "3 internal failure", "130 stopped"):
+        assert words in said
+
+
+@pytest.mark.parametrize("words", [["--help"], ["inspect", "--help"], ["--version"]])
+def test_help_brings_in_nothing_heavy(words: list[str]) -> None:
+    command = [sys.executable, "-X", "importtime", "-m", "runoff", *words]
+    done = subprocess.run(command, capture_output=True, text=True, env=environment(), check=True)
+    modules = {line.rsplit("|", 1)[-1].strip() for line in done.stderr.splitlines()}
+    assert "runoff.cli.commands" in modules
+    assert not modules & {"numpy", "numba", "matplotlib", "shapely", "rasterio", "geopandas"}
+
+
+@pytest.mark.parametrize("words", [["look"], ["inspect"], ["inspect", "a.toml", "--speed"]])
+def test_a_command_line_it_does_not_know_is_bad_input(
+    words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(words) == 2
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    assert "Traceback" not in captured.err
+
+
+def test_missing_site_file_is_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["inspect", str(tmp_path / "none.toml"), "--out", str(tmp_path / "out")]) == 2
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    assert captured.err.count("\n") == 1
+    assert "none.toml" in captured.err
+    assert not list(tmp_path.iterdir())
+
+
+def test_every_mistake_has_its_line_and_nothing_is_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    copy_sample(tmp_path)
+    site = tmp_path / "site.toml"
+    text = site.read_text(encoding="utf-8")
+    text = text.replace('storm_depth = "4 in"', 'storm_depth = "4 lb"')
+    text = text.replace('neighbor = "street"', 'neighbor = "sea"')
+    site.write_text(text, encoding="utf-8")
+    before = sorted(path.name for path in tmp_path.iterdir())
+    assert run(["inspect", str(site), "--json", "--out", str(tmp_path / "out")]) == 2
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    lines = captured.err.splitlines()
+    assert len(lines) == 2
+    assert any("4 lb" in line and "site.toml, line " in line for line in lines)
+    assert any("sea" in line for line in lines)
+    assert sorted(path.name for path in tmp_path.iterdir()) == before
+
+
+def test_map_of_another_kind_is_refused_before_the_site_is_read(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["inspect", "none.toml", "--map", str(tmp_path / "map.bmp")]) == 2
+    assert "expected a .png, .svg or .pdf file" in capsys.readouterr().err
+
+
+def test_a_folder_that_cannot_be_made_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "taken").write_text("mine")
+    assert run(["inspect", "none.toml", "--out", str(tmp_path / "taken" / "out")]) == 2
+    assert "is a file; expected a folder" in capsys.readouterr().err
+
+
+def test_internal_failure_is_one_line_and_a_file(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def fail(path: Path) -> None:
+        raise ZeroDivisionError("two\nlines")
+
+    monkeypatch.setattr(runoff, "read_site", fail, raising=False)
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    monkeypatch.chdir(tmp_path)
+    assert run(["inspect", "site.toml"]) == 3
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    (line,) = captured.err.splitlines()
+    assert line.startswith("runoff failed: ZeroDivisionError: two lines; details in ")
+    details = Path(line.rpartition("details in ")[2])
+    assert "Traceback" in details.read_text(encoding="utf-8")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals differ there")
+def test_ctrl_c_is_130_without_a_traceback() -> None:
+    code = (
+        "import time, sys, runoff\n"
+        "def wait(path):\n"
+        "    print('waiting', flush=True)\n"
+        "    time.sleep(60)\n"
+        "runoff.read_site = wait\n"
+        "from runoff.cli.status import run\n"
+        "sys.exit(run(['inspect', 'site.toml']))\n"
+    )
+    process = subprocess.Popen(
+        [sys.executable, "-c", code],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=environment(),
+    )
+    assert process.stdout is not None
+    assert process.stdout.readline() == "waiting\n"
+    time.sleep(0.05)
+    process.send_signal(signal.SIGINT)
+    _, said = process.communicate(timeout=30)
+    assert process.returncode == 130
+    assert "Traceback" not in said
+
+
+def test_rules_and_schema(capsys: pytest.CaptureFixture[str]) -> None:
+    import json
+
+    from runoff.rules import RULES
+
+    assert run(["rules"]) == 0
+    shown = capsys.readouterr().out
+    for name in RULES:
+        assert name in shown
+    assert run(["schema"]) == 0
+    assert json.loads(capsys.readouterr().out)["type"] == "object"
