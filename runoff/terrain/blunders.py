@@ -29,6 +29,7 @@ _AROUND = 6
 SMALLEST_MISFIT = 0.08
 """Misfits below this, metres, are the ground's own unevenness."""
 _SHOTS_NOISE = 0.05
+_ON_ONE_LINE = 1e-9
 _MOST_NAMED = 0.1
 _MAD_TO_SIGMA = 1.4826
 FOOT = 0.3048
@@ -185,8 +186,9 @@ def _thin_plate(offset: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArr
     system[:, :count, :count] = phi + _SHOTS_NOISE * np.eye(count)
     system[:, :count, count:] = plane
     system[:, count:, :count] = np.swapaxes(plane, 1, 2)
+    system[:, count:, count:] = -_ON_ONE_LINE * np.eye(3)
     right = np.concatenate([away, np.broadcast_to([1.0, 0.0, 0.0], (sets, 3))], axis=1)
-    weight = (np.linalg.pinv(system) @ right[:, :, None])[:, :count, 0]
+    weight = np.linalg.solve(system, right[:, :, None])[:, :count, 0]
     inner = (weight[:, None, :] @ phi @ weight[:, :, None])[:, 0, 0]
     variance = inner - 2 * (weight * away).sum(axis=1)
     noise = _SHOTS_NOISE * (1 + (weight**2).sum(axis=1))

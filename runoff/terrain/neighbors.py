@@ -10,11 +10,15 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.sparse import coo_array, diags_array
+from scipy.sparse.csgraph import connected_components
+from scipy.sparse.linalg import spsolve
 from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
 _SEEN_FROM = 1e-3
 _FLATTEST_SPREAD = 0.02
+_FEWEST = 3
 
 
 @dataclass(frozen=True)
@@ -24,16 +28,15 @@ class Obstacles:
     buildings: BaseGeometry
     lines: BaseGeometry
 
-    def blocked(
-        self, start: NDArray[np.float64], end: NDArray[np.float64], lines: bool = True
-    ) -> NDArray[np.bool_]:
+    def blocked(self, start: NDArray[np.float64], end: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Whether each straight view from `start` to `end`, (m, 2) metres, is blocked."""
         view = shapely.linestrings(_drawn_in(start, end))
         blocked = np.zeros(len(view), dtype=bool)
         if not self.buildings.is_empty:
-            shapely.prepare(self.buildings)
-            blocked |= shapely.relate_pattern(view, self.buildings, "T********")
-        if lines and not self.lines.is_empty:
+            inside = self.buildings.buffer(-_SEEN_FROM, join_style="mitre")
+            shapely.prepare(inside)
+            blocked |= shapely.intersects(view, inside)
+        if not self.lines.is_empty:
             shapely.prepare(self.lines)
             blocked |= shapely.intersects(view, self.lines)
         return blocked
@@ -52,7 +55,6 @@ def visible_neighbors(
     points: NDArray[np.float64],
     obstacles: Obstacles,
     count: int,
-    lines: bool = True,
 ) -> NDArray[np.int64]:
     """The nearest `count` points in view of each place, nearest first, -1 where there are fewer.
 
@@ -62,8 +64,6 @@ def visible_neighbors(
     points : (n, 2) float array, metres
     obstacles : Obstacles
     count : int
-    lines : bool
-        Whether break lines block the view.
 
     Returns
     -------
@@ -74,7 +74,7 @@ def visible_neighbors(
     _, near = cKDTree(points).query(places, k=tried)
     near = near.reshape(len(places), tried)
     start = np.repeat(places, tried, axis=0)
-    hidden = obstacles.blocked(start, points[near.ravel()], lines).reshape(near.shape)
+    hidden = obstacles.blocked(start, points[near.ravel()]).reshape(near.shape)
     order = np.argsort(hidden, axis=1, kind="stable")[:, :count]
     chosen = np.take_along_axis(np.where(hidden, -1, near), order, axis=1)
     missing = count - chosen.shape[1]
@@ -99,7 +99,7 @@ def plane_heights(
     Returns
     -------
     (m,) float array, metres
-        NaN where a place has no neighbor.
+        NaN where a place has fewer than three neighbors.
 
     Examples
     --------
@@ -110,7 +110,7 @@ def plane_heights(
     heights = np.full(len(places), np.nan)
     for index, (place, row) in enumerate(zip(places, neighbors, strict=True)):
         used = row[row >= 0]
-        if len(used):
+        if len(used) >= _FEWEST:
             heights[index] = _plane_height(place, xyz[used])
     return heights
 
@@ -127,3 +127,46 @@ def _plane_height(place: NDArray[np.float64], xyz: NDArray[np.float64]) -> float
         root * (offset - middle), root[:, 0] * (xyz[:, 2] - level), rcond=_FLATTEST_SPREAD
     )[0]
     return level - float(slope @ middle)
+
+
+def spread_heights(
+    heights: NDArray[np.float64], xy: NDArray[np.float64], edges: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Fill unknown heights from the known ones along the edges that join them.
+
+    Each unknown height is the mean of its neighbors', near ones weighing more: between two known
+    ends of a narrow passage the ground falls evenly. What no known point is joined to stays NaN.
+
+    Parameters
+    ----------
+    heights : (n,) float array, metres
+        NaN where unknown.
+    xy : (n, 2) float array, metres
+    edges : (m, 2) int array
+
+    Returns
+    -------
+    (n,) float array, metres
+
+    Examples
+    --------
+    >>> xy = np.array([[0.0, 0.0], [1.0, 0.0], [4.0, 0.0]])
+    >>> heights = np.array([2.0, np.nan, 6.0])
+    >>> spread_heights(heights, xy, np.array([[0, 1], [1, 2]])).tolist()
+    [2.0, 3.0, 6.0]
+    """
+    count = len(heights)
+    weight = 1.0 / np.maximum(np.hypot(*(xy[edges[:, 0]] - xy[edges[:, 1]]).T), 1e-9)
+    both = np.concatenate([edges, edges[:, ::-1]])
+    graph = coo_array((np.tile(weight, 2), (both[:, 0], both[:, 1])), shape=(count, count)).tocsr()
+    known = np.isfinite(heights)
+    _, part = connected_components(graph, directed=False)
+    solved = np.flatnonzero(~known & np.isin(part, part[known]))
+    filled = heights.copy()
+    if not len(solved):
+        return filled
+    rows = graph[solved]
+    system = diags_array(rows.sum(axis=1)) - rows[:, solved]
+    right = rows[:, np.flatnonzero(known)] @ heights[known]
+    filled[solved] = spsolve(system.tocsc(), right)
+    return filled

@@ -21,7 +21,7 @@ from runoff.terrain.buildings import union_of
 from runoff.terrain.cells import bounds_of, spot_grid
 from runoff.terrain.lines import STEP_WIDTH, Strand, sight_lines, strands
 from runoff.terrain.model import Grid, Suspect
-from runoff.terrain.neighbors import Obstacles, plane_heights, visible_neighbors
+from runoff.terrain.neighbors import Obstacles, plane_heights, spread_heights, visible_neighbors
 from runoff.terrain.sampling import sample_triangles
 from runoff.terrain.survey import Survey, usable_survey
 from runoff.terrain.triangulation import (
@@ -162,11 +162,6 @@ def _with_wall_heights(mesh: _Mesh, obstacles: Obstacles, limit: float) -> _Mesh
     points = mesh.xyz[mesh.measured]
     places = mesh.xyz[walls, :2]
     seen = visible_neighbors(places, points[:, :2], obstacles, _SHOTS_AT_WALL)
-    few = (seen >= 0).sum(axis=1) < 3
-    if few.any():
-        seen[few] = visible_neighbors(
-            places[few], points[:, :2], obstacles, _SHOTS_AT_WALL, lines=False
-        )
     away = np.hypot(*(points[seen[:, 0], :2] - places).T)
     seen[(seen[:, 0] < 0) | (away > limit)] = -1
     xyz = mesh.xyz.copy()
@@ -179,14 +174,17 @@ def _ground_triangles(
 ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """The triangles that are ground: outside buildings, known at all corners, none too long."""
     xy, triangles = triangulate(mesh.xyz[:, :2], mesh.edges)
-    heights = np.full(len(xy), np.nan)
-    heights[: len(mesh.xyz)] = mesh.xyz[:, 2]
-    kept = np.isfinite(heights[triangles]).all(axis=1)
+    kept = ~_too_long(xy, triangles, mesh.edges, limit)
     if not outlines.is_empty:
         shapely.prepare(outlines)
         middle = xy[triangles].mean(axis=1)
         kept &= ~shapely.contains_xy(outlines, middle[:, 0], middle[:, 1])
-    kept &= ~_too_long(xy, triangles, mesh.edges, limit)
+    heights = np.full(len(xy), np.nan)
+    heights[: len(mesh.xyz)] = mesh.xyz[:, 2]
+    heights = spread_heights(heights, xy, unique_edges(triangles[kept]))
+    away, _ = cKDTree(mesh.xyz[mesh.measured, :2]).query(xy)
+    heights[away > limit] = np.nan
+    kept &= np.isfinite(heights[triangles]).all(axis=1)
     return np.column_stack([xy, heights]), triangles[kept]
 
 

@@ -20,7 +20,7 @@ from tests.terrain.lots import (
 
 CURB = 0.15
 ALONG, ACROSS = 0.03, 0.02
-"""Slopes of the plane: a foot that lies STEP_WIDTH aside may be off by as much as it falls there."""
+"""Slopes of the plane: a foot, STEP_WIDTH aside, may be off by what the ground falls in that."""
 
 
 def a_curb_lot(side):

@@ -158,7 +158,7 @@ def test_a_drain_is_put_on_open_ground_and_refused_outside():
 
 def test_too_few_shots_and_shots_on_one_line_are_refused():
     for positions in ([], [(0, 0)], [(0, 0), (3, 3)], [(0, 0), (3, 3), (0, 0.001)]):
-        with pytest.raises(InputError, match="three spot heights|heights"):
+        with pytest.raises(InputError, match="heights"):
             build_terrain(a_site(spot_heights=spots_at(positions, a_plane)))
     with pytest.raises(InputError, match="one line"):
         build_terrain(a_site(spot_heights=spots_at([(k, 2 * k) for k in range(9)], a_plane)))
