@@ -7,12 +7,14 @@ below it and the volume up to it. Volumes are in height x cells (multiply by a c
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from runoff.flow import saddles
 from runoff.flow.compiled import kernel
+from runoff.flow.directions import CODE, PIT
 from runoff.flow.drainage import Basins
 from runoff.flow.spanning import Hierarchy
 
@@ -25,6 +27,7 @@ class Depressions:
     ----------
     basins : Basins
     node : (rows * cols,) int, the leaf that each cell's water runs to; 0 the outside, -1 in walls
+    exits : (rows * cols,) int, for cells of the outside, the flat cell where their water leaves
     spill_height : (m,) float64, metres; +inf for a terminal basin
     capacity : (m,) float64, height x cells up to the spill height; +inf for a terminal basin
     cells : (m,) int64, how many cells lie below the spill height
@@ -32,6 +35,7 @@ class Depressions:
 
     basins: Basins
     node: NDArray[np.integer]
+    exits: NDArray[np.integer]
     spill_height: NDArray[np.float64]
     capacity: NDArray[np.float64]
     cells: NDArray[np.int64]
@@ -41,27 +45,34 @@ class Depressions:
         """The forest of depressions."""
         return self.basins.hierarchy
 
-    def members(self, depression: int) -> NDArray[np.bool_]:
-        """Whether each leaf (by number, the outside included) belongs to the depression."""
+    def leaves_of(self, depression: int) -> list[int]:
+        """The leaves that belong to a depression."""
         tree = self.hierarchy
-        belongs = np.zeros(tree.leaves + 1, bool)
-        pending = [depression]
+        found, pending = [], [depression]
         while pending:
             d = pending.pop()
             if d <= tree.leaves:
-                belongs[d] = True
+                found.append(d)
             else:
                 pending += [int(tree.left[d]), int(tree.right[d])]
-        return belongs
+        return found
+
+    @cached_property
+    def _by_leaf(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Cells that some pond covers, leaf by leaf, and where each leaf's begin."""
+        top = np.append(self.hierarchy.top, 0)[self.node]
+        cells = np.flatnonzero((self.node > 0) & (self.basins.z < self.spill_height[top]))
+        cells = cells[np.argsort(self.node[cells], kind="stable")]
+        return cells, np.searchsorted(self.node[cells], np.arange(self.hierarchy.leaves + 2))
 
     def pond_cells(self, depression: int) -> NDArray[np.int64]:
         """Flat indices of the cells that its brim-full pond covers.
 
         For a terminal basin, all of its cells.
         """
-        inside = np.flatnonzero(self.node > 0)
-        inside = inside[self.members(depression)[self.node[inside]]]
-        return inside[self.basins.z[inside] < self.spill_height[depression]]
+        cells, first = self._by_leaf
+        mine = np.concatenate([cells[first[n] : first[n + 1]] for n in self.leaves_of(depression)])
+        return mine[self.basins.z[mine] < self.spill_height[depression]]
 
     def level(self, depression: int, volume: float) -> float:
         """Height (m) at which `volume` (height x cells) stands in the depression.
@@ -88,6 +99,23 @@ def _level_of(heights, volume):
             return heights[n - 1] + (volume - held) / n
         held += step
     return heights[-1] + (volume - held) / heights.size
+
+
+@kernel
+def _name_exits(code, step, node, exits):
+    """Find where water of the outside's cells leaves; no cell is passed twice."""
+    for start in range(code.size):
+        if node[start] != 0 or exits[start] >= 0:
+            continue
+        i = start
+        while exits[i] < 0 and code[i] & CODE < PIT:
+            i += step[code[i] & CODE]
+        found = exits[i] if exits[i] >= 0 else i
+        i = start
+        while exits[i] < 0:
+            exits[i] = found
+            if code[i] & CODE < PIT:
+                i += step[code[i] & CODE]
 
 
 @kernel
@@ -121,6 +149,8 @@ def measure(basins: Basins) -> Depressions:
     tree = basins.hierarchy
     node = basins.node.copy()
     saddles.name_cells(basins.code, basins.step, node)
+    exits = np.full(node.size, saddles.UNKNOWN, node.dtype)
+    _name_exits(basins.code, basins.step, node, exits)
     out = tree.spill_cell < 0
     spill_height = np.where(out, np.inf, basins.z[np.maximum(tree.spill_cell, 0)].astype(float))
     spill_height[0] = -np.inf
@@ -133,4 +163,4 @@ def measure(basins: Basins) -> Depressions:
     with np.errstate(invalid="ignore"):
         capacity = np.where(out, np.inf, count * (spill_height - base) - total)
     capacity[0] = 0.0
-    return Depressions(basins, node, spill_height, np.maximum(capacity, 0.0), count)
+    return Depressions(basins, node, exits, spill_height, np.maximum(capacity, 0.0), count)

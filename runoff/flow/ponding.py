@@ -113,16 +113,56 @@ def _depths(z, node, level, out):
             out[i] = level[node[i]] - z[i]
 
 
+@dataclass(frozen=True)
+class Arrivals:
+    """Where water comes to once it has run down: at which leaf, or off the ground at which cell.
+
+    Parameters
+    ----------
+    depressions : Depressions
+    at_leaf : (leaves + 1,) float64, height x cells
+    left : (rows * cols,) float64, height x cells, at the cell where it left
+    """
+
+    depressions: Depressions
+    at_leaf: NDArray[np.float64]
+    left: NDArray[np.float64]
+
+    def scaled(self, factor: float) -> Arrivals:
+        """The same for `factor` times the water."""
+        return Arrivals(self.depressions, self.at_leaf * factor, self.left * factor)
+
+    def plus(self, points: list[tuple[int, float]], cell_area: float) -> Arrivals:
+        """With water let go at points: (flat cell, m3); a negative volume is taken out there."""
+        at_leaf, left = self.at_leaf.copy(), self.left.copy()
+        found = self.depressions
+        for cell, volume in points:
+            if found.node[cell] > 0:
+                at_leaf[found.node[cell]] += volume / cell_area
+            elif found.node[cell] == 0:
+                basins = found.basins
+                left[way_out(basins.code, basins.step, cell)] += volume / cell_area
+        return Arrivals(found, at_leaf, left)
+
+
+def arrivals(depressions: Depressions, water: NDArray[np.float64]) -> Arrivals:
+    """Let water run down from where it fell; `water` is (rows * cols,), metres over each cell."""
+    at_leaf = np.zeros(depressions.hierarchy.leaves + 1)
+    left = np.zeros(water.size)
+    _gather(depressions.node, depressions.exits, water, at_leaf, left)
+    return Arrivals(depressions, at_leaf, left)
+
+
 @kernel
-def _gather(code, step, node, water, arriving, left):
+def _gather(node, exits, water, at_leaf, left):
     """Sum the water of each leaf's cells; what runs straight off the ground goes to `left`."""
-    for i in range(code.size):
-        if water[i] == 0 or node[i] < 0:
+    for i in range(node.size):
+        if water[i] == 0:
             continue
         if node[i] > 0:
-            arriving[node[i]] += water[i]
-        else:
-            left[way_out(code, step, i)] += water[i]
+            at_leaf[node[i]] += water[i]
+        elif node[i] == 0:
+            left[exits[i]] += water[i]
 
 
 @kernel
@@ -190,34 +230,25 @@ def _settle(
             arriving[over[d]] += surplus
 
 
-def pond(
-    depressions: Depressions,
-    water: NDArray[np.float64],
-) -> Ponding:
-    """Let a storm's water run over a terrain whose depressions are measured.
+def pond(depressions: Depressions, arriving: Arrivals) -> Ponding:
+    """Pour the water that arrives into the depressions, until all of it stands or has left.
 
-    Parameters
-    ----------
-    depressions : Depressions
-    water : (rows * cols,) float64
-        Metres of water over each cell, put where it fell or was let go. A negative entry takes
-        water out there (a drain of limited capacity); what arrives must cover it.
+    A negative arrival takes water out at a leaf (a drain of limited capacity); what else comes
+    there must cover it.
     """
-    basins, tree = depressions.basins, depressions.hierarchy
-    arriving = np.zeros(tree.leaves + 1)
-    left = np.zeros(water.size)
-    _gather(basins.code, basins.step, depressions.node, water, arriving, left)
+    tree = depressions.hierarchy
+    at_leaf, left = arriving.at_leaf.copy(), arriving.left.copy()
     m = tree.parent.size
     held, full, spilled = np.zeros(m), np.zeros(m, bool), np.zeros(m)
     by_top = np.argsort(tree.top[1:], kind="stable") + 1
     first = np.searchsorted(tree.top[by_top], np.arange(m + 1))
     tops = np.concatenate([np.unique(tree.top[1:][tree.parent[tree.top[1:]] < 0]), tree.drained])
     _settle(
-        *(by_top, first, tops[::-1].copy(), arriving, tree.top, tree.parent, tree.left),
+        *(by_top, first, tops[::-1].copy(), at_leaf, tree.top, tree.parent, tree.left),
         *(tree.right, tree.over, depressions.capacity, held, full, spilled),
     )
     for d in np.flatnonzero((spilled > 0) & (tree.over == 0)):
-        left[outlet_of(basins, int(tree.spill_cell[d]))] += spilled[d]
+        left[outlet_of(depressions.basins, int(tree.spill_cell[d]))] += spilled[d]
     return Ponding(depressions, held, full, left)
 
 
@@ -290,4 +321,5 @@ def ponding(
     if not np.isfinite(given).all() or (given < 0).any():
         raise ValueError("water must be finite and not negative, in metres over each cell")
     given = np.broadcast_to(given, basins.shape).ravel()
-    return pond(measure(basins), given).depth()
+    found = measure(basins)
+    return pond(found, arrivals(found, given)).depth()

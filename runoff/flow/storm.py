@@ -1,0 +1,220 @@
+"""The storm on one lot: rain on its surfaces, roof water at the downspouts, drains, and ponding.
+
+In: a site and its terrain. Out: where the water stands and where it left. What depends on the
+ground alone is kept, so that moving a downspout asks only for its water to be run again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runoff.flow.depressions import Depressions, measure
+from runoff.flow.drainage import basins_of
+from runoff.flow.ponding import Arrivals, Ponding, arrivals, pond
+from runoff.rules import Rules
+from runoff.site.model import Downspout, Site
+from runoff.site.problems import InputError, Problem
+from runoff.terrain.model import Grid, Terrain, TerrainDrain
+
+# A downspout's foot is drawn at the wall: ground is looked for this far from it, metres.
+_REACH = 0.6
+
+
+def lawn_coefficients(
+    ground: NDArray[np.float64], cell_size: float, texture: str | None, rules: Rules
+) -> NDArray[np.float64]:
+    """Runoff coefficient of unpaved ground by its slope, (rows, cols).
+
+    Sand has figures of its own; other soil, and soil not stated, takes those of clay, the higher.
+    Where the slope is not known (beside missing ground) it counts as average.
+    """
+    soil = "sand" if texture == "sand" else "clay"
+    flat, average, steep = (
+        rules[f"runoff_coefficient_lawn_{soil}_{slope}"] for slope in ("flat", "average", "steep")
+    )
+    if min(ground.shape) < 2:
+        return np.full(ground.shape, average)
+    down, right = np.gradient(ground, cell_size)
+    slope = np.hypot(down, right)
+    known = ~np.isnan(slope)
+    coefficient = np.full(ground.shape, average)
+    coefficient[known & (slope < rules["lawn_slope_average"])] = flat
+    coefficient[known & (slope > rules["lawn_slope_steep"])] = steep
+    return coefficient
+
+
+def runoff_coefficients(site: Site, terrain: Terrain) -> NDArray[np.float64]:
+    """Share of the rain that runs off each cell, (rows, cols); 0 where there is no open ground."""
+    from shapely import contains_xy, prepare
+
+    grid = terrain.grid
+    share = lawn_coefficients(terrain.ground, grid.cell_size, site.soil_texture, site.rules)
+    x, y = np.meshgrid(*grid.centers())
+    for paving in site.paving:
+        prepare(paving.outline)
+        share[contains_xy(paving.outline, x, y)] = site.rules["runoff_coefficient_paving"]
+    share[terrain.closed | np.isnan(terrain.surface)] = 0.0
+    return share
+
+
+def foot_of(downspout: Downspout, terrain: Terrain) -> tuple[int, int]:
+    """The open cell that takes a downspout's water: its own, or the nearest within 0.6 m.
+
+    Raises
+    ------
+    InputError
+        Where there is no ground: outside the survey, or inside a building.
+    """
+    grid = terrain.grid
+    row, col = grid.cell(downspout.x, downspout.y)
+    reach = max(1, int(np.ceil(_REACH / grid.cell_size)))
+    best, found = np.inf, None
+    for r in range(max(row - reach, 0), min(row + reach + 1, grid.rows)):
+        for c in range(max(col - reach, 0), min(col + reach + 1, grid.cols)):
+            x, y = grid.center(r, c)
+            away = np.hypot(x - downspout.x, y - downspout.y)
+            here = (r, c) == (row, col)
+            if terrain.closed[r, c] or np.isnan(terrain.surface[r, c]):
+                continue
+            if (here or away <= _REACH) and (0.0 if here else away) < best:
+                best, found = 0.0 if here else away, (r, c)
+    if found is None:
+        inside = grid.holds(row, col) and bool(terrain.closed[row, col])
+        where = "inside a building" if inside else "where no ground was surveyed"
+        raise InputError(
+            [
+                Problem(
+                    downspout.written.file,
+                    downspout.written.line,
+                    downspout.written.entry,
+                    f"a place {where}",
+                    "a downspout's foot on surveyed ground outside the walls",
+                )
+            ]
+        )
+    return found
+
+
+def roof_area(site: Site, downspout: Downspout) -> float:
+    """Plan area of roof (m2) that one downspout carries."""
+    area = {roof.name: roof.plan_area for roof in site.roofs}
+    return sum(area[name] * share for name, share in downspout.roofs)
+
+
+def roof_water(site: Site, downspout: Downspout, rain: float) -> float:
+    """Water (m3) that one downspout brings to the ground in `rain` metres of rain."""
+    return roof_area(site, downspout) * rain * site.rules["runoff_coefficient_roof"]
+
+
+@dataclass(frozen=True)
+class LetGo:
+    """Water let go at a cell: `per_rain` m3 for each metre of rain."""
+
+    cell: tuple[int, int]
+    per_rain: float
+
+
+@dataclass(frozen=True)
+class StormRun:
+    """A storm that has run: the ponding, and what each drain took.
+
+    `drained` is m3 by drain name; `overwhelmed` names the drains that took all they can.
+    """
+
+    ponding: Ponding
+    drained: Mapping[str, float]
+    overwhelmed: tuple[str, ...]
+
+
+@dataclass
+class LotFlow:
+    """One lot's ground made ready for storms: the hierarchy and the yard's own rain.
+
+    Parameters
+    ----------
+    terrain : Terrain
+    share : (rows, cols) float64, runoff coefficients
+    duration : float, seconds, how long drains work at their capacity
+    """
+
+    terrain: Terrain
+    share: NDArray[np.float64]
+    duration: float
+    _grounds: dict[frozenset[str], tuple[Depressions, Arrivals]] = field(default_factory=dict)
+
+    @property
+    def grid(self) -> Grid:
+        """The terrain's grid."""
+        return self.terrain.grid
+
+    def ground(self, drains: frozenset[str]) -> tuple[Depressions, Arrivals]:
+        """Depressions with these drains open, and where a metre of rain would arrive; kept."""
+        if drains not in self._grounds:
+            inlets = [self.flat(d.inlet) for d in self.terrain.drains if d.name in drains]
+            basins = basins_of(
+                self.terrain.surface,
+                self.terrain.closed,
+                np.array(inlets, dtype=np.int64) if inlets else None,
+            )
+            found = measure(basins)
+            self._grounds[drains] = found, arrivals(found, self.share.ravel())
+        return self._grounds[drains]
+
+    def flat(self, cell: tuple[int, int]) -> int:
+        """Flat index of a cell."""
+        return cell[0] * self.grid.cols + cell[1]
+
+    def run(self, rain: float, let_go: list[LetGo]) -> StormRun:
+        """Let `rain` metres fall on the ground, with the water let go at points.
+
+        Every drain first takes all that reaches it; one that is asked for more than its capacity
+        for the duration then takes just that, and the rest runs on over its inlet.
+        """
+        points = [(self.flat(each.cell), each.per_rain * rain) for each in let_go]
+        overwhelmed: dict[str, TerrainDrain] = {}
+        while True:
+            taking = {d.name: d for d in self.terrain.drains if d.name not in overwhelmed}
+            ponding, taken = self._run_with(rain, points, taking, overwhelmed)
+            over = {
+                name: drain
+                for name, drain in taking.items()
+                if drain.capacity is not None and taken[name] > drain.capacity * self.duration
+            }
+            if not over:
+                full = {name: d.capacity * self.duration for name, d in overwhelmed.items()}
+                return StormRun(ponding, {**taken, **full}, tuple(overwhelmed))
+            # One at a time: what the first no longer takes may be what overwhelmed the next.
+            name = next(iter(over))
+            overwhelmed[name] = over[name]
+
+    def _run_with(self, rain, points, taking, overwhelmed) -> tuple[Ponding, dict[str, float]]:
+        """Run with some drains open to all that comes and some taking their capacity."""
+        found, yard = self.ground(frozenset(taking))
+        points = list(points)
+        for drain in overwhelmed.values():
+            most = drain.capacity * self.duration
+            points.append((self.flat(drain.inlet), -most))
+            if drain.outlet is not None:
+                points.append((self.flat(drain.outlet), most))
+        taken = dict.fromkeys(taking, 0.0)
+        # Drains may feed each other; one more round than there are drains settles any chain.
+        for _ in range(len(taking) + 1):
+            released = [
+                (self.flat(d.outlet), taken[name])
+                for name, d in taking.items()
+                if d.outlet is not None and taken[name] > 0
+            ]
+            arriving = yard.scaled(rain).plus(points + released, self.grid.cell_area)
+            ponding = pond(found, arriving)
+            reached = {
+                name: float(ponding.left[self.flat(d.inlet)]) * self.grid.cell_area
+                for name, d in taking.items()
+            }
+            if reached == taken:
+                break
+            taken = reached
+        return ponding, taken
