@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from runoff.site.model import Site
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.barriers import place_drains, raise_barriers
 from runoff.terrain.buildings import building_cells
+from runoff.terrain.ground import BareGround
 from runoff.terrain.model import Terrain
 
 
@@ -27,45 +30,38 @@ def build_terrain(site: Site) -> Terrain:
     InputError
         Where the site has no heights, or they make no ground.
     """
-    notices: list[str] = []
+    bare = _bare_ground(site)
+    building = building_cells(site.buildings, bare.grid)
+    closed = building >= 0
+    ground = np.where(closed, np.nan, bare.heights)
+    return Terrain(
+        grid=bare.grid,
+        ground=ground,
+        surface=raise_barriers(ground, site.barriers, bare.grid),
+        closed=closed,
+        building=building,
+        drains=place_drains(site.drains, ground, building, bare.grid),
+        accuracy=site.height_accuracy,
+        suspects=bare.suspects,
+        notices=bare.notices,
+    )
+
+
+def _bare_ground(site: Site) -> BareGround:
     if site.elevation is not None:
         from runoff.terrain.elevation import elevation_ground
 
-        made = elevation_ground(site, site.elevation)
-        suspects = ()
-        if site.spot_heights:
-            notices.append(
-                "The ground is taken from the elevation data alone; the spot heights are not "
-                "blended into it yet."
-            )
-    elif site.spot_heights:
+        bare = elevation_ground(site, site.elevation)
+        if not site.spot_heights:
+            return bare
+        alone = (
+            "The ground is taken from the elevation data alone; the spot heights are not blended "
+            "into it."
+        )
+        return replace(bare, notices=(*bare.notices, alone))
+    if site.spot_heights:
         from runoff.terrain.spots import spot_ground
 
-        made = spot_ground(site)
-        suspects = made.suspects
-    else:
-        raise InputError(
-            [
-                Problem(
-                    site.path.name,
-                    None,
-                    "[terrain]",
-                    "",
-                    'heights, such as spot_heights = "spots.csv" or elevation = "dem.tif"',
-                )
-            ]
-        )
-    building = building_cells(site.buildings, made.grid)
-    closed = building >= 0
-    ground = np.where(closed, np.nan, made.ground)
-    return Terrain(
-        grid=made.grid,
-        ground=ground,
-        surface=raise_barriers(ground, site.barriers, made.grid),
-        closed=closed,
-        building=building,
-        drains=place_drains(site.drains, ground, building, made.grid),
-        accuracy=site.height_accuracy,
-        suspects=suspects,
-        notices=(*made.notices, *notices),
-    )
+        return spot_ground(site)
+    expected = 'heights, such as spot_heights = "spots.csv" or elevation = "dem.tif"'
+    raise InputError([Problem(site.path.name, None, "[terrain]", "", expected)])

@@ -17,6 +17,7 @@ from runoff.site.model import ElevationSource, Georeference, Site
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.cells import MOST_CELLS, gap_size
 from runoff.terrain.extent import MARGIN, Bounds, extent_of
+from runoff.terrain.ground import BareGround
 from runoff.terrain.heights_unit import metres_per_height
 from runoff.terrain.model import Grid
 
@@ -30,15 +31,6 @@ _SQUARE = 1e-6
 
 
 @dataclass(frozen=True)
-class RasterGround:
-    """Heights on a grid, and what was noticed while reading them."""
-
-    grid: Grid
-    ground: NDArray[np.float64]
-    notices: tuple[str, ...]
-
-
-@dataclass(frozen=True)
 class _Part:
     """Heights in metres of part of a raster, and how its pixels lie in the map system `crs`."""
 
@@ -47,7 +39,7 @@ class _Part:
     crs: Any
 
 
-def elevation_ground(site: Site, source: ElevationSource) -> RasterGround:
+def elevation_ground(site: Site, source: ElevationSource) -> BareGround:
     """Read the ground of a site from its elevation raster.
 
     Parameters
@@ -57,7 +49,7 @@ def elevation_ground(site: Site, source: ElevationSource) -> RasterGround:
 
     Returns
     -------
-    RasterGround
+    BareGround
 
     Raises
     ------
@@ -78,10 +70,10 @@ def elevation_ground(site: Site, source: ElevationSource) -> RasterGround:
             "many; give the [lot] boundary so that only its surroundings are read, or a larger "
             "cell_size",
         )
-    ground = _on_grid(part, place, grid)
-    if not np.isfinite(ground).any():
+    heights = _on_grid(part, place, grid)
+    if not np.isfinite(heights).any():
         raise _input_error(source, "heights around the lot; the raster has none there")
-    return RasterGround(grid, ground, tuple(_notices(site, part, place, grid, wanted)))
+    return BareGround(grid, heights, (), tuple(_notices(part, place, grid, wanted)))
 
 
 def _input_error(source: ElevationSource, expected: str, entry: str = "elevation") -> InputError:
@@ -258,9 +250,7 @@ def bilinear(
     return np.where(known, upper * (1 - down) + lower * down, np.nan)
 
 
-def _notices(
-    site: Site, part: _Part, place: Georeference, grid: Grid, wanted: Bounds | None
-) -> list[str]:
+def _notices(part: _Part, place: Georeference, grid: Grid, wanted: Bounds | None) -> list[str]:
     notices = []
     own = _pixel_size(part, place)
     if own > COARSEST_FOR_GRADE:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from runoff.site.model import Site
 
@@ -14,8 +15,9 @@ Bounds = tuple[float, float, float, float]
 
 def extent_of(site: Site) -> Bounds | None:
     """(left, bottom, right, top), metres, of what is drawn and a margin; None where nothing is."""
-    shapes = [building.outline for building in site.buildings]
-    shapes += [shapely.Point(spot.x, spot.y) for spot in (*site.spot_heights, *site.downspouts)]
+    shapes: list[BaseGeometry] = [building.outline for building in site.buildings]
+    shapes += [shapely.Point(spot.x, spot.y) for spot in site.spot_heights]
+    shapes += [shapely.Point(foot.x, foot.y) for foot in site.downspouts]
     if site.lot is not None:
         shapes.append(site.lot.boundary)
     if not shapes:

@@ -68,8 +68,8 @@ class Grid:
 
     def centers(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """x of each column (cols,) and y of each row (rows,), plan metres."""
-        x = self.x0 + (np.arange(self.cols) + 0.5) * self.cell_size
-        y = self.y0 + (self.rows - np.arange(self.rows) - 0.5) * self.cell_size
+        x = self.x0 + (np.arange(self.cols, dtype=np.float64) + 0.5) * self.cell_size
+        y = self.y0 + (self.rows - np.arange(self.rows, dtype=np.float64) - 0.5) * self.cell_size
         return x, y
 
 

@@ -19,8 +19,8 @@ from runoff.site.problems import InputError, Problem
 from runoff.terrain.blunders import double_suspects, find_blunders
 from runoff.terrain.buildings import union_of
 from runoff.terrain.cells import bounds_of, spot_grid
+from runoff.terrain.ground import BareGround
 from runoff.terrain.lines import STEP_WIDTH, Strand, sight_lines, strands
-from runoff.terrain.model import Grid, Suspect
 from runoff.terrain.neighbors import Obstacles, plane_heights, spread_heights, visible_neighbors
 from runoff.terrain.sampling import sample_triangles
 from runoff.terrain.survey import Survey, usable_survey
@@ -36,16 +36,7 @@ from runoff.terrain.triangulation import (
 _WALL_STEP = 0.5
 _SHOTS_AT_WALL = 8
 _FLATTEST = 1e-3
-
-
-@dataclass(frozen=True)
-class SpotGround:
-    """Heights on a grid, and what was noticed while making them."""
-
-    grid: Grid
-    ground: NDArray[np.float64]
-    suspects: tuple[Suspect, ...]
-    notices: tuple[str, ...]
+_BESIDE_SURVEY = 1.0
 
 
 @dataclass(frozen=True)
@@ -57,7 +48,7 @@ class _Mesh:
     measured: NDArray[np.bool_]
 
 
-def spot_ground(site: Site) -> SpotGround:
+def spot_ground(site: Site) -> BareGround:
     """The ground between the spot heights of a site.
 
     Parameters
@@ -66,7 +57,7 @@ def spot_ground(site: Site) -> SpotGround:
 
     Returns
     -------
-    SpotGround
+    BareGround
 
     Raises
     ------
@@ -86,7 +77,7 @@ def spot_ground(site: Site) -> SpotGround:
     limit = longest_edge(known[:, :2])
     mesh = _with_wall_heights(mesh, obstacles, limit)
     xyz, kept = _ground_triangles(mesh, outlines, limit)
-    ground = sample_triangles(xyz, kept, grid)
+    heights = sample_triangles(xyz, kept, grid)
     suspects = (
         *double_suspects(survey, site.units),
         *find_blunders(site, survey, lines, obstacles),
@@ -97,7 +88,7 @@ def spot_ground(site: Site) -> SpotGround:
         *grid_notices,
         *_strays(survey, xyz[np.unique(kept), :2]),
     )
-    return SpotGround(grid, ground, suspects, notices)
+    return BareGround(grid, heights, suspects, notices)
 
 
 def _known_points(survey: Survey, lines: list[Strand]) -> NDArray[np.float64]:
@@ -120,8 +111,8 @@ def _refuse_too_few(site: Site, known: NDArray[np.float64]) -> None:
 
 def _covered(known: NDArray[np.float64], outlines: BaseGeometry) -> NDArray[np.float64]:
     """The measured positions, and the outlines of the buildings that they surround or touch."""
-    hull = shapely.MultiPoint(known[:, :2]).convex_hull
-    near = [part for part in shapely.get_parts(outlines) if part.intersects(hull)]
+    around = _around(known[:, :2])
+    near = [part for part in shapely.get_parts(outlines) if part.intersects(around)]
     return np.concatenate([known[:, :2], *(shapely.get_coordinates(part) for part in near)])
 
 
@@ -182,10 +173,25 @@ def _ground_triangles(
     heights = np.full(len(xy), np.nan)
     heights[: len(mesh.xyz)] = mesh.xyz[:, 2]
     heights = spread_heights(heights, xy, unique_edges(triangles[kept]))
-    away, _ = cKDTree(mesh.xyz[mesh.measured, :2]).query(xy)
-    heights[away > limit] = np.nan
+    heights[~_surveyed(xy, mesh, limit)] = np.nan
     kept &= np.isfinite(heights[triangles]).all(axis=1)
     return np.column_stack([xy, heights]), triangles[kept]
+
+
+def _around(measured: NDArray[np.float64]) -> BaseGeometry:
+    """The hull of the measured points, out to a wall that they were taken in front of."""
+    reach = max(median_spacing(measured), _BESIDE_SURVEY)
+    return shapely.MultiPoint(measured).convex_hull.buffer(reach)
+
+
+def _surveyed(xy: NDArray[np.float64], mesh: _Mesh, limit: float) -> NDArray[np.bool_]:
+    """Which points lie among the measured ones, or no farther outside than those are apart."""
+    measured = mesh.xyz[mesh.measured, :2]
+    away, _ = cKDTree(measured).query(xy)
+    around = _around(measured)
+    shapely.prepare(around)
+    inside: NDArray[np.bool_] = np.asarray(shapely.contains_xy(around, xy[:, 0], xy[:, 1]))
+    return inside & (away <= limit)
 
 
 def _too_long(
@@ -204,7 +210,8 @@ def _too_long(
     asked = edges[:, 0] * count + edges[:, 1]
     codes = np.setdiff1d(long[:, 0] * count + long[:, 1], asked)
     sides = np.sort(np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2), axis=2)
-    return np.isin(sides[:, :, 0] * count + sides[:, :, 1], codes).any(axis=1)
+    long_side = np.isin(sides[:, :, 0] * count + sides[:, :, 1], codes)
+    return np.logical_or.reduce(long_side, axis=1)
 
 
 def _strays(survey: Survey, used: NDArray[np.float64]) -> list[str]:

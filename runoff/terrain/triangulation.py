@@ -6,6 +6,7 @@ Positions are plan metres; nothing here knows about heights.
 from __future__ import annotations
 
 import itertools
+from typing import Any
 
 import numpy as np
 import pythoncdt
@@ -184,9 +185,11 @@ def triangulate(xy: Floats, edges: Ints) -> tuple[Floats, Ints]:
         pythoncdt.IntersectingConstraintEdges.TRY_RESOLVE,
         0.0,
     )
-    mesh.insert_vertices(np.ascontiguousarray(xy - origin))
+    vertices: Any = np.ascontiguousarray(xy - origin)
+    mesh.insert_vertices(vertices)
     if len(edges):
-        mesh.insert_edges(np.ascontiguousarray(edges, dtype=np.uint32))
+        kept: Any = np.ascontiguousarray(edges, dtype=np.uint32)
+        mesh.insert_edges(kept)
     mesh.erase_super_triangle()
     triangles = np.array([t.vertices for t in mesh.triangles_iter()], dtype=np.int64)
     points = np.array([(v.x, v.y) for v in mesh.vertices_iter()], dtype=np.float64)

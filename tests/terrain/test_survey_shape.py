@@ -73,6 +73,35 @@ def test_a_courtyard_without_shots_is_open_ground_of_unknown_height():
     assert surveyed.closed[surveyed.grid.cell(9.0, 9.0)]
 
 
+def test_the_unsurveyed_back_of_a_house_has_no_ground():
+    """Shots from the street to 5 ft from the front wall; the wall itself is reached."""
+    house = a_box("house", 6, 10, 18, 20)
+    front = grid_positions(24, 8.5, 2.125)
+    terrain = build_terrain(a_site(spot_heights=spots_at(front, a_plane), buildings=(house,)))
+    assert ground_at(terrain, 12.0, 9.8) == pytest.approx(
+        expected_heights(terrain, a_plane)[terrain.grid.cell(12.0, 9.8)], abs=1e-9
+    )
+    assert np.isnan(ground_at(terrain, 4.0, 15.0))
+    _, y = terrain.grid.centers()
+    assert not np.isfinite(terrain.ground[y > 12.5]).any()
+
+
+def test_a_passage_between_houses_falls_evenly_from_end_to_end():
+    """No shot in it and none in view from its middle; its ends are 0.175 m apart in height."""
+    houses = (a_box("west", 5, 7, 14.8, 14), a_box("east", 15.2, 7, 25, 14))
+
+    def along(x, y):
+        return 100.0 + 0.025 * y + 0 * x
+
+    shots = grid_positions(30, 24, 3.0)
+    shots = shots[(shots[:, 0] < 5) | (shots[:, 0] > 25) | (shots[:, 1] < 7) | (shots[:, 1] > 14)]
+    terrain = build_terrain(a_site(spot_heights=spots_at(shots, along), buildings=houses))
+    off = terrain.ground - expected_heights(terrain, along)
+    row, col = terrain.grid.cell(15.0, 10.5)
+    assert np.isfinite(off[row, col])
+    assert np.nanmax(np.abs(off)) < 0.02
+
+
 def test_a_building_that_fills_the_lot_leaves_only_closed_cells_inside():
     shots = spots_at(grid_positions(12, 12, 3.0), a_plane)
     rim = [s for s in shots if s.x in (0, 12) or s.y in (0, 12)]

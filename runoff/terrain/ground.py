@@ -1,0 +1,29 @@
+"""What each source of heights hands on: a grid of bare ground, before buildings and barriers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runoff.terrain.model import Grid, Suspect
+
+
+@dataclass(frozen=True)
+class BareGround:
+    """Heights on a grid, and what was noticed while making them.
+
+    Parameters
+    ----------
+    grid : Grid
+    heights : (rows, cols) float array, metres
+        NaN where no ground is known.
+    suspects : tuple of Suspect
+    notices : tuple of str
+    """
+
+    grid: Grid
+    heights: NDArray[np.float64]
+    suspects: tuple[Suspect, ...]
+    notices: tuple[str, ...]
