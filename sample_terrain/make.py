@@ -25,12 +25,12 @@ HOUSE = ((0.0, 0.0), (36.0, 0.0), (36.0, 28.0), (0.0, 28.0))
 GARAGE = ((40.0, 44.0), (60.0, 44.0), (60.0, 64.0), (40.0, 64.0))
 
 CURB_Y, CURB_DROP = -48.0, 0.5
-SWALE_X, SWALE_SIDE_SLOPE = -12.0, 0.13
+SWALE_X, SWALE_SIDE_SLOPE = -13.0, 0.22
 
 
-def _blend(x: NDArray[np.float64], start: float, stop: float) -> NDArray[np.float64]:
+def _blend(x: NDArray[np.float64], start: ArrayLike, stop: ArrayLike) -> NDArray[np.float64]:
     """0 before `start`, 1 after `stop`, smooth between."""
-    t = np.clip((x - start) / (stop - start), 0.0, 1.0)
+    t = np.clip((x - np.asarray(start)) / (np.asarray(stop) - np.asarray(start)), 0.0, 1.0)
     return t * t * (3.0 - 2.0 * t)
 
 
@@ -71,8 +71,9 @@ def _swale(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64
 
 def _settled_backfill(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
     """How far the backfill has settled beside the left wall, 5 ft wide, deepest near the front."""
-    depth = np.interp(y, [0.0, 3.0, 8.0, 20.0, 28.0, 33.0], [0.0, 0.25, 0.5, 0.38, 0.25, 0.0])
-    return depth * np.clip(1.0 + np.minimum(x, 0.0) / 5.0, 0.0, 1.0) * (x < 6.0)
+    depth = np.interp(y, [0.0, 3.0, 8.0, 20.0, 26.0, 29.0], [0.0, 0.25, 0.5, 0.38, 0.28, 0.0])
+    beside = np.clip(np.minimum(1.0 + x / 5.0, 1.0 - x / 3.0), 0.0, 1.0)
+    return depth * beside
 
 
 def _hollow(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -84,7 +85,8 @@ def _hollow(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float6
 def ground(x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
     """Height of the ground at plan positions, all in feet; on the curb itself, its top."""
     x, y = np.broadcast_arrays(np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64))
-    weight = _blend(x, 14.0, 38.0)
+    start = np.interp(y, [0.0, 28.0], [14.0, 26.0])
+    weight = _blend(x, start, start + np.interp(y, [0.0, 28.0], [24.0, 20.0]))
     yard = (1.0 - weight) * _left_yard(y) + weight * _right_yard(x, y)
     yard = yard + 0.02 * np.clip(-18.0 - x, 0.0, None)
     yard = yard - _settled_backfill(x, y) - _hollow(x, y)
@@ -103,9 +105,7 @@ def _shots() -> list[tuple[str, float, float, str]]:
         ("H2", 36, 0, "house corner, front right"),
         ("H3", 36, 28, "house corner, rear right"),
         ("H4", 0, 28, "house corner, rear left"),
-        ("HF1", 9, 0, "front wall"),
         ("HF2", 18, 0, "front door, end of walk"),
-        ("HF3", 27, 0, "front wall"),
         ("HL1", 0, 3, "left wall"),
         ("HL2", 0, 8, "left wall at window well"),
         ("HL3", 0, 14, "left wall"),
@@ -114,18 +114,16 @@ def _shots() -> list[tuple[str, float, float, str]]:
         ("HB2", 18, 28, "rear wall"),
         ("HB3", 27, 28, "rear wall"),
         ("HR1", 36, 9, "right wall"),
-        ("HR2", 36, 19, "right wall"),
         ("WW1", -2.5, 6.5, "window well rim"),
         ("WW2", -2.5, 9.5, "window well rim"),
         ("L1", -5, 0, "5 ft off left wall"),
         ("L2", -5, 8, "5 ft off left wall"),
         ("L3", -5, 18, "5 ft off left wall"),
         ("L4", -5, 28, "5 ft off corner"),
+        ("L5", -5, 36, "lawn"),
         ("L6", 0, 33, "lawn behind corner"),
         ("F1", 0, -7, "lawn, edge of flat"),
-        ("F2", 12, -7, "lawn, edge of flat"),
         ("F3", 24, -7, "lawn"),
-        ("F4", 36, -12, "lawn"),
         ("F5", -5, -7, "lawn, edge of flat"),
         ("F6", 2, -24, "lawn"),
         ("F7", 20, -24, "lawn"),
@@ -138,6 +136,7 @@ def _shots() -> list[tuple[str, float, float, str]]:
         ("B2", 9, 38, "lawn, 10 ft off rear wall"),
         ("B3", 18, 38, "lawn, 10 ft off rear wall"),
         ("B4", 28, 38, "lawn, 10 ft off rear wall"),
+        ("B5", 37, 38, "lawn"),
         ("B6", 18, 56, "bottom of hollow"),
         ("B7", 18, 46, "in hollow"),
         ("B8", 28, 56, "in hollow"),
@@ -160,15 +159,15 @@ def _shots() -> list[tuple[str, float, float, str]]:
         ("D6", 54, 0, "drive, right edge"),
         ("D7", 44, 22, "drive, left edge"),
         ("D8", 54, 22, "drive, right edge"),
-        ("S1", -12, 66, "swale bottom, head"),
-        ("S2", -12, 47, "swale bottom"),
-        ("S3", -12, 28, "swale bottom"),
-        ("S4", -12, 14, "swale bottom"),
-        ("S5", -12, 0, "swale bottom"),
-        ("S6", -12, -20, "swale bottom"),
-        ("S7", -12, -40, "swale bottom"),
+        ("S1", SWALE_X, 66, "swale bottom, head"),
+        ("S2", SWALE_X, 47, "swale bottom"),
+        ("S3", SWALE_X, 28, "swale bottom"),
+        ("S4", SWALE_X, 14, "swale bottom"),
+        ("S5", SWALE_X, 0, "swale bottom"),
+        ("S6", SWALE_X, -20, "swale bottom"),
+        ("S7", SWALE_X, -40, "swale bottom"),
         ("C1", -30, CURB_Y, "top of curb"),
-        ("C2", -12, CURB_Y, "top of curb at swale"),
+        ("C2", SWALE_X, CURB_Y, "top of curb at swale"),
         ("C3", 18, CURB_Y, "top of curb"),
         ("C4", 42, CURB_Y, "top of curb at drive"),
         ("C5", 56, CURB_Y, "top of curb at drive"),
@@ -177,6 +176,7 @@ def _shots() -> list[tuple[str, float, float, str]]:
         ("A2", 54, CURB_Y, "apron at gutter"),
         ("R1", -30, -58, "street"),
         ("R2", 18, -58, "street"),
+        ("R3", 49, -58, "street"),
         ("R4", 74, -58, "street"),
         ("N2", -30, 0, "neighbor's lawn, left"),
         ("N3", -30, 28, "neighbor's lawn, left"),
