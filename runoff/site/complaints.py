@@ -42,7 +42,7 @@ class Complaints:
     def add(self, path: Sequence[str | int], expected: str, written: str | None = None) -> None:
         """Complain about the entry at `path`; `written` where it is not the entry as a whole."""
         path = tuple(path)
-        shown = written if written is not None else shorten(self._value(path))
+        shown = written if written is not None else shorten(_summary(self._value(path)))
         self.problems.append(
             Problem(self.file, self.positions.line(path), self.entry(path), shown, expected)
         )
@@ -72,8 +72,10 @@ class Complaints:
             name = self._value((head, rest[0], "name"))
             number = rest.pop(0)
             head += f" {name!r}" if isinstance(name, str) else f", number {int(number) + 1}"
-        elif rest or isinstance(self.raw.get(head), dict):
-            head = f"[{head}] {rest.pop(0)}" if rest else f"[{head}]"
+        elif rest:
+            head = f"[{head}] {rest.pop(0)}"
+        elif isinstance(self.raw.get(head, {}), dict):
+            head = f"[{head}]"
         for part in rest:
             head += f" . item {part + 1}" if isinstance(part, int) else f" . {part}"
         return shorten(head)
@@ -95,6 +97,11 @@ class Complaints:
                 continue
             path += (part,)
         return path, self._value(path) is None
+
+
+def _summary(value: Any) -> Any:
+    """A table by its keys, since what is wrong with it as a whole lies in those."""
+    return ", ".join(map(str, value)) if isinstance(value, Mapping) else value
 
 
 def shorten(value: Any) -> str:
@@ -157,14 +164,14 @@ def hint(written: str, known: Iterable[str]) -> str:
     Examples
     --------
     >>> hint("heigt", ["name", "height"])
-    '"height"'
+    'such as "height"'
     >>> hint("zzz", ["name", "height"])
     'one of height, name'
     """
     names = sorted(set(known))
     near = difflib.get_close_matches(written, names, n=1, cutoff=0.6)
     if near:
-        return f'"{near[0]}"'
+        return f'such as "{near[0]}"'
     return "one of " + ", ".join(names) if names else "none, as there are none yet"
 
 
@@ -174,11 +181,11 @@ def _expected(found: Mapping[str, Any], model: type[BaseModel], path: Path) -> s
     if kind == "expected":
         return str(context["expected"])
     if kind == "missing":
-        return f"the entry {path[-1]!r} here{_description(model, path)}"
+        return f"this entry, which is missing{_description(model, path)}"
     if kind == "extra_forbidden":
-        return f"as an entry here {hint(str(path[-1]), _keys_at(model, path[:-1]))}"
+        return f"an entry known here, {hint(str(path[-1]), _keys_at(model, path[:-1]))}"
     if kind == "literal_error":
-        return f"one of {str(context['expected']).replace(chr(39), chr(34))}"
+        return str(context["expected"]).replace("'", '"') + _description(model, path)
     if kind == "too_short":
         return f"at least {context['min_length']} items{_description(model, path)}"
     return _BY_KIND.get(kind, "something else") + _description(model, path)
@@ -206,7 +213,10 @@ def _description(model: type[BaseModel], path: Path) -> str:
         return ""
     owner = _model_at(model, keys[:-1])
     known = owner.model_fields.get(keys[-1]) if owner is not None else None
-    return f": {known.description.rstrip('.')}" if known and known.description else ""
+    if known is None or not known.description:
+        return ""
+    text = known.description.rstrip(".")
+    return f": {text[0].lower()}{text[1:]}"
 
 
 def _keys_at(model: type[BaseModel], path: Path) -> list[str]:
@@ -218,16 +228,16 @@ def _model_at(model: type[BaseModel], keys: Sequence[str]) -> type[BaseModel] | 
     owner: type[BaseModel] | None = model
     for key in keys:
         known = owner.model_fields.get(key) if owner is not None else None
-        owner = _model_within(known.annotation) if known is not None else None
+        owner = model_within(known.annotation) if known is not None else None
     return owner
 
 
-def _model_within(annotation: Any) -> type[BaseModel] | None:
+def model_within(annotation: Any) -> type[BaseModel] | None:
     """The table that a field's type holds, through lists, unions and annotations."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
     for part in typing.get_args(annotation):
-        inner = _model_within(part)
+        inner = model_within(part)
         if inner is not None:
             return inner
     return None

@@ -50,8 +50,8 @@ from runoff.site.model import (
 class SiteTable(Table):
     """Who looked at which lot, and how positions are written."""
 
-    name: Name = Field(description="What the lot is called.")
-    units: Units = Field(description="Unit of bare numbers in this file: ft or m.")
+    name: Name = Field(description='What the lot is called, such as "12 Elm Street".')
+    units: Units = Field(description='Unit of bare numbers in this file, such as units = "ft".')
     address: Text = Field("", description="Address.")
     date: DateText = Field("", description="Day of the survey.")
     observer: Text = Field("", description="Who took the heights.")
@@ -103,14 +103,16 @@ class BreakLineTable(Table):
     """A line along which the ground bends or steps."""
 
     model_config = exactly_one(("through",), ("points", "height"), ("points", "top", "foot"))
-    name: Name = Field(description="Its name.")
+    name: Name = Field(description='Its name, such as "north".')
     through: Annotated[list[Name], Field(min_length=2)] | None = Field(
         None, description="Names of the spot heights it runs through, in order."
     )
     drop: PositiveLength | None = Field(
         None, description="With through: how far the foot lies below the spot heights."
     )
-    points: Line | None = Field(None, description="Its points, [[x, y], ...].")
+    points: Line | None = Field(
+        None, description="Its points in order, such as [[0, 0], [12.5, 4]]."
+    )
     height: Length | None = Field(None, description="One height of the whole line.")
     top: (
         Annotated[
@@ -172,27 +174,27 @@ class BreakLineTable(Table):
 class BarrierTable(Table):
     """Something thin that dams surface water: solid edging, a raised walk, a low wall."""
 
-    name: Name = Field(description="Its name.")
-    points: Line = Field(description="Its points, [[x, y], ...].")
-    height: PositiveLength = Field(description="Height above the ground.")
+    name: Name = Field(description='Its name, such as "north".')
+    points: Line = Field(description="Its points in order, such as [[0, 0], [12.5, 4]].")
+    height: PositiveLength = Field(description='Height above the ground, such as "4 in".')
 
 
 class DrainTable(Table):
     """Something that takes water under the surface: a culvert, a yard inlet."""
 
-    name: Name = Field(description="Its name.")
-    inlet: Point = Field(description="Where water enters, [x, y].")
+    name: Name = Field(description='Its name, such as "north".')
+    inlet: Point = Field(description="Where water enters, such as [12.5, 4].")
     outlet: Annotated[
         Annotated[Point, Tag("<point>")] | Annotated[Literal["leaves the lot"], Tag("<text>")],
         Discriminator(lambda value: "<text>" if isinstance(value, str) else "<point>"),
-    ] = Field(description='Where it comes out, [x, y], or "leaves the lot".')
+    ] = Field(description='Where it comes out, such as [12.5, 4], or "leaves the lot".')
     capacity: FlowRate | None = Field(None, description="What it can carry, such as 50 gpm.")
 
 
 class BuildingTable(Outlined):
     """A building."""
 
-    name: Name = Field(description="Its name.")
+    name: Name = Field(description='Its name, such as "north".')
     courtyards: list[Corners] = Field([], description="Open courts inside, each by its corners.")
     walls: Annotated[list[Name], Field(min_length=3)] | None = Field(
         None, description="A name for each wall, in the order of the corners."
@@ -207,7 +209,7 @@ class SideTable(Table):
     """One side of the lot."""
 
     name: Name | None = Field(None, description="Its name; default: side 1, side 2, ...")
-    neighbor: Neighbor = Field(description="What lies beyond it.")
+    neighbor: Neighbor = Field(description='What lies beyond it, such as "street".')
 
 
 class LotTable(Outlined):
@@ -221,14 +223,14 @@ class LotTable(Outlined):
 class PavingTable(Outlined):
     """A walk, drive or patio."""
 
-    name: Name = Field(description="Its name.")
-    kind: PavingKind = Field(description="walk, drive or patio.")
+    name: Name = Field(description='Its name, such as "north".')
+    kind: PavingKind = Field(description='What it is, such as "drive".')
 
 
 class KeepOutTable(AreaTable):
     """Ground not to be dug freely."""
 
-    kind: KeepOutKind = Field(description="What is there.")
+    kind: KeepOutKind = Field(description='What is there, such as "tree roots".')
     allowed: Allowed = Field("nothing", description="What may be done there.")
 
 
@@ -244,8 +246,8 @@ class OutletTable(Table):
     """A place that may take the water."""
 
     model_config = exactly_one(("point",), ("line",), ("corners",))
-    name: Name = Field(description="Its name.")
-    kind: OutletKind = Field(description="What it is.")
+    name: Name = Field(description='Its name, such as "north".')
+    kind: OutletKind = Field(description='What it is, such as "ditch".')
     point: Point | None = Field(None, description="Where it is, [x, y].")
     line: Line | None = Field(None, description="Its line, [[x, y], ...].")
     corners: Corners | None = Field(None, description="Its corners, [[x, y], ...].")
@@ -266,7 +268,7 @@ class RoofTable(Table):
     """A roof plane."""
 
     model_config = exactly_one(("plan_area",), ("length", "width"), ("corners",))
-    name: Name = Field(description="Its name.")
+    name: Name = Field(description='Its name, such as "north".')
     length: PositiveLength | None = Field(None, description="Length on the plan, along the eave.")
     width: PositiveLength | None = Field(None, description="Width on the plan, eave to ridge.")
     plan_area: Area | None = Field(None, description="Area on the plan.")
@@ -288,30 +290,32 @@ class RoofTable(Table):
 class WallPlaceTable(Table):
     """A place along a wall."""
 
-    building: Name = Field(description="The building.")
+    building: Name = Field(description='The building by its name, such as "house".')
     wall: Annotated[
         Annotated[Name, Tag("<name>")] | Annotated[WholeFromOne, Tag("<number>")],
         Discriminator(lambda value: "<name>" if isinstance(value, str) else "<number>"),
-    ] = Field(description="The wall by its name, or by its number from 1.")
-    distance: Distance = Field(description="Along the wall from its first corner.")
+    ] = Field(description="The wall by its name, or by its number from 1, such as 2.")
+    distance: Distance = Field(description='Along the wall from its first corner, such as "2 ft".')
     out: Distance = Field(0.0, description="Away from the wall.")
 
 
 class RoofShareTable(Table):
     """Part of a roof."""
 
-    roof: Name = Field(description="The roof.")
+    roof: Name = Field(description='The roof by its name, such as "main".')
     share: Share = Field(1.0, description="Share of it, above 0 and at most 1.")
 
 
 class DownspoutTable(Table):
     """A downspout."""
 
-    name: Name = Field(description="Its name.")
+    name: Name = Field(description='Its name, such as "north".')
     at: Annotated[
         Annotated[Point, Tag("<point>")] | Annotated[WallPlaceTable, Tag("<wall>")],
         Discriminator(lambda value: "<wall>" if isinstance(value, dict) else "<point>"),
-    ] = Field(description="Its foot: [x, y], or a place along a wall.")
+    ] = Field(
+        description='Its foot, such as [12.5, 4] or {building = "house", wall = 1, distance = 3}.'
+    )
     roofs: Annotated[
         list[
             Annotated[
@@ -320,7 +324,7 @@ class DownspoutTable(Table):
             ]
         ],
         Field(min_length=1),
-    ] = Field(description="The roofs it carries: names, or {roof = ..., share = ...}.")
+    ] = Field(description='Roofs it carries, such as ["main"] or [{roof = "main", share = 0.5}].')
 
 
 class RainTable(Table):

@@ -57,7 +57,7 @@ def exactly_one(*ways: tuple[str, ...]) -> ConfigDict:
 class OutlineTable(Table):
     """An outline from a vector file."""
 
-    file: FileName = Field(description="Vector file, relative to the site file's folder.")
+    file: FileName = Field(description='Vector file beside the site file, such as "houses.gpkg".')
     layer: Name | None = Field(None, description="Layer, where the file has several.")
     pick: (
         Annotated[
@@ -76,7 +76,9 @@ class Outlined(Table):
     """A table whose ground is given by corners or from a vector file."""
 
     model_config = exactly_one(("corners",), ("outline",))
-    corners: Corners | None = Field(None, description="Corners in order, [[x, y], ...].")
+    corners: Corners | None = Field(
+        None, description="Its corners, such as [[0, 0], [9, 0], [9, 5]]."
+    )
     outline: OutlineTable | None = Field(None, description="The outline from a vector file.")
 
     @model_validator(mode="after")
@@ -93,8 +95,10 @@ class AreaTable(Table):
     """A table whose ground is given by corners, a vector file, a circle or a strip."""
 
     model_config = exactly_one(("corners",), ("outline",), ("point", "radius"), ("line", "width"))
-    name: Name = Field(description="Its name.")
-    corners: Corners | None = Field(None, description="Corners in order, [[x, y], ...].")
+    name: Name = Field(description='Its name, such as "oak".')
+    corners: Corners | None = Field(
+        None, description="Its corners, such as [[0, 0], [9, 0], [9, 5]]."
+    )
     outline: OutlineTable | None = Field(None, description="The outline from a vector file.")
     point: Point | None = Field(None, description="Center of a round area, with radius.")
     radius: PositiveLength | None = Field(None, description="Radius around the point.")

@@ -61,7 +61,7 @@ def _article(kind: str) -> str:
 
 def _near(name: str) -> str:
     expected = hint(name, RULES)
-    return expected if expected.startswith('"') else 'as "runoff rules" lists them'
+    return expected if expected.startswith("such") else 'as "runoff rules" lists them'
 
 
 def read_accuracy(
@@ -80,7 +80,8 @@ def read_accuracy(
         )
     if method not in SIGMA_RULES:
         complaints.add(
-            ("terrain", "heights_by"), f"{hint(method, SIGMA_RULES)}, or accuracy = a length"
+            ("terrain", "heights_by"),
+            f"how heights were taken, {hint(method, SIGMA_RULES)}; or accuracy alone",
         )
         return None
     sigma = rules[SIGMA_RULES[method]] if terrain.accuracy is None else terrain.accuracy

@@ -9,6 +9,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from runoff.quantities import format_area
 from runoff.site.complaints import Complaints
 from runoff.site.document import (
     BuildingTable,
@@ -60,7 +61,8 @@ class LotReader:
             if not shared.buffer(-TOUCH_M / 2.0).is_empty:
                 self.complaints.add(
                     ("building", numbers[other.name]),
-                    f"ground of its own; it overlaps building {one.name!r} by {shared.area:.2f} m2",
+                    f"ground of its own; it overlaps building {one.name!r} by "
+                    f"{format_area(shared.area, self.shapes.system)}",
                     written="",
                 )
 

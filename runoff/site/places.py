@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from runoff.site.complaints import Complaints, hint
+from runoff.quantities import format_length
+from runoff.site.complaints import hint
 from runoff.site.document import WallPlaceTable
 from runoff.site.model import Building
 from runoff.site.positions import Path as Entry
+from runoff.site.shapes import Shapes
 
 ROUNDING_M = 1e-6
 
@@ -53,9 +55,10 @@ def along_wall(
 
 
 def wall_place(
-    table: WallPlaceTable, building: Building, entry: Entry, complaints: Complaints
+    table: WallPlaceTable, building: Building, entry: Entry, shapes: Shapes
 ) -> tuple[float, float] | None:
     """The position that a place along a wall means; None, and a complaint, where there is none."""
+    complaints = shapes.complaints
     if isinstance(table.wall, str):
         if table.wall not in building.walls:
             known = hint(table.wall, building.walls)
@@ -75,7 +78,7 @@ def wall_place(
         complaints.add(
             (*entry, "distance"),
             f"a distance along {building.walls[wall]!r} of at most its length, "
-            f"{length:.3f} m ({length / 0.3048:.2f} ft)",
+            f"{format_length(length, shapes.system)}",
         )
         return None
     return along_wall(building, wall, min(table.distance, length), table.out)

@@ -44,6 +44,11 @@ class Shapes:
     complaints: Complaints
     files: VectorFiles
 
+    @property
+    def system(self) -> str:
+        """The measures to show to this user."""
+        return "metric" if self.frame.unit == 1.0 else "us"
+
     def point(self, typed: tuple[float, float], entry: Entry) -> tuple[float, float] | None:
         """One position on the plan."""
         placed = self.points([typed], entry)

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_origin
 
 from pydantic import BaseModel, ValidationError
 
 from runoff.site import document as written
-from runoff.site.complaints import Complaints, hint
+from runoff.site.complaints import Complaints, hint, model_within
 
 T = TypeVar("T", bound=BaseModel)
 Numbered = list[tuple[int, T]]
@@ -40,25 +40,18 @@ class Tables:
     downspout: Numbered[written.DownspoutTable] = field(default_factory=list)
 
 
-SINGLE: Mapping[str, type[BaseModel]] = {
-    "site": written.SiteTable,
-    "terrain": written.TerrainTable,
-    "lot": written.LotTable,
-    "rain": written.RainTable,
-    "soil": written.SoilTable,
-}
-ARRAYS: Mapping[str, type[BaseModel]] = {
-    "break_line": written.BreakLineTable,
-    "barrier": written.BarrierTable,
-    "drain": written.DrainTable,
-    "building": written.BuildingTable,
-    "paving": written.PavingTable,
-    "keep_out": written.KeepOutTable,
-    "easement": written.EasementTable,
-    "outlet": written.OutletTable,
-    "roof": written.RoofTable,
-    "downspout": written.DownspoutTable,
-}
+def _models(arrays: bool) -> dict[str, type[BaseModel]]:
+    """The tables of a site file by name, single ones or arrays."""
+    found = {}
+    for name, known in written.Document.model_fields.items():
+        model = model_within(known.annotation)
+        if model is not None and (get_origin(known.annotation) is list) == arrays:
+            found[name] = model
+    return found
+
+
+SINGLE = _models(arrays=False)
+ARRAYS = _models(arrays=True)
 
 
 def units_of(raw: Mapping[str, Any]) -> str:
@@ -74,7 +67,7 @@ def check_tables(raw: Mapping[str, Any], complaints: Complaints) -> Tables:
     for key in raw:
         if key not in SINGLE and key not in ARRAYS and key != "rules":
             known = [*SINGLE, *ARRAYS, "rules"]
-            complaints.add((key,), f"as a table {hint(key, known)}", written=key)
+            complaints.add((key,), f"a table known here, {hint(key, known)}", written=key)
     for key, model in SINGLE.items():
         if key in raw:
             setattr(tables, key, _checked(model, raw[key], (key,), complaints))

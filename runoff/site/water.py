@@ -81,7 +81,7 @@ class WaterReader:
             return None
         for building in self.buildings:
             if building.name == table.at.building:
-                return wall_place(table.at, building, (*entry, "at"), self.complaints)
+                return wall_place(table.at, building, (*entry, "at"), self.shapes)
         return None
 
     def _outside(self, position: tuple[float, float], entry: Entry) -> bool:

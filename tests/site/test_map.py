@@ -131,6 +131,14 @@ def test_mistakes_about_the_map(tmp_path):
     assert "84 degrees" in only_problem(UTM, "map_origin = [1e9, 1e9]").expected
 
 
+def test_degrees_are_no_lengths(tmp_path):
+    corners = [["12 ft", 39.77], [-86.1501, 39.77], [-86.1501, 39.7701]]
+    path = lot_on_map(tmp_path, UTM, corners, 'crs = "EPSG:4326"', origin=(573000, 4402000))
+    (problem,) = problems_of(path)
+    assert problem.entry == "building 'house' . corners"
+    assert "longitude and latitude" in problem.expected
+
+
 def test_a_raster_that_is_none(tmp_path):
     path = lot_on_map(tmp_path, UTM, [[0, 0], [30, 0], [30, 20]], origin=(573000, 4402000))
     (tmp_path / "dem.tif").write_bytes(b"not a raster")

@@ -52,7 +52,7 @@ MISTAKES = [
     ("at = [46, 20]", "at = 46", "downspout 'garage' . at", "two coordinates"),
     ("radius = 6", "", "keep_out 'oak'", "in one way"),
     ("line = [[-10, -20], [50, -20]]", "", "outlet 'gutter'", "one of point"),
-    ("height = \"4 in\"", "", "barrier 'edging'", "'height'"),
+    ("height = \"4 in\"", "", "barrier 'edging' . height", "missing"),
     ("height = \"4 in\"", 'height = "4 in"\nname2 = 1', "barrier 'edging' . name2", '"name"'),
     # Break lines.
     ('foot_side = "right"\n\n[[break_line]]', "\n[[break_line]]", "break_line 'curb'", "foot_side"),
@@ -84,7 +84,7 @@ MISTAKES = [
     ('wall = "rear"', 'wall = "reer"', "downspout 'NE' . at . wall", '"rear"'),
     ("wall = 4", "wall = 5", "downspout 'SW' . at . wall", "from 1 to 4"),
     ("wall = 4", "wall = 0", "downspout 'SW' . at . wall", "from 1"),
-    ("distance = 24", "distance = 24.1", "downspout 'SW' . at . distance", "24.00 ft"),
+    ("distance = 24", "distance = 24.1", "downspout 'SW' . at . distance", "24 ft"),
     ("share = 0.7 }", "share = 0.8 }", "downspout 'garage' . roofs . item 1", "1.1"),
     ('    "garage roof",', '    "garage rouf",', "downspout 'garage' . roofs . item 2", '"garage'),
     ('"porch"]', '"main"]', "downspout 'NE' . roofs . item 2", "once"),

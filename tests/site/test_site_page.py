@@ -1,0 +1,55 @@
+"""The page on the site file says what the reader does."""
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from runoff.site.limits import SIGMA_RULES
+from runoff.site.spots import read_spots
+from runoff.site.tables import ARRAYS, SINGLE
+from tests.site.lots import changed, problems_of, write_lot
+
+PAGE = (Path(__file__).parents[2] / "docs" / "site_file.md").read_text(encoding="utf-8")
+
+
+def row_of(table):
+    """The row of the page's tables that describes a table of the site file."""
+    (row,) = re.findall(rf"^[|] `{re.escape(table)}` [|].*$", PAGE, re.MULTILINE)
+    return row
+
+
+@pytest.mark.parametrize("name", [*SINGLE, *ARRAYS])
+def test_every_entry_is_on_the_page(name):
+    model = SINGLE.get(name) or ARRAYS[name]
+    row = row_of(f"[{name}]" if name in SINGLE else f"[[{name}]]")
+    area = {"corners", "outline", "point", "radius", "line", "width"}
+    shared = area if "like a keep-out's" in row else set()
+    for entry in set(model.model_fields) - shared:
+        assert f"`{entry}" in row, f"{name} . {entry}"
+
+
+def test_every_way_of_taking_heights_is_on_the_page():
+    for method in SIGMA_RULES:
+        assert f'"{method}"' in row_of("[terrain]")
+
+
+def test_the_spot_heights_on_the_page_are_read(tmp_path):
+    (block,) = re.findall(r"```\n(name,x,y,z.*?)```", PAGE, re.DOTALL)
+    (tmp_path / "spots.csv").write_text(block)
+    rows, _ = read_spots(tmp_path / "spots.csv", "spots.csv", "ft")
+    assert [row.name for row in rows] == ["P1", "P2"]
+    assert rows[1].z == pytest.approx((99 + 11.5 / 12) * 0.3048)
+
+
+def test_the_message_on_the_page_is_the_reader_s(tmp_path):
+    path = write_lot(tmp_path, changed('cell_size = "1 ft"', 'cell_size = "9 ft 14 in"'))
+    (problem,) = problems_of(path)
+    assert str(problem).replace(f"{tmp_path}/", "") in PAGE
+
+
+def test_the_public_names_load_nothing_heavy():
+    code = "import sys, runoff.site; sys.exit('numpy' in sys.modules or 'pydantic' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
