@@ -48,7 +48,7 @@ def spot_grid(
     width, height = bounds[2] - bounds[0], bounds[3] - bounds[1]
     coarsest = _coarsest_that_fits(width, height)
     if size < coarsest:
-        if site.cell_size is not None:
+        if site.cell_size is not None and site.cell_size < coarsest:
             raise InputError([_too_many(site, size, coarsest)])
         notices.append(
             f"The survey is so large that cells of {coarsest:.2f} m are used instead of "

@@ -73,7 +73,7 @@ def elevation_ground(site: Site, source: ElevationSource) -> BareGround:
     heights = _on_grid(part, place, grid)
     if not np.isfinite(heights).any():
         raise _input_error(source, "heights around the lot; the raster has none there")
-    return BareGround(grid, heights, (), tuple(_notices(part, place, grid, wanted)))
+    return BareGround(grid, heights, (), tuple(_notices(site, part, place, grid, wanted)))
 
 
 def _input_error(source: ElevationSource, expected: str, entry: str = "elevation") -> InputError:
@@ -184,7 +184,7 @@ def _plan_grid(part: _Part, place: Georeference, wanted: Bounds | None, site: Si
     rows, cols = part.heights.shape
     own = _pixel_size(part, place)
     largest = min(own, gap_size(site), site.cell_size or math.inf)
-    split = math.ceil(own / largest - 1e-6)
+    split = max(1, min(math.ceil(own / largest - 1e-6), math.isqrt(MOST_CELLS // (rows * cols))))
     outline = _to_plan(part, place, _around((0.0, 0.0, float(cols), float(rows))))
     left, bottom = outline.min(axis=0).tolist()
     right, top = outline.max(axis=0).tolist()
@@ -250,7 +250,9 @@ def bilinear(
     return np.where(known, upper * (1 - down) + lower * down, np.nan)
 
 
-def _notices(part: _Part, place: Georeference, grid: Grid, wanted: Bounds | None) -> list[str]:
+def _notices(
+    site: Site, part: _Part, place: Georeference, grid: Grid, wanted: Bounds | None
+) -> list[str]:
     notices = []
     own = _pixel_size(part, place)
     if own > COARSEST_FOR_GRADE:
@@ -266,6 +268,11 @@ def _notices(part: _Part, place: Georeference, grid: Grid, wanted: Bounds | None
         notices.append(
             f"The elevation data ends less than {MARGIN:.0f} m from what is drawn; water that "
             "reaches its edge is not followed."
+        )
+    if grid.cell_size > gap_size(site):
+        notices.append(
+            "The narrowest gap between buildings is narrower than the cells can show; water may "
+            "seem held back there. Keep only the buildings that matter, for finer cells."
         )
     return notices
 

@@ -150,6 +150,17 @@ def test_a_gap_between_buildings_splits_the_cells(tmp_path):
     assert off_by(terrain) < 1e-9
 
 
+def test_a_gap_too_narrow_for_so_large_an_area_is_said(tmp_path):
+    pixels = Affine(1, 0, EAST, 0, -1, NORTH + 500)
+    path = write_raster(tmp_path / "dem.tif", heights_of(on_map, pixels, 500, 500), pixels, UTM)
+    houses = (a_box("west", 50, 50, 99.9, 450), a_box("east", 100.1, 50, 450, 450))
+    terrain = build_terrain(
+        a_site(elevation=a_source(path), georeference=a_place(UTM, (EAST, NORTH)), buildings=houses)
+    )
+    assert terrain.ground.size <= 4_000_000
+    assert any("narrowest gap" in notice for notice in terrain.notices)
+
+
 def test_a_lot_off_the_raster_is_refused(tmp_path):
     pixels = Affine(1, 0, EAST, 0, -1, NORTH + 20)
     path = write_raster(tmp_path / "dem.tif", np.zeros((20, 20)), pixels, UTM)
