@@ -58,7 +58,13 @@ class SiteTable(Table):
     weather: Text = Field("", description="Weather and rain before.")
     notes: Text = Field("", description="Anything else worth knowing.")
     north: North = Field(None, description="North, degrees clockwise from plan up, or unknown.")
-    crs: Name | WholeFromOne | None = Field(
+    crs: (
+        Annotated[
+            Annotated[Name, Tag("<text>")] | Annotated[WholeFromOne, Tag("<code>")],
+            Discriminator(lambda value: "<code>" if isinstance(value, int) else "<text>"),
+        ]
+        | None
+    ) = Field(
         None,
         description="Map system of positions typed here (EPSG code or WKT); default: that of the "
         "elevation data.",

@@ -17,11 +17,10 @@ from runoff.site.fields import (
     Name,
     Point,
     PositiveLength,
+    Scalar,
     WholeFromOne,
     refuse,
 )
-
-Scalar = str | int | float | bool
 
 
 def by_type(**tags: type) -> Callable[[Any], str | None]:

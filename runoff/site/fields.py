@@ -7,7 +7,6 @@ Bare lengths are in the file's units, which the validation context carries as ``
 from __future__ import annotations
 
 import datetime
-import math
 import re
 from collections.abc import Callable
 from typing import Annotated, Any, Literal
@@ -18,6 +17,7 @@ from pydantic_core import PydanticCustomError
 from runoff import quantities
 
 METRES_PER_FOOT = 0.3048
+LARGEST = 1e9
 _PLAIN_NUMBER = re.compile(
     r"[+-]?([0-9]{1,40}\.?[0-9]{0,40}|\.[0-9]{1,40})(e[+-]?[0-9]{1,3})?", re.I
 )
@@ -37,14 +37,14 @@ def refuse(expected: str) -> PydanticCustomError:
 
 
 def as_number(value: Any, expected: str) -> float:
-    """A finite number, or the error that says what is expected."""
+    """A number that a lot can have, or the error that says what is expected."""
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise refuse(expected)
     try:
         number = float(value)
     except OverflowError:
         raise refuse(expected) from None
-    if not math.isfinite(number):
+    if not abs(number) <= LARGEST:
         raise refuse(expected)
     return number
 
@@ -191,6 +191,12 @@ def _whole_from_one(value: Any) -> int:
     return value
 
 
+def _scalar(value: Any) -> Any:
+    if not isinstance(value, str | int | float):
+        raise refuse('a value of the field, such as "12-7" or 3')
+    return value
+
+
 def _text(value: Any) -> str:
     if not isinstance(value, str):
         raise refuse("text in quotation marks")
@@ -211,6 +217,11 @@ Name = Annotated[
     str,
     BeforeValidator(_on_one_line('a name on one line, such as "NE corner"')),
     WithJsonSchema(_NAME_SCHEMA),
+]
+Scalar = Annotated[
+    Any,
+    BeforeValidator(_scalar),
+    WithJsonSchema({"type": ["string", "number", "boolean"]}),
 ]
 FileName = Annotated[
     str,

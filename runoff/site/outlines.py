@@ -129,17 +129,20 @@ class VectorFiles:
         if key not in self._layers:
             try:
                 present = path.is_file() or path.is_dir()
-            except ValueError:
+            except (OSError, ValueError):
                 present = False
             if not present:
                 raise OutlineError(f"a vector file; there is no file {shown}")
             try:
-                table = geopandas.read_file(path, **({} if layer is None else {"layer": layer}))
+                layers = [str(name) for name in geopandas.list_layers(path)["name"]]
+                table = geopandas.read_file(path, layer=layer or layers[0])
             except Exception as error:  # readers of many formats raise errors of many kinds
                 reason = " ".join(str(error).split())[:120]
                 raise OutlineError(
                     f"a vector file with outlines, and a layer it has ({reason})"
                 ) from None
+            if layer is None and len(layers) > 1:
+                raise OutlineError(f"layer, as {shown} has several: {', '.join(layers)}")
             if not isinstance(table, geopandas.GeoDataFrame) or table.empty:
                 raise OutlineError(f"a vector file with outlines; {shown} has none")
             self._layers[key] = table

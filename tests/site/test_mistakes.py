@@ -12,6 +12,9 @@ from tests.site.lots import RICH, SPOTS, changed, line_of, problems_of, write_lo
 MISTAKES = [
     # Of one entry.
     ('units = "ft"', 'units = "feet"', "[site] units", '"ft" or "m"'),
+    ("north = 15", "crs = true", "[site] crs", "whole number"),
+    ("north = 15", "crs = []", "[site] crs", "a name"),
+    ("north = 15", 'crs = " "', "[site] crs", "a name"),
     ("north = 15", 'north = "up"', "[site] north", "clockwise"),
     ('address = "1 Invented Lane"', "address = 1", "[site] address", "text"),
     ('observer = "A. Levelman"', 'obsever = "A"', "[site] obsever", '"observer"'),

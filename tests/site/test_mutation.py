@@ -1,5 +1,6 @@
 """Whatever happens to a good site file, reading it gives a site or a list of problems."""
 
+import re
 import tempfile
 from pathlib import Path
 
@@ -73,3 +74,16 @@ def test_a_changed_site_file(text):
 @given(mutated(SPOTS))
 def test_changed_spot_heights(spots):
     check(problems_or_site(RICH, spots.encode("utf-8", "surrogatepass")))
+
+
+KEYED = [line for line in RICH.split("\n") if re.match(r"[a-z_]+ = [^\[']*$", line)]
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.sampled_from(KEYED), st.sampled_from(VALUES))
+def test_one_wrong_value_makes_no_two_messages_about_one_entry(line, value):
+    text = RICH.replace(line, line.split("=")[0] + "= " + value, 1)
+    outcome = problems_or_site(text, SPOTS)
+    if not isinstance(outcome, Site):
+        said = [(problem.line, problem.entry) for problem in outcome]
+        assert len(set(said)) == len(said)

@@ -73,6 +73,7 @@ def test_picks(tmp_path, pick):
         (", pick = { kind = 'barn' }", "0 fit"),
         (", pick = { sort = 'barn' }", "kind"),
         (", pick = 'house'", "another kind"),
+        (", pick = { kind = ['house'] }", "a value of the field"),
         (", layer = 'none', pick = 1", "a layer"),
     ],
 )
@@ -139,6 +140,10 @@ def test_layers(tmp_path):
     x, y = corners[0]
     site = f'crs = "{UTM}"\nmap_origin = [{float(x)}, {float(y)}]'
     assert outline_of(write(tmp_path, 'file = "a.gpkg", layer = "houses"', site)).area > 100
+    (problem,) = problems_of(write(tmp_path, 'file = "a.gpkg"', site))
+    assert "roads, houses" in problem.expected
+    (problem,) = problems_of(write(tmp_path, 'file = "a.gpkg", layer = "none"', site))
+    assert "a layer" in problem.expected
 
 
 def test_a_map_file_on_a_plan_that_lies_on_no_map(tmp_path):
