@@ -7,9 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.site.model import Barrier, Drain
+from runoff.site.model import Barrier, Drain, Units
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.model import Grid, TerrainDrain
+from runoff.terrain.wording import place_text
 
 SNAP = 1.0
 """How far a drain's end may lie from open ground, metres."""
@@ -95,6 +96,7 @@ def place_drains(
     ground: NDArray[np.float64],
     building: NDArray[np.int16],
     grid: Grid,
+    units: Units,
 ) -> tuple[TerrainDrain, ...]:
     """Each drain's inlet and outlet as cells with open ground.
 
@@ -111,10 +113,10 @@ def place_drains(
         inlet = _open_cell(drain.inlet, ground, building, grid)
         outlet = None if drain.outlet is None else _open_cell(drain.outlet, ground, building, grid)
         if inlet is None:
-            problems.append(_problem(drain, "inlet", drain.inlet, building, grid))
+            problems.append(_problem(drain, "inlet", drain.inlet, building, grid, units))
             continue
         if drain.outlet is not None and outlet is None and _inside(drain.outlet, building, grid):
-            problems.append(_problem(drain, "outlet", drain.outlet, building, grid))
+            problems.append(_problem(drain, "outlet", drain.outlet, building, grid, units))
             continue
         placed.append(TerrainDrain(drain.name, inlet, outlet, drain.capacity))
     if problems:
@@ -155,12 +157,13 @@ def _problem(
     place: tuple[float, float],
     building: NDArray[np.int16],
     grid: Grid,
+    units: Units,
 ) -> Problem:
     where = "inside a building" if _inside(place, building, grid) else "outside the survey"
     return Problem(
         drain.written.file,
         drain.written.line,
         f"drain '{drain.name}' {end}",
-        f"x {place[0]:.2f} m, y {place[1]:.2f} m",
+        place_text(*place, units),
         f"a place on surveyed ground; this one lies {where}",
     )

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.quantities import format_length
 from runoff.site.model import Site, SpotHeight, Units
 from runoff.terrain.lines import Strand
 from runoff.terrain.model import Suspect
 from runoff.terrain.neighbors import Obstacles, visible_neighbors
 from runoff.terrain.survey import Survey
 from runoff.terrain.triangulation import median_spacing
+from runoff.terrain.wording import length_text
 
 NEIGHBORS = 14
 FEWEST_NEIGHBORS = 5
@@ -206,9 +206,7 @@ def _suspect(spot: SpotHeight, height: float, predicted: float, units: Units) ->
 
 
 def _said(misfit: float, units: Units) -> str:
-    size = abs(misfit)
-    length = format_length(size, denominator=2) if units == "ft" else f"{size:.2f} m"
-    return f"{length} {'above' if misfit > 0 else 'below'}"
+    return f"{length_text(abs(misfit), units)} {'above' if misfit > 0 else 'below'}"
 
 
 def _guess(misfit: float) -> str:

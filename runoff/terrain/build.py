@@ -40,7 +40,7 @@ def build_terrain(site: Site) -> Terrain:
         surface=raise_barriers(ground, site.barriers, bare.grid),
         closed=closed,
         building=building,
-        drains=place_drains(site.drains, ground, building, bare.grid),
+        drains=place_drains(site.drains, ground, building, bare.grid, site.units),
         accuracy=site.height_accuracy,
         suspects=bare.suspects,
         notices=bare.notices,

@@ -11,6 +11,7 @@ from runoff.site.model import Site
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.buildings import narrowest_gap
 from runoff.terrain.model import Grid
+from runoff.terrain.wording import length_text
 
 NEAR_BUILDING = 0.3
 """Largest cell beside a building, metres."""
@@ -51,9 +52,8 @@ def spot_grid(
         if site.cell_size is not None and site.cell_size < coarsest:
             raise InputError([_too_many(site, size, coarsest)])
         notices.append(
-            f"The survey is so large that cells of {coarsest:.2f} m are used instead of "
-            f"{size:.2f} m; state a cell_size, or survey the buildings by themselves, for finer "
-            "ones."
+            f"The survey is so large that cells of {length_text(coarsest, site.units)} are used "
+            f"instead of {length_text(size, site.units)}; state a cell_size for others."
         )
         size = coarsest
     left = bounds[0] - MARGIN_CELLS * size
@@ -77,7 +77,8 @@ def _wanted_size(site: Site, spacing: float) -> tuple[float, list[str]]:
     if site.cell_size is not None:
         if site.cell_size > fit:
             return fit, [
-                f"Cells are {fit:.3f} m instead of {site.cell_size:.3f} m so that the narrowest "
+                f"Cells are {length_text(fit, site.units)} instead of "
+                f"{length_text(site.cell_size, site.units)} so that the narrowest "
                 "gap between buildings stays open."
             ]
         return site.cell_size, []

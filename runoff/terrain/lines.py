@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
-from runoff.site.model import BreakLine
+from runoff.site.model import BreakLine, Units
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.triangulation import TOLERANCE
+from runoff.terrain.wording import place_text
 
 STEP_WIDTH = 0.01
 """Plan distance from the top of a step to its foot, metres."""
@@ -33,7 +34,7 @@ class Strand:
 
 
 def strands(
-    lines: Sequence[BreakLine], buildings: BaseGeometry, spacing: float
+    lines: Sequence[BreakLine], buildings: BaseGeometry, spacing: float, units: Units
 ) -> tuple[list[Strand], list[str]]:
     """Every break line as strands outside the buildings, with points at most `spacing` apart.
 
@@ -43,6 +44,8 @@ def strands(
     buildings : shapely geometry
         Union of the outlines; what lies inside it is cut off, and said.
     spacing : float, metres
+    units : {"ft", "m"}
+        For messages.
 
     Returns
     -------
@@ -54,7 +57,7 @@ def strands(
     InputError
         Where two break lines cross, or one crosses itself, away from a shared point.
     """
-    _refuse_crossings(lines)
+    _refuse_crossings(lines, units)
     made: list[Strand] = []
     notices: list[str] = []
     for line in lines:
@@ -159,7 +162,7 @@ def _clip(xyz: NDArray[np.float64], buildings: BaseGeometry) -> list[NDArray[np.
     return clipped
 
 
-def _refuse_crossings(lines: Sequence[BreakLine]) -> None:
+def _refuse_crossings(lines: Sequence[BreakLine], units: Units) -> None:
     shapes = [LineString(line.line) for line in lines]
     problems = []
     for line, shape in zip(lines, shapes, strict=True):
@@ -172,8 +175,8 @@ def _refuse_crossings(lines: Sequence[BreakLine]) -> None:
                 _problem(
                     other,
                     f"a line that does not cross break line '{one.name}' (they cross at "
-                    f"x {place.x:.2f} m, y {place.y:.2f} m); let both run through one spot "
-                    "height there",
+                    f"{place_text(place.x, place.y, units)}); let both run through one spot height "
+                    "there",
                 )
             )
     if problems:

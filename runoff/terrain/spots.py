@@ -67,7 +67,7 @@ def spot_ground(site: Site) -> BareGround:
     outlines = union_of(site.buildings)
     raw = np.unique(site.spot_array[:, :2], axis=0)
     spacing = max(median_spacing(raw), 0.1)
-    lines, line_notices = strands(site.break_lines, outlines, spacing)
+    lines, line_notices = strands(site.break_lines, outlines, spacing, site.units)
     survey = usable_survey(site.spot_heights, lines, outlines)
     known = _known_points(survey, lines)
     _refuse_too_few(site, known)

@@ -1,0 +1,28 @@
+"""Lengths and places as the user reads them: feet and inches, or metres."""
+
+from __future__ import annotations
+
+from runoff.quantities import format_length
+from runoff.site.model import Units
+
+
+def length_text(metres: float, units: Units) -> str:
+    """A length to half an inch, or to the centimeter.
+
+    Examples
+    --------
+    >>> length_text(0.3048, "ft"), length_text(0.3048, "m")
+    ('1 ft', '0.30 m')
+    """
+    return format_length(metres, denominator=2) if units == "ft" else f"{metres:.2f} m"
+
+
+def place_text(x: float, y: float, units: Units) -> str:
+    """A plan position.
+
+    Examples
+    --------
+    >>> place_text(3.048, 1.524, "ft")
+    'x 10 ft, y 5 ft'
+    """
+    return f"x {length_text(x, units)}, y {length_text(y, units)}"
