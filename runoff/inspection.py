@@ -8,8 +8,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from runoff.attention import attention_of
+from runoff.findings_data import findings_to_dict
+from runoff.flow.downspouts import answer_downspouts
+from runoff.flow.low_spots import low_spots_of
 from runoff.flow.model import DownspoutAnswer, EngineComparison, LowSpot, WaterBalance
+from runoff.flow.pouring import Ponding
+from runoff.flow.second_engine import compare_engines
+from runoff.flow.storm import LetGo, LotFlow, StormRun, foot_of, roof_water, runoff_coefficients
 from runoff.site.model import Site
+from runoff.terrain.build import build_terrain
 from runoff.terrain.model import Terrain
 
 
@@ -31,15 +39,118 @@ class Findings:
     notices: tuple[str, ...]
 
     @property
+    def attention(self) -> tuple[str, ...]:
+        """What a person should act on, a sentence each; empty where all is well."""
+        return attention_of(self)
+
+    @property
     def needs_attention(self) -> bool:
         """Whether anything was found that a person should act on."""
-        raise NotImplementedError
+        return bool(self.attention)
 
     def to_dict(self) -> dict[str, Any]:
         """What ``--json`` writes: SI values, the unit in every key."""
-        raise NotImplementedError
+        return findings_to_dict(self)
 
 
 def inspect(site: Site) -> Findings:
-    """Say where each downspout's water goes on this lot and where water stands."""
-    raise NotImplementedError
+    """Say where each downspout's water goes on this lot and where water stands.
+
+    Parameters
+    ----------
+    site : Site
+
+    Returns
+    -------
+    Findings
+
+    Raises
+    ------
+    InputError
+        Where the ground cannot be made from what was written, or a downspout has no ground.
+
+    Examples
+    --------
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> findings = inspect(read_site(sample_folder() / "site.toml"))
+    >>> findings.second_engine.greatest_difference
+    0.0
+    """
+    terrain = build_terrain(site)
+    flow = prepare_flow(site, terrain)
+    run = run_storm(site, flow)
+    depth = run.ponding.depth()
+    spots, low_spots = _low_spots(site, flow, run, depth)
+    return Findings(
+        site=site,
+        terrain=terrain,
+        standing_depth=depth,
+        low_spots=low_spots,
+        downspouts=answer_downspouts(site, flow, run, spots),
+        balance=_balance(site, flow, run, depth),
+        second_engine=compare_engines(terrain.surface, terrain.closed, terrain.grid.cell_area),
+        notices=(*site.notices, *terrain.notices, *_storm_notices(site, flow, run)),
+    )
+
+
+def prepare_flow(site: Site, terrain: Terrain) -> LotFlow:
+    """Make the ground ready for storms: runoff coefficients, and a hierarchy kept once found."""
+    return LotFlow(terrain, runoff_coefficients(site, terrain), site.storm.duration)
+
+
+def run_storm(site: Site, flow: LotFlow) -> StormRun:
+    """Let the site's storm fall on the yard and its roof water go at the downspouts."""
+    return flow.run(site.storm.depth, _let_go(site, flow))
+
+
+def _let_go(site: Site, flow: LotFlow) -> list[LetGo]:
+    return [LetGo(foot_of(d, flow.terrain), roof_water(site, d, 1.0)) for d in site.downspouts]
+
+
+def _low_spots(site, flow: LotFlow, run: StormRun, depth):
+    let_go = _let_go(site, flow)
+
+    def ponding_of(rain: float) -> Ponding:
+        return flow.run_as(run, rain, let_go)
+
+    return low_spots_of(site, flow.grid, run.ponding, depth, ponding_of)
+
+
+def _balance(site: Site, flow: LotFlow, run: StormRun, depth: NDArray[np.float64]) -> WaterBalance:
+    area = flow.grid.cell_area
+    inlets = [flow.flat(d.inlet) for d in flow.terrain.drains]
+    over_edge = float(np.delete(run.ponding.left, inlets).sum()) * area
+    left = {"over the survey's edge": over_edge}
+    for drain in flow.terrain.drains:
+        if drain.outlet is None:
+            left[f"down the drain '{drain.name}'"] = run.drained[drain.name]
+    return WaterBalance(
+        rain=float(flow.share.sum()) * area * site.storm.depth,
+        roofs=sum(roof_water(site, d, site.storm.depth) for d in site.downspouts),
+        standing=float(depth.sum()) * area,
+        left=left,
+    )
+
+
+def _storm_notices(site: Site, flow: LotFlow, run: StormRun) -> list[str]:
+    notices = [f"The storm is {site.storm.basis}."]
+    notices += [
+        f"The drain '{name}' takes all it can in {flow.duration / 3600:g} h; "
+        "the rest of the water runs on over it."
+        for name in run.overwhelmed
+    ]
+    carried = {name for d in site.downspouts for name, _ in d.roofs}
+    idle = [roof.name for roof in site.roofs if roof.name not in carried]
+    if idle:
+        notices.append(
+            f"No downspout carries {', '.join(repr(name) for name in idle)}: "
+            "that roof's water is not counted."
+        )
+    without = [d.name for d in site.downspouts if not d.roofs]
+    if without:
+        notices.append(
+            f"No roof is given for {', '.join(repr(name) for name in without)}: "
+            "the path is shown, but it carries no water in the storm."
+        )
+    return notices

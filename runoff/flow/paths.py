@@ -17,7 +17,7 @@ from runoff.flow.crossing import cross
 from runoff.flow.depressions import Depressions
 from runoff.flow.directions import CODE, OUTSIDE, PIT
 from runoff.flow.drainage import Basins, basins_of, fill
-from runoff.flow.ponding import Ponding, over_the_saddle
+from runoff.flow.pouring import Ponding, over_the_saddle
 
 ENDS_AT_EDGE, ENDS_IN_DEPRESSION, ENDS_AT_INLET = "edge", "depression", "inlet"
 

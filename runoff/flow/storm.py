@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from runoff.flow.depressions import Depressions, measure
 from runoff.flow.drainage import basins_of
-from runoff.flow.ponding import Arrivals, Ponding, arrivals, pond
+from runoff.flow.pouring import Arrivals, Ponding, arrivals, pond
 from runoff.rules import Rules
 from runoff.site.model import Downspout, Site
 from runoff.site.problems import InputError, Problem
@@ -174,45 +174,58 @@ class LotFlow:
         Every drain first takes all that reaches it; one that is asked for more than its capacity
         for the duration then takes just that, and the rest runs on over its inlet.
         """
-        points = [(self.flat(each.cell), each.per_rain * rain) for each in let_go]
-        overwhelmed: dict[str, TerrainDrain] = {}
+        points = self._points(rain, let_go)
+        full: list[TerrainDrain] = []
         while True:
-            taking = {d.name: d for d in self.terrain.drains if d.name not in overwhelmed}
-            ponding, taken = self._run_with(rain, points, taking, overwhelmed)
-            over = {
-                name: drain
-                for name, drain in taking.items()
-                if drain.capacity is not None and taken[name] > drain.capacity * self.duration
-            }
+            taking = [drain for drain in self.terrain.drains if drain not in full]
+            ponding, taken = self._run_with(rain, points, taking, full)
+            over = [d for d in taking if taken[d.name] > self._most(d)]
             if not over:
-                full = {name: d.capacity * self.duration for name, d in overwhelmed.items()}
-                return StormRun(ponding, {**taken, **full}, tuple(overwhelmed))
+                taken.update({drain.name: self._most(drain) for drain in full})
+                return StormRun(ponding, taken, tuple(drain.name for drain in full))
             # One at a time: what the first no longer takes may be what overwhelmed the next.
-            name = next(iter(over))
-            overwhelmed[name] = over[name]
+            full.append(over[0])
 
-    def _run_with(self, rain, points, taking, overwhelmed) -> tuple[Ponding, dict[str, float]]:
-        """Run with some drains open to all that comes and some taking their capacity."""
-        found, yard = self.ground(frozenset(taking))
+    def run_as(self, before: StormRun, rain: float, let_go: list[LetGo]) -> Ponding:
+        """Another rain on the ground of a storm that has run, the same drains overwhelmed."""
+        full = [d for d in self.terrain.drains if d.name in before.overwhelmed]
+        taking = [d for d in self.terrain.drains if d.name not in before.overwhelmed]
+        return self._run_with(rain, self._points(rain, let_go), taking, full)[0]
+
+    def _points(self, rain: float, let_go: list[LetGo]) -> list[tuple[int, float]]:
+        return [(self.flat(each.cell), each.per_rain * rain) for each in let_go]
+
+    def _most(self, drain: TerrainDrain) -> float:
+        """The most a drain takes in the storm, m3."""
+        return np.inf if drain.capacity is None else drain.capacity * self.duration
+
+    def _run_with(
+        self,
+        rain: float,
+        points: list[tuple[int, float]],
+        taking: list[TerrainDrain],
+        full: list[TerrainDrain],
+    ) -> tuple[Ponding, dict[str, float]]:
+        """Run with some drains open to all that comes and some taking just their capacity."""
+        found, yard = self.ground(frozenset(drain.name for drain in taking))
         points = list(points)
-        for drain in overwhelmed.values():
-            most = drain.capacity * self.duration
-            points.append((self.flat(drain.inlet), -most))
+        for drain in full:
+            points.append((self.flat(drain.inlet), -self._most(drain)))
             if drain.outlet is not None:
-                points.append((self.flat(drain.outlet), most))
-        taken = dict.fromkeys(taking, 0.0)
+                points.append((self.flat(drain.outlet), self._most(drain)))
+        taken = {drain.name: 0.0 for drain in taking}
         # Drains may feed each other; one more round than there are drains settles any chain.
         for _ in range(len(taking) + 1):
             released = [
-                (self.flat(d.outlet), taken[name])
-                for name, d in taking.items()
-                if d.outlet is not None and taken[name] > 0
+                (self.flat(d.outlet), taken[d.name])
+                for d in taking
+                if d.outlet is not None and taken[d.name] > 0
             ]
             arriving = yard.scaled(rain).plus(points + released, self.grid.cell_area)
             ponding = pond(found, arriving)
             reached = {
-                name: float(ponding.left[self.flat(d.inlet)]) * self.grid.cell_area
-                for name, d in taking.items()
+                d.name: float(ponding.left[self.flat(d.inlet)]) * self.grid.cell_area
+                for d in taking
             }
             if reached == taken:
                 break

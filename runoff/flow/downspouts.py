@@ -1,0 +1,146 @@
+"""The answer for each downspout: where its water goes in the storm, and a sentence that says so."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runoff.flow.endings import first_ending, near_walls, part_up_to
+from runoff.flow.model import DownspoutAnswer, LowSpot, LowSpotOnTheWay, PathEnd
+from runoff.flow.paths import ENDS_AT_EDGE, ENDS_AT_INLET, Way, follow_storm, storm_surface
+from runoff.flow.sentences import downspout_sentence
+from runoff.flow.storm import LotFlow, StormRun, foot_of, roof_area, roof_water
+from runoff.site.model import Downspout, Site
+from runoff.terrain.model import Grid, TerrainDrain
+
+
+def answer_downspouts(
+    site: Site, flow: LotFlow, run: StormRun, spots: Mapping[int, LowSpot]
+) -> tuple[DownspoutAnswer, ...]:
+    """Answer every downspout of a site for a storm that has run.
+
+    Parameters
+    ----------
+    spots : the low spots by depression number
+    """
+    terrain = flow.terrain
+    surface = storm_surface(run.ponding, terrain.surface, terrain.closed)
+    return tuple(_answer(site, flow, run, surface, spots, d) for d in site.downspouts)
+
+
+def _answer(site, flow, run, surface, spots, downspout: Downspout) -> DownspoutAnswer:
+    grid = flow.grid
+    start = _start(flow, downspout)
+    path, ways, drain = _follow(flow, run, surface, start)
+    crossed = [d for way in ways for d in way.crossed]
+    last = ways[-1]
+    if last.end not in (ENDS_AT_EDGE, ENDS_AT_INLET):
+        crossed.append(_depression_at(run, last.cell))
+    on_the_way = _on_the_way(run, spots, crossed, grid.cell_area)
+    ending = first_ending(site, path)
+    if ending is None:
+        end, length = _end_of(run, spots, last, drain, path), np.inf
+    else:
+        end, length = ending
+    walked = part_up_to(path, length)
+    near = near_walls(site, walked, site.rules["near_foundation"], site.rules["foundation_reach"])
+    answer = DownspoutAnswer(
+        name=downspout.name,
+        start=(float(start[0]), float(start[1])),
+        roof_area=roof_area(site, downspout),
+        roof_volume=roof_water(site, downspout, site.storm.depth),
+        path=path,
+        length=float(np.hypot(*np.diff(walked, axis=0).T).sum()),
+        length_within_5_ft=near.within_near,
+        length_within_10_ft=near.within_reach,
+        returns=near.returns,
+        end=end,
+        on_the_way=on_the_way,
+        sentence="",
+    )
+    return replace(answer, sentence=downspout_sentence(answer, site))
+
+
+def _start(flow: LotFlow, downspout: Downspout) -> tuple[float, float]:
+    """Where the water starts on the ground: the foot itself, or the open cell beside the wall."""
+    cell = foot_of(downspout, flow.terrain)
+    if cell == flow.grid.cell(downspout.x, downspout.y):
+        return downspout.x, downspout.y
+    return flow.grid.center(*cell)
+
+
+def _follow(
+    flow, run, surface, start
+) -> tuple[NDArray[np.float64], list[Way], TerrainDrain | None]:
+    """Follow the water, through drains and on from their outlets; plan metres.
+
+    The drain returned is the one that the path ends in, where it leads off the lot.
+    """
+    grid = flow.grid
+    inlets = {flow.flat(d.inlet): d for d in flow.terrain.drains if d.name not in run.overwhelmed}
+    legs, ways, entered = [], [], set()
+    here = start
+    while True:
+        way = follow_storm(surface, run.ponding, *_to_cells(grid, here))
+        ways.append(way)
+        legs.append(_to_plan(grid, way.points))
+        drain = inlets.get(way.cell) if way.end == ENDS_AT_INLET else None
+        if drain is None or drain.outlet is None or drain.name in entered:
+            return np.concatenate(legs), ways, drain
+        entered.add(drain.name)
+        here = grid.center(*drain.outlet)
+
+
+def _to_cells(grid: Grid, at: tuple[float, float]) -> tuple[float, float]:
+    return (
+        (at[0] - grid.x0) / grid.cell_size - 0.5,
+        grid.rows - 0.5 - (at[1] - grid.y0) / grid.cell_size,
+    )
+
+
+def _to_plan(grid: Grid, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    x = grid.x0 + (points[:, 0] + 0.5) * grid.cell_size
+    y = grid.y0 + (grid.rows - 0.5 - points[:, 1]) * grid.cell_size
+    return np.column_stack([x, y])
+
+
+def _depression_at(run: StormRun, cell: int) -> int:
+    leaf = int(run.ponding.depressions.node[cell])
+    return run.ponding.outermost(leaf) if leaf > 0 else 0
+
+
+def _spot_with(run: StormRun, spots: Mapping[int, LowSpot], depression: int) -> int:
+    """The told low spot that a depression is part of, as its number; 0 where there is none."""
+    parent = run.ponding.depressions.hierarchy.parent
+    while depression > 0 and depression not in spots:
+        depression = int(parent[depression])
+    return max(depression, 0)
+
+
+def _on_the_way(run, spots, crossed, cell_area) -> tuple[LowSpotOnTheWay, ...]:
+    told: dict[int, LowSpotOnTheWay] = {}
+    for depression in crossed:
+        number = _spot_with(run, spots, depression)
+        if number and number not in told:
+            spot = spots[number]
+            told[number] = LowSpotOnTheWay(
+                spot.name, spot.volume, spot.storm_volume, spot.overflows
+            )
+    return tuple(told.values())
+
+
+def _end_of(run, spots, last: Way, drain: TerrainDrain | None, path) -> PathEnd:
+    """The end of a path that stays on the lot or leaves the survey before a side is known."""
+    x, y = float(path[-1, 0]), float(path[-1, 1])
+    if last.end == ENDS_AT_INLET:
+        return PathEnd("drain", drain.name if drain else "", x, y)
+    if last.end == ENDS_AT_EDGE:
+        return PathEnd("survey edge", "", x, y)
+    number = _spot_with(run, spots, _depression_at(run, last.cell))
+    if not number:
+        return PathEnd("low spot", "", x, y)
+    kind = "terminal basin" if spots[number].terminal else "low spot"
+    return PathEnd(kind, spots[number].name, x, y)

@@ -1,0 +1,100 @@
+"""Where a path ends, in the words of the lot: its sides, outlets, low spots, the survey's edge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import LineString, Point, line_locate_point
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import substring, unary_union
+
+from runoff.flow.model import PathEnd
+from runoff.site.model import Site
+
+# An outlet takes water that passes this close to where it was drawn, metres.
+_OUTLET_REACH = 0.5
+
+
+@dataclass(frozen=True)
+class NearWalls:
+    """How a path lies to the foundations, metres; `returns` as in `DownspoutAnswer`."""
+
+    within_near: float
+    within_reach: float
+    returns: bool
+
+
+def line_of(path: NDArray[np.float64]) -> LineString:
+    """A path as a line; one point is a line without length."""
+    return LineString(path if len(path) > 1 else np.vstack([path, path]))
+
+
+def first_ending(site: Site, path: NDArray[np.float64]) -> tuple[PathEnd, float] | None:
+    """Where the path meets an outlet, or leaves the lot for good; None where it does neither.
+
+    Returns the end and the length of path (m) up to it.
+    """
+    line = line_of(path)
+    found = [each for each in (_at_outlet(site, line), _over_a_side(site, line)) if each]
+    return min(found, key=lambda each: each[1]) if found else None
+
+
+def _at_outlet(site: Site, line: LineString) -> tuple[PathEnd, float] | None:
+    best = None
+    for outlet in site.outlets:
+        station = _first_within(line, outlet.place, _OUTLET_REACH)
+        if station is not None and (best is None or station < best[1]):
+            at = line.interpolate(station)
+            best = PathEnd("outlet", outlet.name, at.x, at.y, outlet.kind), station
+    return best
+
+
+def _first_within(line: LineString, place: BaseGeometry, reach: float) -> float | None:
+    meets = line.intersection(place.buffer(reach))
+    if meets.is_empty:
+        return None
+    parts = getattr(meets, "geoms", [meets])
+    return min(
+        float(line_locate_point(line, Point(part.coords[0])))
+        for part in parts
+        if part.geom_type in ("Point", "LineString")
+    )
+
+
+def _over_a_side(site: Site, line: LineString) -> tuple[PathEnd, float] | None:
+    """The last crossing of the lot's boundary, for a path that ends outside it."""
+    lot = site.lot
+    if lot is None or lot.boundary.covers(Point(line.coords[-1])):
+        return None
+    inside = line.intersection(lot.boundary)
+    parts = [p for p in getattr(inside, "geoms", [inside]) if not p.is_empty]
+    if not parts:
+        return None
+    station = max(float(line_locate_point(line, Point(part.coords[-1]))) for part in parts)
+    at = line.interpolate(station)
+    side = min(lot.sides, key=lambda side: LineString(side.line).distance(at))
+    return PathEnd("lot side", side.name, at.x, at.y, side.neighbor), station
+
+
+def part_up_to(path: NDArray[np.float64], length: float) -> NDArray[np.float64]:
+    """The first `length` metres of a path."""
+    return np.array(substring(line_of(path), 0.0, length).coords)
+
+
+def near_walls(site: Site, path: NDArray[np.float64], near: float, reach: float) -> NearWalls:
+    """How much of a path lies near the foundations, and whether it comes back to one."""
+    line = line_of(path)
+    if not site.buildings:
+        return NearWalls(0.0, 0.0, False)
+    walls = unary_union([building.outline for building in site.buildings])
+    close = walls.buffer(near)
+    inside = line.intersection(close)
+    starts_inside = close.covers(Point(line.coords[0]))
+    stays = [p for p in getattr(inside, "geoms", [inside]) if p.length > 0.05]
+    return NearWalls(
+        inside.length,
+        line.intersection(walls.buffer(reach)).length,
+        len(stays) > (1 if starts_inside else 0),
+    )

@@ -1,0 +1,149 @@
+"""Low spots: the depressions of a lot that matter to its owner, with what the storm leaves in them.
+
+A depression whose parts the storm did not join is told as its parts, where both are of any size;
+else it is one low spot. What is too small to see is left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runoff.flow.model import LowSpot
+from runoff.flow.pouring import Ponding
+from runoff.site.model import Site
+from runoff.terrain.model import Grid
+
+# Smaller than this nobody would call it a low spot: metres at its deepest, and m3 (about 5 gal).
+_LEAST_DEPTH = 0.01
+_LEAST_VOLUME = 0.02
+# Storms tried for the rain that fills a low spot: up to 1 m, found to 0.1 mm.
+_GREATEST_RAIN = 1.0
+_HALVINGS = 14
+
+PondingOf = Callable[[float], Ponding]
+
+
+def _depth(ponding: Ponding, d: int) -> float:
+    """Greatest brim-full depth of a depression; unlimited for a terminal basin."""
+    found = ponding.depressions
+    leaves = np.array(found.leaves_of(d))
+    return float(found.spill_height[d] - found.basins.z[found.hierarchy.pit_cell[leaves]].min())
+
+
+def _matters(ponding: Ponding, d: int, cell_area: float) -> bool:
+    volume = ponding.depressions.capacity[d] * cell_area
+    return volume >= _LEAST_VOLUME and _depth(ponding, d) >= _LEAST_DEPTH
+
+
+def depressions_that_matter(ponding: Ponding, cell_area: float) -> list[int]:
+    """The depressions to be told as low spots, by number."""
+    tree, full = ponding.depressions.hierarchy, ponding.full
+    told, pending = [], [d for d in range(1, tree.parent.size) if tree.parent[d] <= 0]
+    while pending:
+        d = pending.pop()
+        if not _matters(ponding, d, cell_area):
+            continue
+        if d > tree.leaves:
+            parts = int(tree.left[d]), int(tree.right[d])
+            joined = all(full[part] for part in parts)
+            if not joined and all(_matters(ponding, part, cell_area) for part in parts):
+                pending += parts
+                continue
+        told.append(d)
+    return told
+
+
+def rain_to_fill(ponding_of: PondingOf, d: int) -> float:
+    """Least rain (m) at which a depression overflows; infinite where 1 m of rain does not do it."""
+    if not ponding_of(_GREATEST_RAIN).full[d]:
+        return np.inf
+    short, enough = 0.0, _GREATEST_RAIN
+    for _ in range(_HALVINGS):
+        middle = (short + enough) / 2
+        if ponding_of(middle).full[d]:
+            enough = middle
+        else:
+            short = middle
+    return enough
+
+
+def low_spots_of(
+    site: Site, grid: Grid, ponding: Ponding, depth: NDArray[np.float64], ponding_of: PondingOf
+) -> tuple[dict[int, LowSpot], tuple[LowSpot, ...]]:
+    """The low spots by depression number, and in order of the water that they hold on the lot.
+
+    Parameters
+    ----------
+    depth : (rows, cols) float64, metres, the storm's standing depth
+    ponding_of : the ponding that a given rain (m) leaves on the same ground
+    """
+    drafts = {
+        d: _low_spot(site, grid, ponding, depth, d)
+        for d in depressions_that_matter(ponding, grid.cell_area)
+    }
+    order = sorted(drafts, key=lambda d: (not drafts[d].on_lot, -drafts[d].volume))
+    named = {
+        d: replace(drafts[d], name=f"low spot {n}", rain_to_fill=rain_to_fill(ponding_of, d))
+        for n, d in enumerate(order, 1)
+    }
+    return named, tuple(named.values())
+
+
+def _low_spot(
+    site: Site, grid: Grid, ponding: Ponding, depth: NDArray[np.float64], d: int
+) -> LowSpot:
+    from shapely import contains_xy
+
+    found, tree = ponding.depressions, ponding.depressions.hierarchy
+    pond = found.pond_cells(d)
+    rows, cols = pond // grid.cols, pond % grid.cols
+    x, y = _positions(grid, rows, cols)
+    terminal = bool(tree.spill_cell[d] < 0)
+    spill = float("nan") if terminal else float(found.spill_height[d])
+    lowest = int(pond[np.argmin(found.basins.z[pond])])
+    wet = depth[rows, cols]
+    storm_volume = float(wet.sum()) * grid.cell_area
+    wall_distance, building = _nearest_wall(site, grid, x, y)
+    return LowSpot(
+        name="",
+        lowest=grid.center(lowest // grid.cols, lowest % grid.cols),
+        pour_point=None if terminal else _center(grid, int(tree.spill_cell[d])),
+        spill_height=spill,
+        depth=float(wet.max()) if terminal else spill - float(found.basins.z[lowest]),
+        volume=storm_volume if terminal else float(found.capacity[d]) * grid.cell_area,
+        area=float(len(pond) if not terminal else (wet > 0).sum()) * grid.cell_area,
+        rain_to_fill=float("inf"),
+        storm_depth=float(wet.max()),
+        storm_volume=storm_volume,
+        overflows=bool(ponding.full[d]),
+        terminal=terminal,
+        wall_distance=wall_distance,
+        building=building,
+        on_lot=site.lot is None or bool(contains_xy(site.lot.boundary, x, y).any()),
+        cells=np.column_stack([rows, cols]),
+    )
+
+
+def _center(grid: Grid, cell: int) -> tuple[float, float]:
+    return grid.center(cell // grid.cols, cell % grid.cols)
+
+
+def _positions(grid: Grid, rows, cols) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    x, y = grid.centers()
+    return x[cols], y[rows]
+
+
+def _nearest_wall(site: Site, grid: Grid, x, y) -> tuple[float | None, str]:
+    """Distance (m) from these cells' edges to the nearest wall, and the building's name."""
+    from shapely import distance, points
+
+    if not site.buildings:
+        return None, ""
+    cells = points(x, y)
+    away = [float(distance(b.outline, cells).min()) for b in site.buildings]
+    nearest = int(np.argmin(away))
+    return max(away[nearest] - grid.cell_size / 2, 0.0), site.buildings[nearest].name

@@ -1,0 +1,88 @@
+"""One plain sentence for a homeowner about each downspout's water."""
+
+from __future__ import annotations
+
+from runoff.flow.model import DownspoutAnswer
+from runoff.quantities import format_length, format_volume
+from runoff.site.model import Site
+
+_BEYOND = {
+    "street": "into the street",
+    "alley": "into the alley",
+    "neighbor": "onto the neighbor's ground",
+    "open ground": "onto open ground",
+}
+
+
+def _length(site: Site, metres: float) -> str:
+    if site.units == "m":
+        return f"{metres:.1f} m"
+    return format_length(metres, "us", 1)
+
+
+def _feet(site: Site, metres: float) -> str:
+    """A walked length, to the foot or the tenth of a metre: no path is known better."""
+    if site.units == "m":
+        return f"{metres:.1f} m"
+    feet = round(metres / 0.3048)
+    return "less than 1 ft" if feet == 0 else f"{feet} ft"
+
+
+def _volume(site: Site, cubic_metres: float) -> str:
+    return format_volume(cubic_metres, "us" if site.units == "ft" else "metric")
+
+
+def _ending(answer: DownspoutAnswer) -> str:
+    end = answer.end
+    if end.kind == "lot side":
+        return f"leaves the lot over its {end.name} side, {_BEYOND[end.neighbor]}"
+    if end.kind == "outlet":
+        return f"reaches the outlet '{end.name}' ({end.neighbor})"
+    if end.kind == "drain":
+        return f"goes down the drain '{end.name}'"
+    if end.kind == "terminal basin":
+        return f"ends in {end.name}, ground shut in by walls with no way out"
+    if end.kind == "low spot":
+        return f"ends in {end.name or 'a shallow dip'} and stands there"
+    return "runs out of the surveyed ground; where it goes from there is not known"
+
+
+def _near(answer: DownspoutAnswer, site: Site) -> str:
+    near = answer.length_within_5_ft
+    limit = _length(site, site.rules["near_foundation"])
+    if answer.returns:
+        return (
+            f"; on the way it comes back to within {limit} of a foundation, "
+            f"{_feet(site, near)} of its way in all"
+        )
+    if near >= answer.length > 0 and round(near, 2) > 0:
+        return f", and never gets {limit} away from the foundation"
+    if near > 2 * site.rules["near_foundation"]:
+        return f"; {_feet(site, near)} of its way lie within {limit} of a foundation"
+    return ""
+
+
+def _fills(answer: DownspoutAnswer, site: Site) -> str:
+    passed = [s for s in answer.on_the_way if s.overflows and s.name != answer.end.name]
+    if not passed:
+        return ""
+    names = " and ".join(f"{s.name} (holds {_volume(site, s.holds)})" for s in passed)
+    return f", fills {names}"
+
+
+def downspout_sentence(answer: DownspoutAnswer, site: Site) -> str:
+    """Say in one sentence where a downspout's water goes in the storm."""
+    amount = _volume(site, answer.roof_volume) if answer.roof_volume > 0 else "any water"
+    runs = f"runs {_feet(site, answer.length)}" if answer.length > 0.15 else "hardly moves"
+    fills = _fills(answer, site)
+    joint = ", and " if fills else " and "
+    return (
+        f"Of a storm of {_length_of_rain(site)}, the {amount} from downspout '{answer.name}' "
+        f"{runs}{fills}{joint}{_ending(answer)}{_near(answer, site)}."
+    )
+
+
+def _length_of_rain(site: Site) -> str:
+    if site.units == "m":
+        return f"{site.storm.depth * 1000:.0f} mm"
+    return format_length(site.storm.depth, "us", 4)
