@@ -228,7 +228,8 @@ FileName = Annotated[
     BeforeValidator(_on_one_line('the name of a file, such as "spots.csv"')),
     WithJsonSchema(_NAME_SCHEMA),
 ]
-DateText = Annotated[str, BeforeValidator(_text), BeforeValidator(_date)]  # last is run first
+# The last validator runs first.
+DateText = Annotated[str, BeforeValidator(_text), BeforeValidator(_date)]
 Length = Annotated[float, BeforeValidator(_length), WithJsonSchema(_LENGTH_SCHEMA)]
 PositiveLength = Annotated[
     float,

@@ -8,7 +8,7 @@ line of the entry around it.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ class Positions:
     """
 
     def __init__(self, text: str) -> None:
-        self._lines: dict[Path, int] = dict(_walk(text))
+        self._lines: dict[Path, int] = _walk(text)
 
     def line(self, path: Sequence[str | int]) -> int | None:
         """Line of the entry at `path`, or of the nearest entry around it; None for the file."""
@@ -49,8 +49,8 @@ class Positions:
         return None
 
 
-def _walk(text: str) -> Iterator[tuple[Path, int]]:
-    """Every (path, line) of the text, each path once, at the first line that names it."""
+def _walk(text: str) -> dict[Path, int]:
+    """The line of every path of the text: the first that names it."""
     import tree_sitter
     import tree_sitter_toml
 
@@ -67,7 +67,7 @@ def _walk(text: str) -> Iterator[tuple[Path, int]]:
             for pair in node.named_children:
                 if pair.type == "pair":
                     _read_pair(pair, header, found)
-    yield from found.items()
+    return found
 
 
 def _header(node: Node) -> Path:

@@ -5,7 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from runoff import read_site
-from tests.site.lots import RICH, changed, line_of, write_lot
+from tests.site.lots import RICH, changed, line_of, problems_of, write_lot
 
 FT = 0.3048  # the international foot, exact by definition
 
@@ -134,3 +134,10 @@ def test_outward_is_outward_whichever_way_round_the_corners_go(tmp_path):
     northeast = read_site(write_lot(tmp_path, text)).downspouts[0]
     # "rear" is now the third wall, from (30, 0) to (0, 0): out is toward smaller y.
     assert_allclose((northeast.x, northeast.y), (28 * FT, -0.25 * FT))
+
+
+@pytest.mark.parametrize(("overlap_in", "problems"), [(0, 0), (1.5, 0), (2.5, 1)])
+def test_buildings_may_touch(tmp_path, overlap_in, problems):
+    text = changed("[[30, 0], [45, 0]", f"[[{30 - overlap_in / 12}, 0], [45, 0]")
+    text = changed("[45, 20], [30, 20]]", f"[45, 20], [{30 - overlap_in / 12}, 20]]", text)
+    assert len(problems_of(write_lot(tmp_path, text))) == problems
