@@ -1,0 +1,76 @@
+"""The house has one way through: no import runs back, and nothing heavy loads for `--help`."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import runoff
+
+PACKAGE = Path(runoff.__file__).parent
+# Each room with how far to the right it stands; a room may import those to its left and itself.
+PLACE = {
+    "quantities": 0,
+    "rules": 1,
+    "site": 2,
+    "terrain": 3,
+    "roof": 3,
+    "flow": 4,
+    "foundation": 5,
+    "discharge": 6,
+    "attention": 7,
+    "findings_data": 7,
+    "inspection": 8,
+    "planning": 9,
+    "report": 10,
+    "sample": 10,
+    "cli": 11,
+    "page": 11,
+    "__main__": 12,
+}
+FILES = sorted(p for p in PACKAGE.rglob("*.py") if p.name != "__init__.py" or p.parent != PACKAGE)
+
+
+def _room(file: Path) -> str:
+    return file.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def _imports(file: Path) -> list[str]:
+    """Rooms that a file imports when it runs (what stands under TYPE_CHECKING does not)."""
+    tree = ast.parse(file.read_text(encoding="utf-8"))
+    for node in ast.walk(tree):
+        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.dump(node.test):
+            node.body = []
+    found = []
+    for node in ast.walk(tree):
+        names = []
+        if isinstance(node, ast.ImportFrom) and node.module:
+            names = [node.module]
+            if node.module == "runoff":
+                names = [f"runoff.{alias.name}" for alias in node.names]
+        elif isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        found += [name.split(".")[1] for name in names if name.startswith("runoff.")]
+    return found
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_no_import_runs_back(file):
+    room = _room(file)
+    for other in _imports(file):
+        assert PLACE[other] < PLACE[room] or other == room, f"{file.name} imports {other}"
+
+
+def test_the_guard_sees_an_import_that_runs_back(tmp_path):
+    file = tmp_path / "wrong.py"
+    file.write_text("def f():\n    from runoff.report.map import draw_map\n")
+    assert _imports(file) == ["report"]
+
+
+@pytest.mark.parametrize("command", ["import runoff", "import runoff.cli"])
+def test_nothing_heavy_is_imported_for_help(command):
+    code = f"{command}; import sys; print([m for m in ('numpy', 'numba', 'shapely') if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
