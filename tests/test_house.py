@@ -71,6 +71,7 @@ def test_the_guard_sees_an_import_that_runs_back(tmp_path):
 
 @pytest.mark.parametrize("command", ["import runoff", "import runoff.cli"])
 def test_nothing_heavy_is_imported_for_help(command):
-    code = f"{command}; import sys; print([m for m in ('numpy', 'numba', 'shapely') if m in sys.modules])"
+    heavy = ("numpy", "numba", "shapely")
+    code = f"{command}; import sys; print([m for m in {heavy} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
