@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.colors import LightSource
 from matplotlib.lines import Line2D
 from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_edt
 
 from runoff import quantities
 from runoff.inspection import Findings
@@ -121,7 +122,9 @@ def _shade(axes: Axes, findings: Findings, ground: NDArray[np.float64]) -> None:
     known = np.isfinite(ground)
     if min(ground.shape) < 2:
         return
-    filled = np.where(known, ground, ground[known].mean())
+    # Where there is no ground the nearest height stands in, so that its edge casts no shade.
+    nearest = distance_transform_edt(~known, return_distances=False, return_indices=True)
+    filled = ground[tuple(nearest)]
     spacing = grid.cell_size * grid.rows / ground.shape[0]
     light = LightSource(azdeg=315, altdeg=45)
     shade = light.hillshade(filled, vert_exag=_SHADE_EXAGGERATION, dx=spacing, dy=spacing)
@@ -131,7 +134,7 @@ def _shade(axes: Axes, findings: Findings, ground: NDArray[np.float64]) -> None:
     picture[..., 0] = picture[..., 1] = tint
     picture[..., 2] = tint - 0.03
     picture[..., 3] = known
-    axes.imshow(picture, extent=grid.extent, origin="upper", zorder=1, interpolation="bilinear")
+    axes.imshow(picture, extent=grid.extent, origin="upper", zorder=1, interpolation="nearest")
 
 
 def _contours(

@@ -190,15 +190,11 @@ class Labels:
             for angle in _BEARINGS:
                 dx, dy = math.cos(angle), math.sin(angle)
                 reach = ring * self._px_per_pt
-                places.append(
-                    (
-                        ring,
-                        (
-                            ax + dx * (reach + box.width / 2.0),
-                            ay + dy * (reach + box.height / 2.0),
-                        ),
-                    )
+                beside = (
+                    ax + dx * reach + _sign(dx) * box.width / 2.0,
+                    ay + dy * reach + _sign(dy) * box.height / 2.0,
                 )
+                places.append((ring, beside))
         return places if wish.leader or wish.centered else places[: 2 * len(_BEARINGS)]
 
     def _lead(self, text: Text, anchor: tuple[float, float]) -> None:
@@ -207,3 +203,8 @@ class Labels:
         near = (float(np.clip(ax, box.x0, box.x1)), float(np.clip(ay, box.y0, box.y1)))
         x, y = self.axes.transData.inverted().transform(near)
         self.axes.plot([anchor[0], x], [anchor[1], y], color="0.25", linewidth=0.6, zorder=19)
+
+
+def _sign(value: float) -> float:
+    """-1, 0 or 1; what is rounding about zero counts as 0."""
+    return 0.0 if abs(value) < 1e-9 else math.copysign(1.0, value)

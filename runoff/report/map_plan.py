@@ -105,6 +105,7 @@ def _buildings(axes: Axes, site: Site, labels: Labels, legend: Legend) -> None:
     for building in site.buildings:
         axes.add_patch(patch_of(building.outline, zorder=7, **BUILDING))
         labels.avoid_area(building.outline)
+        labels.avoid(np.asarray(building.outline.exterior.coords))
         labels.add(
             building.name,
             _middle(building.outline),

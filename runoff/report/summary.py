@@ -17,7 +17,7 @@ from rich.text import Text
 from runoff import quantities
 from runoff.flow.model import DownspoutAnswer, LowSpot
 from runoff.inspection import Findings
-from runoff.report.words import end_phrase, system_of
+from runoff.report.words import system_of
 
 CAUTIONS = (
     "This says where water goes on the ground as it was measured; it is not a design.",
@@ -75,7 +75,8 @@ def _heading(findings: Findings) -> Text:
     system = system_of(site.units)
     heading.append(
         f"\nstorm of {quantities.format_length(site.storm.depth, system, _INCH_FRACTION)}"
-        f" ({site.storm.basis}); heights by {findings.terrain.accuracy.method}",
+        f" in {quantities.format_duration(site.storm.duration)}"
+        f"; heights by {findings.terrain.accuracy.method}",
         style="not bold",
     )
     return heading
@@ -102,15 +103,9 @@ def _downspouts(findings: Findings) -> list[RenderableType]:
 
 
 def _measures(answer: DownspoutAnswer, system: str) -> str:
-    parts = [
-        answer.name,
-        end_phrase(answer.end),
-        f"{_far(answer.length, system)} long",
-        f"{_far(answer.length_within_5_ft, system)} of it within {_far(1.524, system)}"
-        f" and {_far(answer.length_within_10_ft, system)} within {_far(3.048, system)} of a wall",
-        f"{quantities.format_volume(answer.roof_volume, system)} from the roof",
-    ]
-    return "; ".join(parts)
+    near = f"{_far(answer.length_within_5_ft, system)} of it within {_far(1.524, system)}"
+    nearby = f"{_far(answer.length_within_10_ft, system)} within {_far(3.048, system)}"
+    return f"{_far(answer.length, system)} long, {near} and {nearby} of a foundation"
 
 
 def _far(metres: float, system: str) -> str:
@@ -123,8 +118,9 @@ def _low_spots(findings: Findings) -> list[RenderableType]:
     if not spots:
         return [Text("\nNo low spot holds water on the lot.", style="bold")]
     system = system_of(findings.site.units)
-    table = Table(box=None, padding=(0, 2, 0, 0), header_style="bold", pad_edge=False)
-    for column in ("low spot", "depth", "area", "holds", "filled by", "after the storm", "wall"):
+    table = Table(box=None, padding=(0, 1, 0, 0), header_style="bold", pad_edge=False)
+    table.add_column("low spot", no_wrap=True)
+    for column in ("depth", "area", "holds", "filled by", "storm leaves", "nearest wall"):
         table.add_column(column)
     for spot in spots:
         table.add_row(*_low_spot_row(spot, system))
@@ -148,14 +144,14 @@ def _rain_to_fill(spot: LowSpot, system: str) -> str:
         return "no way out"
     if not math.isfinite(spot.rain_to_fill):
         return "no storm tried"
-    return f"{quantities.format_length(spot.rain_to_fill, system, _INCH_FRACTION)} of rain"
+    return f"{quantities.format_length(spot.rain_to_fill, system, _INCH_FRACTION)} rain"
 
 
 def _after_storm(spot: LowSpot, system: str) -> str:
     if spot.storm_volume <= 0.0:
         return "dry"
     depth = quantities.format_length(spot.storm_depth, system, _INCH_FRACTION)
-    return f"{depth} deep" + (", overflows" if spot.overflows else "")
+    return depth + (", overflows" if spot.overflows else "")
 
 
 def _wall(spot: LowSpot, system: str) -> str:
@@ -163,7 +159,7 @@ def _wall(spot: LowSpot, system: str) -> str:
         return "none near"
     if spot.wall_distance < 0.01:
         return f"at {spot.building}"
-    return f"{_far(spot.wall_distance, system)} from {spot.building}"
+    return f"{_far(spot.wall_distance, system)}, {spot.building}"
 
 
 def _suspects(findings: Findings) -> list[RenderableType]:
