@@ -77,8 +77,8 @@ def _settled_backfill(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray
 
 
 def _hollow(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The hollow in the back yard: a bowl of 17 ft radius, 11 in deep."""
-    squared = ((x - 18.0) ** 2 + (y - 56.0) ** 2) / 17.0**2
+    """The hollow in the back yard: a bowl of 16 ft radius, 11 in deep."""
+    squared = ((x - 14.0) ** 2 + (y - 56.0) ** 2) / 16.0**2
     return 0.95 * np.clip(1.0 - squared, 0.0, None)
 
 
@@ -123,6 +123,7 @@ def _shots() -> list[tuple[str, float, float, str]]:
         ("L5", -5, 36, "lawn"),
         ("L6", 0, 33, "lawn behind corner"),
         ("F1", 0, -7, "lawn, edge of flat"),
+        ("F2", 12, -7, "lawn, edge of flat"),
         ("F3", 24, -7, "lawn"),
         ("F5", -5, -7, "lawn, edge of flat"),
         ("F6", 2, -24, "lawn"),
@@ -137,13 +138,13 @@ def _shots() -> list[tuple[str, float, float, str]]:
         ("B3", 18, 38, "lawn, 10 ft off rear wall"),
         ("B4", 28, 38, "lawn, 10 ft off rear wall"),
         ("B5", 37, 38, "lawn"),
-        ("B6", 18, 56, "bottom of hollow"),
-        ("B7", 18, 46, "in hollow"),
-        ("B8", 28, 56, "in hollow"),
-        ("B9", 18, 66, "in hollow"),
-        ("B10", 8, 56, "in hollow"),
-        ("B11", 35, 56, "edge of hollow"),
-        ("B12", 0, 56, "edge of hollow"),
+        ("B6", 14, 56, "bottom of hollow"),
+        ("B7", 14, 47, "in hollow"),
+        ("B8", 23, 56, "in hollow"),
+        ("B9", 14, 65, "in hollow"),
+        ("B10", 5, 56, "in hollow"),
+        ("B11", 31, 56, "edge of hollow"),
+        ("B12", -2, 56, "edge of hollow"),
         ("K1", -12, 74, "top of rise"),
         ("K3", 18, 74, "top of rise"),
         ("K4", 34, 74, "top of rise"),
@@ -175,16 +176,20 @@ def _shots() -> list[tuple[str, float, float, str]]:
         ("A1", 44, CURB_Y, "apron at gutter"),
         ("A2", 54, CURB_Y, "apron at gutter"),
         ("R1", -30, -58, "street"),
+        ("R5", -8, -58, "street"),
         ("R2", 18, -58, "street"),
         ("R3", 49, -58, "street"),
         ("R4", 74, -58, "street"),
+        ("N1", -30, -24, "neighbor's lawn, left"),
         ("N2", -30, 0, "neighbor's lawn, left"),
         ("N3", -30, 28, "neighbor's lawn, left"),
         ("N4", -30, 60, "neighbor's lawn, left"),
         ("N5", 74, -24, "neighbor's lawn, right"),
         ("N6", 74, 0, "neighbor's lawn, right"),
+        ("N8", 74, 22, "neighbor's lawn, right"),
         ("N7", 74, 44, "neighbor's lawn, right"),
         ("O1", -30, 94, "open ground"),
+        ("O7", -6, 94, "open ground"),
         ("O2", 18, 94, "open ground"),
         ("O3", 50, 94, "open ground"),
         ("O4", 74, 94, "open ground"),

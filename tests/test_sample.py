@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import csv
 import importlib.util
+from functools import lru_cache
 from pathlib import Path
 from types import ModuleType
 
 import numpy as np
 import pytest
 import rasterio
+from shapely import contains_xy
 
+from runoff import inspect, read_site
+from runoff.flow.model import DownspoutAnswer, LowSpot
+from runoff.inspection import Findings
 from runoff.sample import FILES, copy_sample, sample_folder
 
 
@@ -57,7 +62,7 @@ def test_raster_is_the_same_lot_as_the_spot_heights() -> None:
     script = make_script()
     east, north = script.MAP_ORIGIN_M
     with rasterio.open(sample_folder() / "lot.tif") as raster:
-        for name, x, y in (("B6", 18.0, 56.0), ("B3", 18.0, 38.0), ("N2", -29.0, 0.0)):
+        for name, x, y in (("B6", 14.0, 56.0), ("B3", 18.0, 38.0), ("N2", -29.0, 0.0)):
             at = [(east + x * 0.3048, north + y * 0.3048)]
             (height,) = next(raster.sample(at))
             assert height / 0.3048 == pytest.approx(float(script.ground(x, y)), abs=0.06), name
@@ -87,3 +92,91 @@ def test_copy_into_a_file_is_refused(tmp_path: Path) -> None:
     there.write_text("x")
     with pytest.raises(FileExistsError, match="is a file; name a folder"):
         copy_sample(there)
+
+
+@lru_cache(maxsize=2)
+def findings_of(name: str) -> Findings:
+    """What an inspection of the sample lot finds, from one of its site files."""
+    return inspect(read_site(sample_folder() / name))
+
+
+SITES = ("site.toml", "site_from_elevation.toml")
+
+
+def answers(name: str) -> dict[str, DownspoutAnswer]:
+    return {answer.name: answer for answer in findings_of(name).downspouts}
+
+
+def low_spot_with(name: str, answer: DownspoutAnswer) -> LowSpot:
+    """The low spot that a downspout's water meets first."""
+    spots = {spot.name: spot for spot in findings_of(name).low_spots}
+    return spots[answer.on_the_way[0].name]
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_front_left_leaves_the_flat_and_runs_to_the_street(name: str) -> None:
+    """Flat at the wall, a good fall beyond: what a short extension solves."""
+    answer = answers(name)["front left"]
+    assert (answer.end.kind, answer.end.name, answer.end.neighbor) == (
+        "lot side",
+        "front",
+        "street",
+    )
+    assert not answer.on_the_way
+    assert answer.length_within_10_ft < 12 * 0.3048
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_front_right_runs_onto_the_neighbor_though_the_street_lies_lower(name: str) -> None:
+    """A line of 48 ft to the curb has 3 ft of fall: it can come to daylight there."""
+    answer = answers(name)["front right"]
+    assert (answer.end.kind, answer.end.neighbor) == ("lot side", "neighbor")
+    script = make_script()
+    fall = float(script.ground(35.0, -1.0)) - float(script.ground(35.0, -48.0))
+    assert fall > 3.0
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_rear_right_stays_in_a_hollow_that_holds_several_cubic_metres(name: str) -> None:
+    answer = answers(name)["rear right"]
+    assert answer.end.kind == "low spot"
+    hollow = low_spot_with(name, answer)
+    assert hollow.on_lot
+    assert not hollow.overflows
+    # The bowl to its full depth is pi / 2 x 0.95 ft x (16 ft)^2, or 10.8 m3; triangles between a
+    # few shots cut it short.
+    assert 6.0 < hollow.volume < 10.8
+    assert hollow.storm_volume > answer.roof_volume
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_rear_left_runs_back_along_the_foundation(name: str) -> None:
+    """It keeps within 5 ft of the wall for most of the house's 28 ft, and stands there."""
+    answer = answers(name)["rear left"]
+    assert answer.length_within_5_ft > 22 * 0.3048
+    trough = low_spot_with(name, answer)
+    assert trough.building == "house"
+    assert trough.wall_distance is not None
+    assert trough.wall_distance < 0.5
+    assert trough.storm_depth > 0.05
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_garage_runs_onto_open_ground(name: str) -> None:
+    answer = answers(name)["garage"]
+    assert (answer.end.kind, answer.end.name, answer.end.neighbor) == (
+        "lot side",
+        "rear",
+        "open ground",
+    )
+
+
+def test_sound_survey_raises_no_suspect_and_covers_the_lot() -> None:
+    terrain = findings_of("site.toml").terrain
+    assert terrain.suspects == ()
+    lot = findings_of("site.toml").site.lot
+    assert lot is not None
+    x, y = terrain.grid.centers()
+    xx, yy = np.meshgrid(x, y)
+    on_lot = contains_xy(lot.boundary, xx, yy)
+    assert (np.isfinite(terrain.ground) | terrain.closed)[on_lot].all()
