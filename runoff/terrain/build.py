@@ -29,6 +29,29 @@ def build_terrain(site: Site) -> Terrain:
     ------
     InputError
         Where the site has no heights, or they make no ground.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from runoff.rules import Rules
+    >>> from runoff.site.model import HeightAccuracy, SpotHeight, Storm, Written
+    >>> shots = [(0.0, 0.0, 10.0), (4.0, 0.0, 10.2), (0.0, 4.0, 10.4), (4.0, 4.0, 10.6)]
+    >>> line = Written("spots.csv", 2, "shot")
+    >>> yard = Site(
+    ...     path=Path("site.toml"),
+    ...     name="yard",
+    ...     units="m",
+    ...     height_accuracy=HeightAccuracy(0.006, "laser level", False),
+    ...     storm=Storm(0.05, 3600.0, "stated"),
+    ...     rules=Rules(),
+    ...     cell_size=1.0,
+    ...     spot_heights=tuple(SpotHeight(f"S{k}", *shot, "", line) for k, shot in enumerate(shots)),
+    ... )
+    >>> terrain = build_terrain(yard)
+    >>> terrain.grid.cell(0.5, 0.5)
+    (5, 2)
+    >>> terrain.ground[5, 2:6].round(3).tolist()
+    [10.075, 10.125, 10.175, 10.225]
     """
     bare = _bare_ground(site)
     building = building_cells(site.buildings, bare.grid)

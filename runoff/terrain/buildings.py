@@ -67,17 +67,30 @@ def _window(shape: BaseGeometry, grid: Grid) -> Window | None:
 
 
 def _covers(outline: Polygon, grid: Grid, window: Window) -> NDArray[np.bool_]:
+    """Which cells of the window have their center in the outline, or touch a thin part of it."""
     x, y = grid.centers()
-    x, y = x[window[1]], y[window[0]]
+    rows, cols = window
     shapely.prepare(outline)
-    mesh_x, mesh_y = np.meshgrid(x, y)
-    covers = shapely.contains_xy(outline, mesh_x.ravel(), mesh_y.ravel()).reshape(mesh_x.shape)
+    mesh_x, mesh_y = np.meshgrid(x[cols], y[rows])
+    centered = shapely.contains_xy(outline, mesh_x.ravel(), mesh_y.ravel())
+    covers: NDArray[np.bool_] = np.asarray(centered).reshape(mesh_x.shape)
     for part in _thin_parts(outline, grid.cell_size):
-        half = grid.cell_size / 2
-        boxes = shapely.box(mesh_x - half, mesh_y - half, mesh_x + half, mesh_y + half)
-        shapely.prepare(part)
-        covers |= shapely.relate_pattern(boxes, part, "T********")
+        near = _window(part, grid)
+        if near is None:
+            continue
+        inner = tuple(
+            slice(n.start - w.start, n.stop - w.start) for n, w in zip(near, window, strict=True)
+        )
+        covers[inner] |= _touched(part, mesh_x[inner], mesh_y[inner], grid.cell_size / 2)
     return covers
+
+
+def _touched(
+    part: BaseGeometry, x: NDArray[np.float64], y: NDArray[np.float64], half: float
+) -> NDArray[np.bool_]:
+    boxes = shapely.box(x - half, y - half, x + half, y + half)
+    shapely.prepare(part)
+    return np.asarray(shapely.relate_pattern(boxes, part, "T********"))
 
 
 def _thin_parts(outline: Polygon, cell_size: float) -> list[BaseGeometry]:
