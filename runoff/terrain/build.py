@@ -45,7 +45,7 @@ def build_terrain(site: Site) -> Terrain:
     ...     storm=Storm(0.05, 3600.0, "stated"),
     ...     rules=Rules(),
     ...     cell_size=1.0,
-    ...     spot_heights=tuple(SpotHeight(f"S{k}", *shot, "", line) for k, shot in enumerate(shots)),
+    ...     spot_heights=tuple(SpotHeight(f"S{k}", *s, "", line) for k, s in enumerate(shots)),
     ... )
     >>> terrain = build_terrain(yard)
     >>> terrain.grid.cell(0.5, 0.5)
