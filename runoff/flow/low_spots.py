@@ -20,6 +20,11 @@ from runoff.terrain.model import Grid
 # Smaller than this nobody would call it a low spot: metres at its deepest, and m3 (about 5 gal).
 _LEAST_DEPTH = 0.01
 _LEAST_VOLUME = 0.02
+# A dip shallower than this share of a height's standard deviation is not told from noise. It is
+# not the whole of it: neighboring heights share part of their error.
+_SHARE_OF_SIGMA = 0.5
+# Where no lot is drawn, what lies this near a building counts as on it, metres (30 ft).
+_ABOUT_A_BUILDING = 9.144
 # Storms tried for the rain that fills a low spot: up to 1 m, found to 0.1 mm.
 _GREATEST_RAIN = 1.0
 _HALVINGS = 14
@@ -34,23 +39,24 @@ def _depth(ponding: Ponding, d: int) -> float:
     return float(found.spill_height[d] - found.basins.z[found.hierarchy.pit_cell[leaves]].min())
 
 
-def _matters(ponding: Ponding, d: int, cell_area: float) -> bool:
+def _matters(ponding: Ponding, d: int, cell_area: float, sigma: float) -> bool:
     volume = ponding.depressions.capacity[d] * cell_area
-    return volume >= _LEAST_VOLUME and _depth(ponding, d) >= _LEAST_DEPTH
+    least_depth = max(_LEAST_DEPTH, _SHARE_OF_SIGMA * sigma)
+    return volume >= _LEAST_VOLUME and _depth(ponding, d) >= least_depth
 
 
-def depressions_that_matter(ponding: Ponding, cell_area: float) -> list[int]:
-    """The depressions to be told as low spots, by number."""
+def depressions_that_matter(ponding: Ponding, cell_area: float, sigma: float) -> list[int]:
+    """The depressions to be told as low spots, by number; `sigma` is a height's, metres."""
     tree, full = ponding.depressions.hierarchy, ponding.full
     told, pending = [], [d for d in range(1, tree.parent.size) if tree.parent[d] <= 0]
     while pending:
         d = pending.pop()
-        if not _matters(ponding, d, cell_area):
+        if not _matters(ponding, d, cell_area, sigma):
             continue
         if d > tree.leaves:
             parts = int(tree.left[d]), int(tree.right[d])
             joined = all(full[part] for part in parts)
-            if not joined and all(_matters(ponding, part, cell_area) for part in parts):
+            if not joined and all(_matters(ponding, part, cell_area, sigma) for part in parts):
                 pending += parts
                 continue
         told.append(d)
@@ -83,7 +89,7 @@ def low_spots_of(
     """
     drafts = {
         d: _low_spot(site, grid, ponding, depth, d)
-        for d in depressions_that_matter(ponding, grid.cell_area)
+        for d in depressions_that_matter(ponding, grid.cell_area, site.height_accuracy.sigma)
     }
     order = sorted(drafts, key=lambda d: (not drafts[d].on_lot, -drafts[d].volume))
     named = {
@@ -96,8 +102,6 @@ def low_spots_of(
 def _low_spot(
     site: Site, grid: Grid, ponding: Ponding, depth: NDArray[np.float64], d: int
 ) -> LowSpot:
-    from shapely import contains_xy
-
     found, tree = ponding.depressions, ponding.depressions.hierarchy
     pond = found.pond_cells(d)
     rows, cols = pond // grid.cols, pond % grid.cols
@@ -123,9 +127,17 @@ def _low_spot(
         terminal=terminal,
         wall_distance=wall_distance,
         building=building,
-        on_lot=site.lot is None or bool(contains_xy(site.lot.boundary, x, y).any()),
+        on_lot=_on_lot(site, x, y, wall_distance),
         cells=np.column_stack([rows, cols]),
     )
+
+
+def _on_lot(site: Site, x, y, wall_distance: float | None) -> bool:
+    from shapely import contains_xy
+
+    if site.lot is not None:
+        return bool(contains_xy(site.lot.boundary, x, y).any())
+    return wall_distance is None or wall_distance <= _ABOUT_A_BUILDING
 
 
 def _center(grid: Grid, cell: int) -> tuple[float, float]:

@@ -6,6 +6,9 @@ from runoff.flow.model import DownspoutAnswer
 from runoff.quantities import format_length, format_volume
 from runoff.site.model import Site
 
+# A sentence that lists more low spots than this is no longer plain.
+_MOST_NAMED = 2
+
 _BEYOND = {
     "street": "into the street",
     "alley": "into the alley",
@@ -44,7 +47,7 @@ def _ending(answer: DownspoutAnswer) -> str:
         return f"ends in {end.name}, ground shut in by walls with no way out"
     if end.kind == "low spot":
         return f"ends in {end.name or 'a shallow dip'} and stands there"
-    return "runs out of the surveyed ground; where it goes from there is not known"
+    return "leaves the surveyed ground; where it goes from there is not known"
 
 
 def _near(answer: DownspoutAnswer, site: Site) -> str:
@@ -66,8 +69,13 @@ def _fills(answer: DownspoutAnswer, site: Site) -> str:
     passed = [s for s in answer.on_the_way if s.overflows and s.name != answer.end.name]
     if not passed:
         return ""
-    names = " and ".join(f"{s.name} (holds {_volume(site, s.holds)})" for s in passed)
-    return f", fills {names}"
+    largest = sorted(passed, key=lambda s: -s.holds)[:_MOST_NAMED]
+    named = [f"{s.name} (holds {_volume(site, s.holds)})" for s in passed if s in largest]
+    more = len(passed) - len(named)
+    if more:
+        named.append(f"{more} smaller one" + ("s" if more > 1 else ""))
+    listed = " and ".join([", ".join(named[:-1]), named[-1]] if len(named) > 1 else named)
+    return f", fills {listed}"
 
 
 def downspout_sentence(answer: DownspoutAnswer, site: Site) -> str:
