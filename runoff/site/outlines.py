@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Polygon
+from shapely import LineString, Polygon, make_valid
 
 from runoff.site.georeference import Frame, MapError, read_crs
 
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 SAME_PLACE_M = 1e-6
 LEAST_AREA_M2 = 1e-3
+# A ring that touches itself is mended where the ground it encloses changes by less than this.
+_MEND_SHARE = 1e-6
 
 
 class OutlineError(ValueError):
@@ -114,7 +116,11 @@ class VectorFiles:
             Where the file, the feature or its outline cannot be used.
         """
         table = self._layer(path, shown, layer)
-        shape = _one_polygon(_pick(table, pick, shown), shown)
+        shape, mended = _mended(_one_polygon(_pick(table, pick, shown), shown))
+        if mended:
+            self.notices.append(
+                f"An outline in {shown} touches itself; it is read as the ground it encloses."
+            )
         rings = [np.asarray(part.coords)[:, :2] for part in (shape.exterior, *shape.interiors)]
         try:
             outside, *holes = [self._to_plan(points, table, path, shown) for points in rings]
@@ -201,3 +207,20 @@ def _one_polygon(shape: Any, shown: str) -> Polygon:
         kind = "nothing" if shape is None else shape.geom_type
         raise OutlineError(f"a feature of {shown} that is one polygon; this one is {kind}")
     return shape
+
+
+def _mended(shape: Polygon) -> tuple[Polygon, bool]:
+    """A polygon whose ring touches itself, as the ground it encloses; and whether it was mended.
+
+    Real outlines draw a courtyard that way. A ring that crosses itself encloses other ground and
+    is left as it is, to be refused.
+    """
+    if shape.is_valid:
+        return shape, False
+    whole = make_valid(shape)
+    parts = [part for part in getattr(whole, "geoms", [whole]) if part.area > 0]
+    largest = max(parts, key=lambda part: part.area, default=None)
+    if not isinstance(largest, Polygon):
+        return shape, False
+    same = abs(largest.area - shape.area) <= _MEND_SHARE * largest.area
+    return (largest, True) if same else (shape, False)

@@ -150,3 +150,19 @@ def test_a_map_file_on_a_plan_that_lies_on_no_map(tmp_path):
     on_map(tmp_path, UTM)
     (problem,) = problems_of(write(tmp_path, 'file = "a.gpkg"'))
     assert "map_origin" in problem.expected
+
+
+def test_an_outline_that_touches_itself_is_read_as_the_ground_it_encloses(tmp_path):
+    # One ring that runs in to a courtyard at a corner and out again, as real outlines are drawn.
+    touching = Polygon([(0, 0), (30, 0), (30, 24), (0, 24), (0, 0), (5, 10), (10, 5), (0, 0)])
+    assert not touching.is_valid
+    geojson(tmp_path, touching)
+    site = read_site(write(tmp_path, 'file = "a.geojson"'))
+    assert_allclose(site.buildings[0].outline.area, (30 * 24 - 37.5) * FT**2)
+    assert any("touches itself" in notice for notice in site.notices)
+
+
+def test_an_outline_that_crosses_itself_is_refused(tmp_path):
+    geojson(tmp_path, Polygon([(0, 0), (30, 24), (30, 0), (0, 24)]))
+    (problem,) = problems_of(write(tmp_path, 'file = "a.geojson"'))
+    assert "cross" in problem.expected
