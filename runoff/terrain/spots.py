@@ -98,8 +98,11 @@ def _known_points(survey: Survey, lines: list[Strand]) -> NDArray[np.float64]:
 
 def _refuse_too_few(site: Site, known: NDArray[np.float64]) -> None:
     if len(known) < 3:
-        said = f"{len(known)} usable" if len(known) else "no usable"
-        expected = f"at least three spot heights that are not on one line ({said})"
+        counted = f"{len(known) or 'none'} found"
+        expected = (
+            "at least three spot heights on ground outside the buildings, not on one line "
+            f"({counted})"
+        )
     else:
         spread = np.linalg.svd(known[:, :2] - known[:, :2].mean(axis=0), compute_uv=False)
         if spread[1] > _FLATTEST * spread[0]:

@@ -1,0 +1,70 @@
+"""Invented lots for the inspection's tests, written as a user would write them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+import runoff
+from runoff.site.model import Site
+
+Ground = Callable[[float, float], float]
+BOX = [(-20.0, -20.0), (20.0, -20.0), (20.0, 20.0), (-20.0, 20.0)]
+HEAD = '[site]\nname = "invented"\nunits = "m"\n'
+
+
+def corners(points) -> str:
+    return "[" + ", ".join(f"[{x}, {y}]" for x, y in points) + "]"
+
+
+def write(
+    folder: Path,
+    ground: Ground,
+    body: str = "",
+    spacing: float = 4.0,
+    reach: float = 20.0,
+    cell_size: float | None = None,
+) -> Path:
+    """A site whose heights are taken on a square net of points, plus `body` of the site file."""
+    stations = np.arange(-reach, reach + spacing / 2, spacing)
+    rows = [
+        f"p{i}_{j},{x:.3f},{y:.3f},{ground(x, y):.6f}"
+        for i, x in enumerate(stations)
+        for j, y in enumerate(stations)
+    ]
+    (folder / "spots.csv").write_text("name,x,y,z\n" + "\n".join(rows) + "\n")
+    terrain = '[terrain]\nspot_heights = "spots.csv"\nheights_by = "laser level"\n'
+    if cell_size:
+        terrain += f"cell_size = {cell_size}\n"
+    (folder / "site.toml").write_text(HEAD + terrain + body)
+    return folder / "site.toml"
+
+
+def read(folder: Path, ground: Ground, body: str = "", **net) -> Site:
+    return runoff.read_site(write(folder, ground, body, **net))
+
+
+def building(name: str, points) -> str:
+    return f'[[building]]\nname = "{name}"\ncorners = {corners(points)}\n'
+
+
+def square(x: float, y: float, side: float) -> list[tuple[float, float]]:
+    return [(x, y), (x + side, y), (x + side, y + side), (x, y + side)]
+
+
+def downspout(name: str, x: float, y: float, area: float | None = 50.0) -> str:
+    roof = f'[[roof]]\nname = "roof of {name}"\nplan_area = "{area} m2"\n' if area else ""
+    roofs = f'roofs = ["roof of {name}"]\n' if area else ""
+    return f'{roof}[[downspout]]\nname = "{name}"\nat = [{x}, {y}]\n{roofs}'
+
+
+def lot(*neighbors: str, points=BOX) -> str:
+    """The lot, its sides named as they are walked from the first corner."""
+    names = ("front", "right", "rear", "left")
+    sides = ", ".join(
+        f'{{ name = "{name}", neighbor = "{neighbor}" }}'
+        for name, neighbor in zip(names, neighbors, strict=True)
+    )
+    return f"[lot]\ncorners = {corners(points)}\nsides = [{sides}]\n"

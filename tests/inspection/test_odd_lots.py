@@ -1,0 +1,128 @@
+"""Odd lots: an answer or a clear error, never a traceback."""
+
+import numpy as np
+import pytest
+
+import runoff
+from tests.inspection.lots import building, corners, downspout, read, square, write
+
+
+def flat(x, y):
+    return 10.0
+
+
+def fall(x, y):
+    return 10 + 0.02 * y
+
+
+def refused(path) -> str:
+    with pytest.raises(runoff.InputError) as caught:
+        runoff.inspect(runoff.read_site(path))
+    return str(caught.value)
+
+
+def test_dead_flat_ground_drains_and_balances(tmp_path):
+    findings = runoff.inspect(read(tmp_path, flat, downspout("d", 3.0, 0.0)))
+    assert findings.low_spots == ()
+    assert findings.downspouts[0].end.kind == "survey edge"
+    assert abs(findings.balance.error) < 1e-9
+
+
+def test_a_downspout_outside_the_survey(tmp_path):
+    said = refused(write(tmp_path, fall, downspout("far", 60.0, 0.0)))
+    assert "'far'" in said
+    assert "survey" in said
+
+
+def test_a_downspout_inside_a_building(tmp_path):
+    body = building("house", square(-5, -5, 10)) + downspout("in", 0.0, 0.0)
+    assert "'in'" in refused(write(tmp_path, fall, body))
+
+
+def test_a_building_that_fills_the_survey(tmp_path):
+    said = refused(write(tmp_path, fall, building("all", square(-25, -25, 50))))
+    assert "outside the buildings" in said
+
+
+def test_a_courtyard_is_a_terminal_basin(tmp_path):
+    ring = building("house", square(-8, -8, 16))
+    court = ring + f"courtyards = [{corners(square(-4, -4, 8))}]\n"
+    body = court + downspout("court", 0.0, 2.0, 30.0)
+    findings = runoff.inspect(read(tmp_path, fall, body, spacing=2.0))
+    (answer,) = findings.downspouts
+    assert answer.end.kind == "terminal basin"
+    spot = next(s for s in findings.low_spots if s.terminal)
+    assert spot.pour_point is None
+    assert np.isinf(spot.rain_to_fill)
+    assert spot.storm_volume >= answer.roof_volume
+    assert abs(findings.balance.error) < 1e-9
+    assert findings.needs_attention
+
+
+def test_two_buildings_a_foot_apart_leave_a_way(tmp_path):
+    foot = 0.3048
+    body = (
+        building("one", square(-8, -4, 8))
+        + building("two", square(foot, -4, 8))
+        + downspout("between", foot / 2, 3.9, 20.0)
+    )
+    findings = runoff.inspect(read(tmp_path, fall, body))
+    (answer,) = findings.downspouts
+    assert answer.end.kind == "survey edge"
+    assert answer.path[-1, 1] < -19
+
+
+def test_a_hole_in_the_survey_ends_the_path(tmp_path):
+    def write_with_hole():
+        path = write(tmp_path, fall, downspout("d", 0.0, 15.0), spacing=1.0)
+        rows = (tmp_path / "spots.csv").read_text().splitlines()
+        kept = [
+            r for r in rows if r.startswith("name") or np.hypot(*map(float, r.split(",")[1:3])) > 8
+        ]
+        (tmp_path / "spots.csv").write_text("\n".join(kept) + "\n")
+        return path
+
+    findings = runoff.inspect(runoff.read_site(write_with_hole()))
+    (answer,) = findings.downspouts
+    assert answer.end.kind == "survey edge"
+    assert 6 < answer.path[-1, 1] < 9.5
+
+
+def test_crossing_break_lines_are_refused_by_name(tmp_path):
+    body = (
+        '[[break_line]]\nname = "one"\nthrough = ["p1_1", "p8_8"]\n'
+        '[[break_line]]\nname = "two"\nthrough = ["p1_8", "p8_2"]\n'
+    )
+    said = refused(write(tmp_path, fall, body))
+    assert "one" in said
+    assert "two" in said
+
+
+def test_a_diagonal_barrier_holds(tmp_path):
+    body = (
+        '[[barrier]]\nname = "edging"\npoints = [[-12, -2], [0, -10], [12, -2]]\nheight = 0.3\n'
+        + downspout("d", 0.0, 8.0, 5.0)
+        + '[rain]\nstorm_depth = "5 mm"\n'
+    )
+    findings = runoff.inspect(read(tmp_path, fall, body))
+    (answer,) = findings.downspouts
+    assert answer.end.kind == "low spot"
+    assert findings.low_spots[0].lowest[1] > -10.5
+
+
+def test_a_lot_of_one_triangle(tmp_path):
+    (tmp_path / "spots.csv").write_text("name,x,y,z\na,0,0,1\nb,10,0,1\nc,0,10,2\n")
+    (tmp_path / "site.toml").write_text(
+        '[site]\nname = "t"\nunits = "m"\n[terrain]\nspot_heights = "spots.csv"\n'
+        + downspout("d", 2.0, 3.0)
+    )
+    (answer,) = runoff.inspect(runoff.read_site(tmp_path / "site.toml")).downspouts
+    assert answer.end.kind == "survey edge"
+
+
+def test_no_ground_at_all(tmp_path):
+    (tmp_path / "spots.csv").write_text("name,x,y,z\na,0,0,1\nb,10,0,1\n")
+    (tmp_path / "site.toml").write_text(
+        '[site]\nname = "t"\nunits = "m"\n[terrain]\nspot_heights = "spots.csv"\n'
+    )
+    assert "spots.csv" in refused(tmp_path / "site.toml")
