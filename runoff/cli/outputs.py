@@ -77,11 +77,9 @@ class Outputs:
 
 
 def findings_json(findings: Findings) -> str:
-    """The findings as JSON text, marked as the tool's own."""
-    import runoff
-
-    marked = {"written_by": f"runoff {runoff.__version__}"} | findings.to_dict()
-    return json.dumps(marked, indent=2, allow_nan=False, ensure_ascii=False) + "\n"
+    """The findings as JSON text."""
+    text = json.dumps(findings.to_dict(), indent=2, allow_nan=False, ensure_ascii=False)
+    return f"{text}\n"
 
 
 def _draw(findings: Findings, path: Path) -> None:

@@ -9,6 +9,10 @@ import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from rich.status import Status
 
 _PATIENCE_S = 1.0
 
@@ -40,7 +44,7 @@ class _Notice:
 
     def __init__(self, words: str) -> None:
         self._words = words
-        self._status = None
+        self._status: Status | None = None
 
     def show(self) -> None:
         if not sys.stderr.isatty():

@@ -16,7 +16,7 @@ MARK = "runoff"
 TEXT_MARK = "Written by runoff"
 _HEAD_BYTES = 65536
 _SIGNS = {
-    ".json": (b'"written_by": "runoff',),
+    ".json": (b'"written_by": "runoff"',),
     ".txt": (TEXT_MARK.encode(),),
     ".png": (b"Software\x00runoff",),
     ".svg": (b"<dc:title>runoff",),

@@ -26,7 +26,7 @@ _COLUMN_IN = 3.1
 _MARGIN_IN = 0.35
 _TITLE_IN = 0.75
 _FOOT_IN = 0.6
-_PNG_DOTS_PER_IN = 160
+_PNG_DOTS_PER_IN = 140
 
 
 @dataclass(frozen=True)

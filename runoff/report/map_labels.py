@@ -19,7 +19,9 @@ from matplotlib.transforms import Bbox
 from numpy.typing import NDArray
 from shapely import Polygon, contains_xy
 
-HALO = [patheffects.withStroke(linewidth=2.2, foreground="white")]
+HALO: list[patheffects.AbstractPathEffect] = [
+    patheffects.withStroke(linewidth=2.2, foreground="white")
+]
 _RINGS_PT = (9.0, 15.0, 24.0, 36.0, 52.0)
 _BEARINGS = tuple(math.radians(angle) for angle in (45, 0, 90, 315, 135, 270, 180, 225))
 _LEADER_FROM_PT = 20.0
@@ -157,7 +159,8 @@ class Labels:
         return int(((x > box.x0) & (x < box.x1) & (y > box.y0) & (y < box.y1)).sum())
 
     def _place_one(self, wish: _Wish) -> None:
-        style = {"fontsize": 8, "color": "black", "path_effects": HALO, "zorder": 20} | wish.style
+        style: dict[str, Any] = {"fontsize": 8, "color": "black", "path_effects": HALO}
+        style |= {"zorder": 20} | wish.style
         text = self.axes.text(0, 0, wish.text, ha="center", va="center", **style)
         best: tuple[float, float, float, tuple[float, float], float] | None = None
         for order, anchor in enumerate(wish.anchors):

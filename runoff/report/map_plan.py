@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -18,15 +19,30 @@ from runoff.report.map_frame import Legend
 from runoff.report.map_labels import Labels
 from runoff.site.model import BreakLine, LotSide, Site
 
-BUILDING = {"facecolor": "0.78", "edgecolor": "0.1", "linewidth": 1.3}
-PAVING = {"facecolor": "0.93", "edgecolor": "0.45", "linewidth": 0.7, "hatch": "...."}
-KEEP_OUT = {"facecolor": "none", "edgecolor": "#5b6b2f", "linewidth": 0.9, "hatch": "xx"}
-EASEMENT = {"facecolor": "none", "edgecolor": "0.4", "linewidth": 0.9, "linestyle": (0, (5, 3))}
-BEND = {"color": "#7a5c3a", "linewidth": 1.2, "linestyle": (0, (6, 2))}
-STEP = {"color": "0.15", "linewidth": 1.8}
-BARRIER = {"color": "0.1", "linewidth": 2.4, "linestyle": (0, (1.2, 0.8))}
-OUTLET = {"color": "#00607a", "linewidth": 2.6, "alpha": 0.6}
-LOT = {"color": "0.05", "linewidth": 1.4, "linestyle": (0, (9, 2, 2, 2))}
+BUILDING: dict[str, Any] = {"facecolor": "0.78", "edgecolor": "0.1", "linewidth": 1.3}
+PAVING: dict[str, Any] = {
+    "facecolor": "0.93",
+    "edgecolor": "0.45",
+    "linewidth": 0.7,
+    "hatch": "....",
+}
+KEEP_OUT: dict[str, Any] = {
+    "facecolor": "none",
+    "edgecolor": "#5b6b2f",
+    "linewidth": 0.9,
+    "hatch": "xx",
+}
+EASEMENT: dict[str, Any] = {
+    "facecolor": "none",
+    "edgecolor": "0.4",
+    "linewidth": 0.9,
+    "linestyle": (0, (5, 3)),
+}
+BEND: dict[str, Any] = {"color": "#7a5c3a", "linewidth": 1.2, "linestyle": (0, (6, 2))}
+STEP: dict[str, Any] = {"color": "0.15", "linewidth": 1.8}
+BARRIER: dict[str, Any] = {"color": "0.1", "linewidth": 2.4, "linestyle": (0, (1.2, 0.8))}
+OUTLET: dict[str, Any] = {"color": "#00607a", "linewidth": 2.6, "alpha": 0.6}
+LOT: dict[str, Any] = {"color": "0.05", "linewidth": 1.4, "linestyle": (0, (9, 2, 2, 2))}
 
 _SIDE_PLACES = (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9)
 
@@ -41,11 +57,11 @@ def draw_plan(axes: Axes, site: Site, labels: Labels, legend: Legend) -> None:
     _lot(axes, site, labels, legend)
 
 
-def patch_of(polygon: Polygon, **style: object) -> PathPatch:
+def patch_of(polygon: Polygon, **style: Any) -> PathPatch:
     """A polygon with its holes as a patch."""
     rings = [np.asarray(ring.coords) for ring in (polygon.exterior, *polygon.interiors)]
     outline = Outline.make_compound_path(*(Outline(ring, closed=True) for ring in rings))
-    return PathPatch(outline, **style)  # type: ignore[arg-type]
+    return PathPatch(outline, **style)
 
 
 def _middle(area: BaseGeometry) -> tuple[float, float]:
@@ -168,7 +184,12 @@ def _label_line(labels: Labels, name: str, line: NDArray[np.float64], urgency: i
 
 
 def _drains(axes: Axes, site: Site, labels: Labels, legend: Legend) -> None:
-    mark = {"marker": "s", "markersize": 6, "markerfacecolor": "white", "markeredgecolor": "black"}
+    mark: dict[str, Any] = {
+        "marker": "s",
+        "markersize": 6,
+        "markerfacecolor": "white",
+        "markeredgecolor": "black",
+    }
     for drain in site.drains:
         axes.plot(*drain.inlet, linestyle="", zorder=14, **mark)
         axes.plot(*drain.inlet, "x", color="black", markersize=4, zorder=14)

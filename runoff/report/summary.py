@@ -48,6 +48,7 @@ def summary(findings: Findings) -> Group:
         _heading(findings),
         *_downspouts(findings),
         *_low_spots(findings),
+        *_section("Needs attention", findings.attention),
         *_suspects(findings),
         *_notices(findings),
         *_section("Second engine", [findings.second_engine.note]),
@@ -57,16 +58,16 @@ def summary(findings: Findings) -> Group:
 
 def summary_text(findings: Findings, width: int = _TEXT_WIDTH) -> str:
     """The same as plain text, without colors, lines no longer than `width`."""
+    page = io.StringIO()
     console = Console(
-        file=io.StringIO(),
+        file=page,
         width=width,
         color_system=None,
         force_terminal=False,
         legacy_windows=False,
     )
     console.print(summary(findings))
-    written = console.file.getvalue()  # type: ignore[attr-defined]
-    return "\n".join(line.rstrip() for line in written.splitlines()) + "\n"
+    return "\n".join(line.rstrip() for line in page.getvalue().splitlines()) + "\n"
 
 
 def _heading(findings: Findings) -> Text:

@@ -20,6 +20,7 @@ from runoff.flow.model import (
     WaterBalance,
 )
 from runoff.inspection import Findings
+from runoff.rules import Rules
 from runoff.site.model import (
     Barrier,
     BreakLine,
@@ -72,7 +73,7 @@ def made_up_site(units: Units = "ft", north: float | None = 20.0) -> Site:
         units=units,
         height_accuracy=accuracy,
         storm=Storm(4 * FOOT / 12, 86400.0, "4 in as written in [rain]"),
-        rules=cast(Any, None),
+        rules=Rules(),
         north_degrees=north,
         break_lines=(
             BreakLine("swale bottom", swale, np.array([30.2, 29.9, 29.3]), None, None, (), HERE),

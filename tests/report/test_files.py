@@ -12,7 +12,7 @@ from runoff.report.files import TEXT_MARK, check_free, is_own, whole_file, write
 @pytest.mark.parametrize(
     ("name", "text"),
     [
-        ("a.json", '{\n  "written_by": "runoff 0.1.0"\n}'),
+        ("a.json", '{\n  "written_by": "runoff"\n}'),
         ("a.txt", f"{TEXT_MARK}\n\nmore"),
     ],
 )

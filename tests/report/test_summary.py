@@ -27,6 +27,7 @@ def test_order_of_the_parts() -> None:
     titles = (
         "Where each downspout's water goes",
         "Low spots on the lot",
+        "Needs attention",
         "Spot heights to look at again",
         "Taken for granted",
         "Second engine",
