@@ -30,6 +30,8 @@ KeepOutKind = Literal[
 ]
 Allowed = Literal["nothing", "hand digging", "sleeve"]
 OutletKind = Literal["street gutter", "ditch", "swale", "storm inlet"]
+ClearanceKind = Literal["siding", "brick weeps", "vent", "sill"]
+OpeningKind = Literal["window well", "stairwell", "door", "garage door", "crawl-space vent"]
 SoilTexture = Literal["sand", "loam", "clay"]
 
 
@@ -98,6 +100,21 @@ class Drain:
 
 
 @dataclass(frozen=True)
+class Clearance:
+    """Something on a wall that soil must stay below: siding, brick weeps, a vent or a sill.
+
+    `start` and `end` are metres along the wall (`wall` counts from 0), `height` is its lower edge
+    on the survey's datum.
+    """
+
+    wall: int
+    start: float
+    end: float
+    kind: ClearanceKind
+    height: float
+
+
+@dataclass(frozen=True)
 class Building:
     """A building: outline with any courtyard as a hole, walls in the order of its corners.
 
@@ -110,6 +127,42 @@ class Building:
     walls: tuple[str, ...]
     kind: BuildingKind | None
     footing_depth: float | None
+    written: Written
+    clearances: tuple[Clearance, ...] = ()
+
+
+@dataclass(frozen=True)
+class Opening:
+    """Where water at the wall gets in.
+
+    `distance` is metres along wall `wall` (from 0) of building `building` to its middle, `width`
+    along the wall. A window well or stairwell is a low place in the ground in front of the wall:
+    `rim` is the lowest height of its edge, `floor` of its bottom, `projection` how far it stands
+    out of the wall, `drained` whether its floor has a drain. Doors, garages, vents have a `sill`.
+    Heights are on the survey's datum, None where they do not apply or are not known.
+    """
+
+    name: str
+    kind: OpeningKind
+    building: str
+    wall: int
+    distance: float
+    width: float
+    sill: float | None
+    rim: float | None
+    floor: float | None
+    projection: float
+    drained: bool
+    written: Written
+
+
+@dataclass(frozen=True)
+class Sump:
+    """A sump pump's outlet on the plan and its rate in m3/s."""
+
+    name: str
+    outlet: tuple[float, float]
+    rate: float
     written: Written
 
 
@@ -175,13 +228,19 @@ class Outlet:
 
 @dataclass(frozen=True)
 class Roof:
-    """A roof plane by its plan area in m2; `pitch` is rise over run, None where not known."""
+    """A roof plane by its plan area in m2; `pitch` is rise over run, None where not known.
+
+    `eave` is the (k, 2) line along which an eave without a gutter drips; `onto` names the lower
+    roof that an upper one drains onto.
+    """
 
     name: str
     plan_area: float
     pitch: float | None
     outline: Polygon | None
     written: Written
+    eave: NDArray[np.float64] | None = None
+    onto: str = ""
 
 
 @dataclass(frozen=True)
@@ -274,6 +333,8 @@ class Site:
     outlets: tuple[Outlet, ...] = ()
     roofs: tuple[Roof, ...] = ()
     downspouts: tuple[Downspout, ...] = ()
+    openings: tuple[Opening, ...] = ()
+    sumps: tuple[Sump, ...] = ()
     soil_texture: SoilTexture | None = None
     notices: tuple[str, ...] = field(default=())
 

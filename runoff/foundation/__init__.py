@@ -1,0 +1,1 @@
+"""At the wall: grade and its correction, standing water, openings, safe discharge area."""

@@ -1,0 +1,192 @@
+"""What the foundation room says: grade along walls, openings, standing water, where water may go.
+
+Frozen records in SI: metres, m3; positions are plan metres, heights on the survey's datum.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Verdict = Literal[
+    "drains away",
+    "too flat",
+    "cut short: needs a drain or swale",
+    "slopes back",
+    "holds water",
+    "too close to call",
+    "not surveyed",
+]
+CutBy = Literal["", "lot line", "wall", "corner", "survey"]
+
+
+@dataclass(frozen=True)
+class Station:
+    """The ground at one place along a wall.
+
+    Parameters
+    ----------
+    building, wall : str, int
+        Which wall, counted from 0.
+    along : float, metres from the wall's first corner
+    foot, outward : (x, y)
+        Where the profile starts, and the unit vector away from the wall.
+    reach : float, metres
+        How far the profile goes; `cut_by` says what ends it short of 10 ft.
+    fall : float, metres
+        Height at the wall less height at the profile's end; NaN where not surveyed.
+    required : float, metres
+        Sum of rule x length over the surfaces crossed, or what a cut-short profile asks.
+    paved : float, metres
+        How much of the profile crosses paving.
+    rise : float, metres
+        Greatest rise of the ground above its low point further in.
+    back_slope, back_at : float, metres
+        Steepest slope toward the wall (m/m, 0 where there is none) and its distance from the wall.
+    verdict : Verdict
+    """
+
+    building: str
+    wall: int
+    along: float
+    foot: tuple[float, float]
+    outward: tuple[float, float]
+    reach: float
+    cut_by: CutBy
+    fall: float
+    required: float
+    paved: float
+    rise: float
+    back_slope: float
+    back_at: float
+    verdict: Verdict
+
+
+@dataclass(frozen=True)
+class WallRun:
+    """Neighboring stations of one verdict, joined.
+
+    `start` and `end` are metres along the wall; `worst` is the station that decides; `sigma` is a
+    height's standard deviation, metres; `indication` marks heights that give no verdict; `settle`
+    says which shots, and how good, would settle a close call; `remarks` are plain sentences (a
+    drive that falls to the garage door, a walk that traps water against the wall).
+    """
+
+    building: str
+    wall: int
+    wall_name: str
+    start: float
+    end: float
+    verdict: Verdict
+    worst: Station
+    stations: tuple[Station, ...]
+    sigma: float
+    indication: bool
+    settle: str
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class OpeningFinding:
+    """Whether and when water reaches an opening.
+
+    `edge` is the height water must reach (rim or sill); `rain_to_reach` the storm depth (m) at
+    which it does, infinite where none tried does; `freeboard` is `edge` less the water's height
+    beside it in the site's storm (less the ground's where it is dry), negative where it is over;
+    `comes_from` says in words what brings the water; `sentence` is for a homeowner.
+    """
+
+    name: str
+    kind: str
+    building: str
+    wall_name: str
+    at: tuple[float, float]
+    edge: float
+    rain_to_reach: float
+    freeboard: float
+    reached: bool
+    comes_from: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class StandingWater:
+    """A low spot within reach of a wall.
+
+    `wetted` is the length of wall (m) that the storm's water touches; `feeds` is m3 of the storm's
+    water by what brings it (``downspout 'x'``, ``eave of 'y'``, ``yard``, ``run-on``, ``sump``);
+    `spills_to` says where it overflows next.
+    """
+
+    low_spot: str
+    building: str
+    distance: float
+    depth: float
+    volume: float
+    area: float
+    storm_depth: float
+    storm_volume: float
+    wetted: float
+    rain_to_fill: float
+    feeds: dict[str, float]
+    spills_to: str
+    sentence: str
+
+
+# Why water may not be let go in a cell, the first reason that holds; the index is the map's code.
+REASONS = (
+    "safe",
+    "no ground",
+    "too near a foundation",
+    "too flat to leave",
+    "comes back to a foundation",
+    "stands near a foundation",
+    "onto a neighbor",
+    "leaves the survey",
+    "off the lot",
+)
+
+
+@dataclass(frozen=True)
+class SafeArea:
+    """Where water can be let go: `code` is (rows, cols) uint8, an index into `REASONS`."""
+
+    code: NDArray[np.uint8]
+
+    def reason(self, row: int, col: int) -> str:
+        """Why water may not be let go in this cell; ``safe`` where it may."""
+        return REASONS[int(self.code[row, col])]
+
+
+@dataclass(frozen=True)
+class SoilWedge:
+    """Soil that makes a failing run of wall pass.
+
+    Volumes in m3, compacted in place and loose as bought; `height` is the most soil at the wall and
+    `out` how far it reaches, metres. `short_by` is how much higher than the clearance allows the
+    soil would have to stand (0 where it can be done); `refused` says why it must not be placed.
+    """
+
+    run: WallRun
+    compacted: float
+    loose: float
+    height: float
+    out: float
+    short_by: float
+    refused: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class AtTheWall:
+    """All that was found at the walls; `headlines` are ranked by what would go wrong."""
+
+    openings: tuple[OpeningFinding, ...]
+    runs: tuple[WallRun, ...]
+    standing: tuple[StandingWater, ...]
+    safe_area: SafeArea
+    wedges: tuple[SoilWedge, ...]
+    headlines: tuple[str, ...]
