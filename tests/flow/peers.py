@@ -1,4 +1,4 @@
-"""Independent libraries, called as each wants to be; what they print is left to pytest's capture."""
+"""Independent libraries, called as each wants to be; pytest keeps what they print."""
 
 from __future__ import annotations
 

@@ -45,10 +45,10 @@ def courtyard():
 
 
 def bowl(depth=0.5, radius=4.0, cell=0.1, centers=((0.0, 0.0),)):
-    """Paraboloid bowls cut into a plane that falls to the east.
+    """Paraboloid bowls cut into a shallow valley that falls to the east.
 
-    The easternmost bowl overflows where the plane comes down to its rim: at its center + (radius,
-    0), at the height `depth`, and nowhere lower (the plane and a paraboloid meet on a circle).
+    The easternmost bowl overflows where the valley's bottom comes down to its rim: at its center
+    + (radius, 0), at the height `depth`. West of that the valley is higher everywhere.
 
     Returns
     -------
@@ -58,7 +58,7 @@ def bowl(depth=0.5, radius=4.0, cell=0.1, centers=((0.0, 0.0),)):
     n = round(reach / cell)
     x, y = np.meshgrid(np.arange(-n, n + 1) * cell, np.arange(n, -n - 1, -1) * cell)
     rim = max(x for x, _ in centers) + radius
-    z = depth - 0.05 * (x - rim)
+    z = depth - 0.05 * (x - rim) + 0.005 * y**2
     for east, north in centers:
         z = np.minimum(z, depth / radius**2 * ((x - east) ** 2 + (y - north) ** 2))
     return z, x, y

@@ -36,8 +36,10 @@ def test_equals_pyflwdir(make, dtype, share):
     np.testing.assert_array_equal(flow_accumulation(z, closed), their_counts(directions(z, closed)))
 
 
-def test_equals_pyflwdir_where_rows_are_worked_in_bands():
-    z = hilly(3, (1100, 1000), np.float32)
+@pytest.mark.parametrize("make", [hilly, terraced])
+@pytest.mark.parametrize("shape", [(1100, 1000), (4, 150_000), (150_000, 4)], ids=str)
+def test_equals_pyflwdir_where_rows_are_worked_in_blocks(make, shape):
+    z = make(6, shape, np.float32)
     np.testing.assert_array_equal(flow_accumulation(z), their_counts(directions(z)))
 
 

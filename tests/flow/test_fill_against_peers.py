@@ -38,6 +38,16 @@ def test_equals_richdem_with_walls_raised(make, share, dtype):
     np.testing.assert_array_equal(fill_depressions(z, closed), expected)
 
 
+LARGE = [(1100, 1000), (4, 150_000), (150_000, 4)]
+
+
+@pytest.mark.parametrize("make", [hilly, terraced])
+@pytest.mark.parametrize("shape", LARGE, ids=str)
+def test_equals_richdem_where_rows_are_worked_in_blocks(make, shape):
+    z = make(6, shape, np.float32)
+    np.testing.assert_array_equal(fill_depressions(z), richdem_fill(z))
+
+
 @settings(max_examples=60, deadline=None)
 @given(
     st.integers(0, 10_000),
