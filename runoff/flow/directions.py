@@ -51,9 +51,11 @@ def _ring_groups(mask: int) -> list[int]:
     return group
 
 
-# For each mask of lower neighbors: the group of each of the eight, and how many groups there are.
+# For each mask of lower neighbors: the group of each of the eight, how many groups there are, and
+# the first neighbor of each group.
 GROUP = np.array([_ring_groups(mask) for mask in range(256)], dtype=np.int8)
 GROUPS = (GROUP.max(axis=1) + 1).astype(np.uint8)
+FIRST = (GROUP[:, None] == np.arange(4)[:, None]).argmax(axis=2).astype(np.uint8)
 
 
 def steps(cols: int) -> np.ndarray:
@@ -66,21 +68,21 @@ def lower_mask(z, cell, step):
     """Bits of the neighbors of an inner cell that are lower than it by (height, index)."""
     h = z[cell]
     mask = 0
+    # Sums of comparisons, not branches: which neighbors are lower cannot be predicted.
     for k in range(8):
         d = h - z[cell + step[k]]
-        if d > 0 or (d == 0 and 1 <= k <= 4):
-            mask |= 1 << k
+        lower = np.int64(d > 0) | (np.int64(d == 0) & np.int64(1 <= k <= 4))
+        mask |= lower << k
     return mask
 
 
 @kernel
-def scan_rows(z, rows, cols, first, last, groups, code):
+def scan_rows(z, rows, cols, first, last, code):
     """Give the cells of rows `first` to `last` - 1 their codes and flags.
 
     Parameters
     ----------
     z : (rows * cols,) float, prepared heights
-    groups : (256,) uint8, `GROUPS`
     code : (rows * cols,) uint8, written
 
     Returns
@@ -90,91 +92,99 @@ def scan_rows(z, rows, cols, first, last, groups, code):
     """
     pits = 0
     links = 0
+    mask = np.zeros(cols, np.uint8)
     diagonal = z.dtype.type(_DIAGONAL)
-    zero = z.dtype.type(0)
     for r in range(first, last):
         base = r * cols
-        if r == 0 or r == rows - 1:
-            for c in range(cols):
-                flags, n = _border(z, rows, cols, r, c)
-                code[base + c] = flags
-                links += n
-            continue
-        flags, n = _border(z, rows, cols, r, 0)
-        code[base] = flags
-        links += n
-        if cols == 1:
-            continue
-        flags, n = _border(z, rows, cols, r, cols - 1)
-        code[base + cols - 1] = flags
-        links += n
-        for c in range(1, cols - 1):
-            i = base + c
-            h = z[i]
-            if h == np.inf:
-                code[i] = WALL
-                continue
-            if h == -np.inf:
-                code[i] = OUTSIDE
-                continue
-            e = h - z[i + 1]
-            ne = h - z[i - cols + 1]
-            n_ = h - z[i - cols]
-            nw = h - z[i - cols - 1]
-            w = h - z[i - 1]
-            sw = h - z[i + cols - 1]
-            s = h - z[i + cols]
-            se = h - z[i + cols + 1]
-            mask = (
-                (e > zero)
-                | (ne >= zero) << 1
-                | (n_ >= zero) << 2
-                | (nw >= zero) << 3
-                | (w >= zero) << 4
-                | (sw > zero) << 5
-                | (s > zero) << 6
-                | (se > zero) << 7
-            )
-            if mask == 0:
-                code[i] = PIT
-                pits += 1
-                continue
-            best = ne * diagonal
-            k = 1
-            if n_ > best:
-                best = n_
-                k = 2
-            d = nw * diagonal
-            if d > best:
-                best = d
-                k = 3
-            if w > best:
-                best = w
-                k = 4
-            # A neighbor further on in the array is lower only where it is strictly lower.
-            best = max(best, zero)
-            if e > best:
-                best = e
-                k = 0
-            d = sw * diagonal
-            if d > best:
-                best = d
-                k = 5
-            if s > best:
-                best = s
-                k = 6
-            d = se * diagonal
-            if d > best:
-                best = d
-                k = 7
-            g = groups[mask]
-            flags = k
-            if g > 1:
-                flags |= SADDLE
-                links += g - 1
-            if best == zero:
-                flags |= FLAT
-            code[i] = flags
+        if 0 < r < rows - 1:
+            here = code[base : base + cols]
+            above, below = z[base - cols : base], z[base + cols : base + 2 * cols]
+            _point(above, z[base : base + cols], below, here, mask, diagonal)
+            n_pits, n_links = _flag_saddles(here, mask)
+            pits += n_pits
+            links += n_links
+        inner = max(cols - 1, 1) if 0 < r < rows - 1 else 1
+        for c in range(0, cols, inner):
+            flags, n_links = _border(z, rows, cols, r, c)
+            code[base + c] = flags
+            links += n_links
+    return pits, links
+
+
+@kernel
+def _point(above, row, below, code, mask, diagonal):
+    """Code and flatness of a row's inner cells, and the masks of their lower neighbors.
+
+    Nothing branches and all three rows are read by slices, so that it compiles to wide
+    instructions; infinite heights are put right at the end.
+    """
+    zero = diagonal - diagonal
+    for c in range(1, row.size - 1):
+        h = row[c]
+        e, w = h - row[c + 1], h - row[c - 1]
+        ne, n, nw = h - above[c + 1], h - above[c], h - above[c - 1]
+        sw, s, se = h - below[c - 1], h - below[c], h - below[c + 1]
+        lower = (
+            np.uint8(e > zero)
+            | np.uint8(ne >= zero) << 1
+            | np.uint8(n >= zero) << 2
+            | np.uint8(nw >= zero) << 3
+            | np.uint8(w >= zero) << 4
+            | np.uint8(sw > zero) << 5
+            | np.uint8(s > zero) << 6
+            | np.uint8(se > zero) << 7
+        )
+        best = ne * diagonal
+        k = 1
+        k = 2 if n > best else k
+        best = n if n > best else best
+        d = nw * diagonal
+        k = 3 if d > best else k
+        best = d if d > best else best
+        k = 4 if w > best else k
+        best = w if w > best else best
+        # A neighbor further on in the array is lower only where it is strictly lower.
+        best = zero if best < zero else best
+        k = 0 if e > best else k
+        best = e if e > best else best
+        d = sw * diagonal
+        k = 5 if d > best else k
+        best = d if d > best else best
+        k = 6 if s > best else k
+        best = s if s > best else best
+        d = se * diagonal
+        k = 7 if d > best else k
+        best = d if d > best else best
+        k = k | FLAT if best == zero else k
+        k = PIT if lower == 0 else k
+        missing = h == -np.inf
+        wall = h == np.inf
+        k = OUTSIDE if missing else k
+        k = WALL if wall else k
+        code[c] = k
+        mask[c] = 0 if missing | wall else lower
+
+
+@kernel
+def _flag_saddles(code, mask):
+    """Flag the saddles of a row; returns how many pits it has and how many links it can make.
+
+    The groups of lower neighbors are counted by where they begin around the ring, once a diagonal
+    neighbor between two lower straight ones counts as lower: the straight ones touch across it.
+    """
+    pits = 0
+    links = 0
+    for c in range(1, code.size - 1):
+        m = np.int64(mask[c])
+        m |= ((m >> 1) | (m << 7)) & ((m << 1) | (m >> 7)) & 0xAA
+        begins = m & ~((m << 1) | (m >> 7))
+        code[c] |= np.uint8(SADDLE if begins & (begins - 1) else 0)
+        pits += np.int64(code[c] == PIT)
+        # At most four of the eight bits are set, no two of them neighbors.
+        begins = (begins & 0x55) + ((begins >> 1) & 0x55)
+        begins = (begins & 0x33) + ((begins >> 2) & 0x33)
+        begins = (begins & 0x0F) + (begins >> 4)
+        links += max(begins - 1, 0)
     return pits, links
 
 

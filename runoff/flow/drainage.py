@@ -1,7 +1,7 @@
 """The engine of the flow room: from heights to basins, fill levels, drainage and counts.
 
 scan -> link -> merge -> flood -> accumulate, each stage a kernel in a file of its own. Large arrays
-are worked in bands of rows, one thread a band.
+are worked in blocks of rows, several threads at once.
 """
 
 from __future__ import annotations
@@ -16,12 +16,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from runoff.flow import counts, directions, lakes, saddles, spanning
+from runoff.flow import counts, directions, lakes, saddles
 from runoff.flow.ground import checked_closed, checked_elevation, prepare
-from runoff.flow.spanning import Hierarchy
+from runoff.flow.spanning import Hierarchy, Links, joined, keep_forest, merge_basins
 
-# Below this many cells a second thread costs more than it saves.
-_CELLS_FOR_THREADS = 500_000
+# A block of rows of about this many cells stays in the processor's cache while it is worked.
+_BLOCK_CELLS = 2**18
+_STRIP_CELLS = 2**17
 
 
 @dataclass(frozen=True)
@@ -49,18 +50,18 @@ class Basins:
         return directions.steps(self.shape[1])
 
 
-def _bands(rows: int, cols: int) -> list[tuple[int, int]]:
-    """Rows (first, last) of the bands that are worked side by side."""
-    n = min(os.cpu_count() or 1, 8, max(1, rows * cols // _CELLS_FOR_THREADS), rows)
-    edges = [rows * i // n for i in range(n + 1)]
-    return list(pairwise(edges))
+def _blocks(rows: int, cols: int, n: int) -> list[tuple[int, int]]:
+    """Rows (first, last) of `n` blocks of about equal height, or of fewer where rows are few."""
+    n = max(1, min(n, rows))
+    return list(pairwise(rows * i // n for i in range(n + 1)))
 
 
 def _side_by_side(work: Callable[..., Any], arguments: list[tuple]) -> list[Any]:
-
-    if len(arguments) == 1:
-        return [work(*arguments[0])]
-    with ThreadPoolExecutor(len(arguments)) as pool:
+    """The results of `work` for each of the arguments, several at once."""
+    threads = min(len(arguments), os.cpu_count() or 1)
+    if threads == 1:
+        return [work(*each) for each in arguments]
+    with ThreadPoolExecutor(threads) as pool:
         return list(pool.map(lambda each: work(*each), arguments))
 
 
@@ -68,49 +69,42 @@ def find_basins(ready: NDArray[np.floating]) -> Basins:
     """Directions, pits, saddles and the depression hierarchy of prepared heights (rows, cols)."""
     rows, cols = ready.shape
     z = ready.reshape(-1)
-    index = np.int32 if z.size < 2**31 - 1 else np.int64
     step = directions.steps(cols)
-    bands = _bands(rows, cols)
+    blocks = _blocks(rows, cols, z.size // _BLOCK_CELLS)
     code = np.empty(z.size, np.uint8)
     found = _side_by_side(
-        directions.scan_rows,
-        [(z, rows, cols, first, last, directions.GROUPS, code) for first, last in bands],
+        directions.scan_rows, [(z, rows, cols, first, last, code) for first, last in blocks]
     )
-    pits = sum(p for p, _ in found)
-    node = np.full(z.size, saddles.UNKNOWN, index)
-    pit_cell = np.zeros(pits + 1, np.int64)
-    starts = 1 + np.cumsum([0] + [p for p, _ in found])
+    node = np.empty(z.size, np.int32 if z.size < 2**31 - 1 else np.int64)
+    starts = [int(start) for start in 1 + np.cumsum([0] + [pits for pits, _ in found])]
+    pit_cell = np.zeros(starts[-1], np.int64)
     _side_by_side(
         saddles.name_pits,
         [
-            (code, first * cols, last * cols, int(number), node, pit_cell)
-            for (first, last), number in zip(bands, starts[:-1], strict=True)
+            (code, first * cols, last * cols, number, node, pit_cell)
+            for (first, last), number in zip(blocks, starts[:-1], strict=True)
         ],
     )
-    links = np.cumsum([0] + [n for _, n in found])
-    side_a, side_b, cell = (np.empty(links[-1], index) for _ in range(3))
-    ends = _side_by_side(
-        saddles.link_rows,
-        [
-            (
-                *(z, code, rows, cols, first, last, step),
-                *(directions.GROUP, directions.GROUPS, node, side_a, side_b, cell, int(place)),
-            )
-            for (first, last), place in zip(bands, links[:-1], strict=True)
-        ],
-    )
-    kept = np.concatenate([np.arange(a, b) for a, b in zip(links[:-1], ends, strict=True)])
-    side_a, side_b, cell = side_a[kept], side_b[kept], cell[kept]
-    order = spanning.ascending(z[cell])
-    return Basins(
-        (rows, cols), z, code, node, spanning.merge_basins(order, side_a, side_b, cell, pit_cell)
-    )
+
+    def links_of(place: int) -> Links:
+        """The links of a block that a spanning forest of it keeps."""
+        side_a, side_b, cell = (np.empty(found[place][1], node.dtype) for _ in range(3))
+        n = saddles.link_rows(
+            *(z, code, rows, cols, *blocks[place], step, directions.GROUPS, directions.FIRST),
+            *(node, side_a, side_b, cell),
+        )
+        cell = cell[:n]
+        links = Links(z[cell], side_a[:n], side_b[:n], cell)
+        return keep_forest(links, starts[place], starts[place + 1])
+
+    links = joined(_side_by_side(links_of, [(place,) for place in range(len(blocks))]))
+    return Basins((rows, cols), z, code, node, merge_basins(links, pit_cell))
 
 
 def fill(basins: Basins) -> tuple[NDArray[np.floating], NDArray[np.uint8]]:
-    """Filled heights and, on them, the drainage of every cell; both flat.
+    """The filled heights and the drainage of the filled surface, both flat.
 
-    The basins' own codes stay as they are: they say where water runs before a lake is full.
+    The basins stay as they are: they say where water runs before a lake is full.
     """
     filled, code = basins.z.copy(), basins.code.copy()
     _fill_in_place(basins, filled, code)
@@ -118,12 +112,26 @@ def fill(basins: Basins) -> tuple[NDArray[np.floating], NDArray[np.uint8]]:
 
 
 def _fill_in_place(basins: Basins, filled: NDArray, code: NDArray) -> None:
-    tree = basins.hierarchy
-    lakes.flood_lakes(
-        *(basins.z, filled, code, basins.step, directions.GROUP, basins.node),
-        *(tree.top, tree.parent, tree.spill_cell),
+    """Flood the lakes and drain the flats; only the cells of lakes are written in `filled`."""
+    z, step, tree = basins.z, basins.step, basins.hierarchy
+    rows, cols = basins.shape
+    blocks = _blocks(rows, cols, z.size // _BLOCK_CELLS)
+    first_leaf = lakes.first_leaves(tree.top, tree.parent)
+    edges = 1 + tree.leaves * np.arange(len(blocks) + 1) // len(blocks)
+    _side_by_side(
+        lakes.flood_lakes,
+        [
+            (
+                *(z, filled, code, step, directions.GROUP, directions.FIRST, basins.node),
+                *(tree.top, tree.spill_cell, first_leaf, int(start), int(stop)),
+            )
+            for start, stop in pairwise(edges)
+        ],
     )
-    lakes.drain_flats(filled, code, basins.step)
+    flat = _side_by_side(
+        lakes.flat_cells, [(code, first * cols, last * cols) for first, last in blocks]
+    )
+    lakes.drain_flats(z, filled, code, step, np.concatenate(flat))
 
 
 def accumulate(
@@ -131,27 +139,32 @@ def accumulate(
 ) -> NDArray:
     """Cells that drain through each cell, itself included; flat, walls 0."""
     rows, cols = shape
-    step = directions.steps(cols)
-    bands = [(first * cols, last * cols) for first, last in _bands(rows, cols)]
+    step = np.zeros(16, np.int64)
+    step[:8] = directions.steps(cols)
     if total is None:
         total = np.empty(code.size, np.int32 if code.size < 2**31 - 1 else np.int64)
-    waiting = np.zeros(code.size, np.uint8)
-    ready = np.empty(code.size, np.uint8)
-    counts.count_waiting(code, step, 0, code.size, waiting)
+    state = np.empty(code.size, np.uint8)
+    threads = min(os.cpu_count() or 1, code.size // _BLOCK_CELLS)
+    bands = _blocks(rows, cols, threads)
     _side_by_side(
-        counts.own_cells, [(code, total, ready, waiting, first, last) for first, last in bands]
+        counts.count_waiting,
+        [(code, rows, cols, first, last, state, total) for first, last in bands],
     )
-    room = 6 * cols
-    away = [(np.empty(room, np.int64), np.empty(room, total.dtype)) for _ in bands]
-    crossed = _side_by_side(
-        counts.accumulate_band,
-        [
-            (code, step, first, last, waiting, total, ready, *outgoing)
-            for (first, last), outgoing in zip(bands, away, strict=True)
-        ],
-    )
-    for n, outgoing in zip(crossed, away, strict=True):
-        counts.carry_on(code, step, waiting, total, *outgoing, n)
+
+    def work_band(first: int, last: int) -> tuple[NDArray, NDArray, int]:
+        """Work a band strip by strip; returns what crosses to other bands."""
+        strips = _blocks(last - first, cols, (last - first) * cols // _STRIP_CELLS)
+        room = 2 * cols * len(strips)
+        away = np.empty(room, np.int64), np.empty(room, total.dtype)
+        n = 0
+        for top, bottom in strips:
+            edges = (first + top) * cols, (first + bottom) * cols
+            n = counts.accumulate_strip(state, step, *edges, total, *away, n)
+        n = counts.carry_on(state, step, first * cols, last * cols, total, *away, n)
+        return *away, n
+
+    for away_to, away_total, n in _side_by_side(work_band, bands):
+        counts.carry_on(state, step, 0, code.size, total, away_to, away_total, n)
     return total
 
 
@@ -252,7 +265,7 @@ def flow_accumulation(elevation: ArrayLike, closed: ArrayLike | None = None) -> 
     """
     basins = basins_of(elevation, closed)
     shape, code, z_ready = basins.shape, basins.code, basins.z
-    filled = z_ready.copy()
+    filled = np.empty_like(z_ready)
     _fill_in_place(basins, filled, code)
     node = basins.node
     del basins, filled, z_ready

@@ -38,65 +38,104 @@ def _lower(z, i, level, spill):
 
 
 @kernel
-def flood_lakes(z, filled, code, step, group, node, top, parent, spill_cell):
-    """Raise every outermost depression to its spill height and turn its drainage to the spill cell.
+def first_leaves(top, parent):
+    """For each outermost depression that drains, its first leaf; 0 for all others."""
+    first = np.zeros(parent.size, np.int32)
+    for leaf in range(top.size - 1, 0, -1):
+        if parent[top[leaf]] == 0:
+            first[top[leaf]] = leaf
+    return first
 
-    `filled` (a copy of the heights) and `code` are changed in place; `node` must hold the pit of
-    the first neighbor in each group of lower neighbors of a saddle, as the links left it.
+
+@kernel
+def flood_lakes(
+    z, filled, code, step, group, firsts, node, top, spill_cell, first_leaf, start, stop
+):
+    """Raise outermost depressions to their spill heights, drainage turned to their spill cells.
+
+    Those whose first leaf is `start` to `stop` - 1: neighbors on the ground one after the other,
+    and lakes share no cell, so that several threads can flood at once. `filled` is written where
+    there is a lake, `code` is changed; `node` must hold the pit of the first neighbor in each group
+    of lower neighbors of a saddle, as the links left it.
     """
     queue = np.empty(1024, np.int64)
-    for d in range(1, parent.size):
-        if parent[d] != 0:
+    for leaf in range(start, stop):
+        d = top[leaf]
+        if first_leaf[d] != leaf:
             continue
         spill = spill_cell[d]
         level = z[spill]
-        outlet = code[spill] & CODE
-        tail = 0
-        if outlet == OUTSIDE:
-            for k in range(8):
-                j = spill + step[k]
-                if j < 0 or j >= z.size or code[j] & CODE > PIT or code[j] & LAKE:
-                    continue
-                if _lower(z, j, level, spill) and node[j] > 0 and top[node[j]] == d:
-                    tail = _take(queue, tail, filled, code, j, k, level)
+        if code[spill] & CODE == OUTSIDE:
+            tail = _enter_from_border(z, filled, code, step, node, top, d, spill, level, queue)
         else:
-            mask = lower_mask(z, spill, step)
-            best = -1.0
-            for k in range(8):
-                if not mask >> k & 1:
-                    continue
-                first = 0
-                while group[mask, first] != group[mask, k]:
-                    first += 1
-                below = node[spill + step[first]]
-                j = spill + step[k]
-                if below > 0 and top[below] == d:
-                    if not code[j] & LAKE:
-                        tail = _take(queue, tail, filled, code, j, k, level)
-                    continue
-                if below > 0 and spill_cell[top[below]] == spill:
-                    continue  # another lake that overflows here: no way out
-                drop = np.float64(level) - np.float64(z[j])
-                if k % 2:
-                    drop *= 0.7071067811865476
-                if drop > best:
-                    best = drop
-                    outlet = k
-            code[spill] = (code[spill] & ~(CODE | FLAT)) | outlet
-            if best == 0:
-                code[spill] |= FLAT
+            tail = _enter_from_saddle(
+                z, filled, code, step, group, firsts, node, top, spill_cell, d, spill, level, queue
+            )
         head = 0
         while head < tail:
             i = queue[head]
             head += 1
             if tail + 8 > queue.size:
                 queue = _grown(queue)
+            # All eight at once and then those found: what is lower cannot be predicted.
+            found = 0
             for turn in range(8):
-                k = (turn * 2) % 8 + turn // 4  # straight neighbors first
-                j = i + step[k]
-                if j == spill or code[j] & LAKE or not _lower(z, j, level, spill):
-                    continue
+                j = i + step[(turn * 2) % 8 + turn // 4]  # straight neighbors first
+                h = z[j]
+                dry = np.int64(code[j] & LAKE == 0)
+                lower = np.int64(h < level) | (np.int64(h == level) & np.int64(j < spill))
+                found |= (lower & dry) << turn
+            turn = 0
+            while found >> turn:
+                if found >> turn & 1:
+                    k = (turn * 2) % 8 + turn // 4
+                    tail = _take(queue, tail, filled, code, i + step[k], k, level)
+                turn += 1
+
+
+@kernel
+def _enter_from_border(z, filled, code, step, node, top, d, spill, level, queue):
+    """Take the cells of lake `d` beside a border cell that it spills over."""
+    tail = 0
+    for k in range(8):
+        j = spill + step[k]
+        if j < 0 or j >= z.size or code[j] & CODE > PIT or code[j] & LAKE:
+            continue
+        if _lower(z, j, level, spill) and node[j] > 0 and top[node[j]] == d:
+            tail = _take(queue, tail, filled, code, j, k, level)
+    return tail
+
+
+@kernel
+def _enter_from_saddle(
+    z, filled, code, step, group, firsts, node, top, spill_cell, d, spill, level, queue
+):
+    """Take the cells of lake `d` beside its spill cell, and turn that one away from all lakes."""
+    tail = 0
+    outlet = code[spill] & CODE
+    mask = lower_mask(z, spill, step)
+    best = -1.0
+    for k in range(8):
+        if not mask >> k & 1:
+            continue
+        below = node[spill + step[firsts[mask, group[mask, k]]]]
+        j = spill + step[k]
+        if below > 0 and top[below] == d:
+            if not code[j] & LAKE:
                 tail = _take(queue, tail, filled, code, j, k, level)
+            continue
+        if below > 0 and spill_cell[top[below]] == spill:
+            continue  # another lake that overflows here: no way out
+        drop = np.float64(level) - np.float64(z[j])
+        if k % 2:
+            drop *= 0.7071067811865476
+        if drop > best:
+            best = drop
+            outlet = k
+    code[spill] = (code[spill] & ~(CODE | FLAT)) | outlet
+    if best == 0:
+        code[spill] |= FLAT
+    return tail
 
 
 @kernel
@@ -108,12 +147,18 @@ def _take(queue, tail, filled, code, cell, came_by, level):
 
 
 @kernel
-def _steepest(filled, i, step):
+def _surface(z, filled, code, i):
+    """Height of the filled surface, of which `filled` need hold the lakes alone."""
+    return filled[i] if code[i] & LAKE else z[i]
+
+
+@kernel
+def _steepest(z, filled, code, i, level, step):
     """The neighbor to which the filled surface falls most steeply; -1 where none is lower."""
     best = 0.0
     found = -1
     for k in range(8):
-        drop = np.float64(filled[i]) - np.float64(filled[i + step[k]])
+        drop = np.float64(level) - np.float64(_surface(z, filled, code, i + step[k]))
         if k % 2:
             drop *= 0.7071067811865476
         if drop > best:
@@ -123,7 +168,24 @@ def _steepest(filled, i, step):
 
 
 @kernel
-def drain_flats(filled, code, step):
+def flat_cells(code, first, last):
+    """The cells from `first` to `last` - 1 that are flagged flat; (k,) int64."""
+    count = 0
+    for i in range(first, last):
+        count += np.int64(code[i] & FLAT != 0)
+    found = np.empty(count, np.int64)
+    if count == 0:
+        return found
+    n = 0
+    for i in range(first, last):
+        if code[i] & FLAT:
+            found[n] = i
+            n += 1
+    return found
+
+
+@kernel
+def drain_flats(z, filled, code, step, starts):
     """Drain each natural flat from all of its lower edges at once, nearest edge first.
 
     A flat is a connected area of equal filled height that holds a cell with no strictly lower
@@ -131,10 +193,10 @@ def drain_flats(filled, code, step):
     """
     queue = np.empty(1024, np.int64)
     flat = np.empty(1024, np.int64)
-    for start in range(code.size):
+    for start in starts:
         if not code[start] & FLAT or code[start] & SETTLED:
             continue
-        level = filled[start]
+        level = _surface(z, filled, code, start)
         flat[0] = start
         n = 1
         code[start] |= SETTLED
@@ -151,24 +213,26 @@ def drain_flats(filled, code, step):
                 queue[tail] = i
                 tail += 1
                 continue
-            k = _steepest(filled, i, step)
+            k = _steepest(z, filled, code, i, level, step)
             if k >= 0:
                 code[i] = (code[i] & ~CODE) | k
                 queue[tail] = i
                 tail += 1
             for k in range(8):
                 j = i + step[k]
-                if filled[j] == level and not code[j] & SETTLED and code[j] & CODE < WALL:
+                if code[j] & SETTLED or code[j] & CODE >= WALL:
+                    continue
+                if _surface(z, filled, code, j) == level:
                     code[j] |= SETTLED
                     flat[n] = j
                     n += 1
         if tail == 0:
             continue
-        _drain_from(queue, tail, flat, n, filled, code, step, level)
+        _drain_from(queue, tail, flat, n, z, filled, code, step, level)
 
 
 @kernel
-def _drain_from(queue, tail, flat, n, filled, code, step, level):
+def _drain_from(queue, tail, flat, n, z, filled, code, step, level):
     """Breadth first from the `tail` cells in `queue`; FLAT marks the cells still to be drained."""
     for place in range(n):
         code[flat[place]] |= FLAT
@@ -186,9 +250,11 @@ def _drain_from(queue, tail, flat, n, filled, code, step, level):
             j = i + step[k]
             if border and (j < 0 or j >= code.size):
                 continue
-            if filled[j] != level or not code[j] & FLAT or not code[j] & SETTLED:
+            if not code[j] & FLAT or not code[j] & SETTLED:
                 continue
             if code[j] & CODE == OUTSIDE or code[j] & CODE == SINK:
+                continue
+            if _surface(z, filled, code, j) != level:
                 continue
             code[j] = (code[j] & ~(CODE | FLAT)) | ((k + 4) & 7)
             queue[tail] = j

@@ -19,7 +19,6 @@ from runoff.flow.directions import (
     PIT,
     ROW_STEP,
     SADDLE,
-    SINK,
     lower_mask,
 )
 
@@ -28,7 +27,12 @@ UNKNOWN = -1
 
 @kernel
 def name_pits(code, first, last, number, node, pit_cell):
-    """Number the pits among cells `first` to `last` - 1 from `number` on, in `node`."""
+    """Number the pits among cells `first` to `last` - 1 from `number` on, in `node`.
+
+    Cells of the outside are node 0, all others unknown.
+    """
+    for i in range(first, last):
+        node[i] = 0 if code[i] & CODE == OUTSIDE else UNKNOWN
     for i in range(first, last):
         if code[i] & CODE == PIT:
             node[i] = number
@@ -40,63 +44,60 @@ def name_pits(code, first, last, number, node, pit_cell):
 def pit_below(code, step, node, cell):
     """The node that water from `cell` comes to; cells on the way are marked with it in `node`."""
     i = cell
-    while True:
-        k = code[i] & CODE
-        if node[i] != UNKNOWN:
-            found = node[i]
-            break
-        if k in (OUTSIDE, SINK):
-            found = 0
-            break
-        i += step[k]
+    while node[i] == UNKNOWN:
+        i += step[code[i] & CODE]
+    found = node[i]
     i = cell
-    while node[i] == UNKNOWN and code[i] & CODE < PIT:
+    while node[i] == UNKNOWN:
         node[i] = found
         i += step[code[i] & CODE]
     return np.int64(found)
 
 
 @kernel
-def link_rows(z, code, rows, cols, first, last, step, group, groups, node, side_a, side_b, cell, n):
-    """Write the links that the saddles of rows `first` to `last` - 1 make, from place `n` on.
+def link_rows(z, code, rows, cols, first, last, step, groups, firsts, node, side_a, side_b, cell):
+    """Write the links that the saddles of rows `first` to `last` - 1 make; returns how many.
 
     Each link joins the nodes `side_a` and `side_b` over the saddle `cell`. Links come in the order
-    of their cells. Returns the place after the last one.
+    of their cells. `groups` and `firsts` are `directions.GROUPS` and `directions.FIRST`.
     """
-    seen = np.zeros(8, np.int64)
-    for r in range(first, last):
-        for c in range(cols):
-            i = r * cols + c
-            flags = code[i]
-            if not flags & SADDLE:
-                continue
-            if flags & CODE == OUTSIDE:
-                for k in range(8):
-                    rr = r + ROW_STEP[k]
-                    cc = c + COL_STEP[k]
-                    if rr < 1 or rr > rows - 2 or cc < 1 or cc > cols - 2:
-                        continue
-                    j = rr * cols + cc
-                    d = z[i] - z[j]
-                    if d > 0 or (d == 0 and 1 <= k <= 4):
-                        b = pit_below(code, step, node, j)
-                        if b != 0:
-                            side_a[n] = 0
-                            side_b[n] = b
-                            cell[n] = i
-                            n += 1
-                continue
-            mask = lower_mask(z, i, step)
-            for g in range(groups[mask]):
-                for k in range(8):
-                    if group[mask, k] == g:
-                        seen[g] = pit_below(code, step, node, i + step[k])
-                        break
-                if g > 0 and seen[g] != seen[0]:
-                    side_a[n] = seen[0]
-                    side_b[n] = seen[g]
-                    cell[n] = i
-                    n += 1
+    n = 0
+    for i in range(first * cols, last * cols):
+        flags = code[i]
+        if not flags & SADDLE:
+            continue
+        if flags & CODE == OUTSIDE:
+            n = _link_border(z, code, rows, cols, i, step, node, side_a, side_b, cell, n)
+            continue
+        mask = lower_mask(z, i, step)
+        a = pit_below(code, step, node, i + step[firsts[mask, 0]])
+        for g in range(1, groups[mask]):
+            b = pit_below(code, step, node, i + step[firsts[mask, g]])
+            side_a[n] = a
+            side_b[n] = b
+            cell[n] = i
+            n += np.int64(a != b)
+    return n
+
+
+@kernel
+def _link_border(z, code, rows, cols, i, step, node, side_a, side_b, cell, n):
+    """Links of a border cell: the outside and each basin that meets it there."""
+    r, c = i // cols, i % cols
+    for k in range(8):
+        rr = r + ROW_STEP[k]
+        cc = c + COL_STEP[k]
+        if rr < 1 or rr > rows - 2 or cc < 1 or cc > cols - 2:
+            continue
+        j = rr * cols + cc
+        d = z[i] - z[j]
+        if d > 0 or (d == 0 and 1 <= k <= 4):
+            b = pit_below(code, step, node, j)
+            if b != 0:
+                side_a[n] = 0
+                side_b[n] = b
+                cell[n] = i
+                n += 1
     return n
 
 
@@ -104,7 +105,5 @@ def link_rows(z, code, rows, cols, first, last, step, group, groups, node, side_
 def name_cells(code, step, node):
     """Mark every open cell with the node it drains to (walls stay unknown)."""
     for i in range(code.size):
-        if code[i] & CODE <= SINK and node[i] == UNKNOWN:
+        if code[i] & CODE < PIT:
             pit_below(code, step, node, i)
-            if code[i] & CODE >= OUTSIDE:
-                node[i] = 0

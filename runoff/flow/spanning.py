@@ -11,6 +11,7 @@ Depressions are numbered: 0 the outside, 1 to n the leaves (one a pit), then the
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -107,19 +108,106 @@ def ascending(heights: NDArray[np.floating]) -> NDArray[np.integer]:
     return order
 
 
+@dataclass(frozen=True)
+class Links:
+    """Links of the saddle graph, each joining two nodes where their basins meet.
+
+    Parameters
+    ----------
+    height : (k,) float32 or float64, metres, of the saddle
+    side_a, side_b : (k,) int, the nodes; 0 the outside
+    cell : (k,) int, flat index of the saddle
+    """
+
+    height: NDArray[np.floating]
+    side_a: NDArray[np.integer]
+    side_b: NDArray[np.integer]
+    cell: NDArray[np.integer]
+
+    def taken(self, places: NDArray[np.integer]) -> Links:
+        """The links at these places, in their order."""
+        return Links(
+            self.height[places], self.side_a[places], self.side_b[places], self.cell[places]
+        )
+
+
+def joined(parts: Sequence[Links]) -> Links:
+    """All links of several parts, in order."""
+    return Links(
+        np.concatenate([part.height for part in parts]),
+        np.concatenate([part.side_a for part in parts]),
+        np.concatenate([part.side_b for part in parts]),
+        np.concatenate([part.cell for part in parts]),
+    )
+
+
+# In `up` a root holds ~name (negative), so that finding a root finds its name too.
 @kernel
 def _root(up, node):
-    while up[node] != node:
-        up[node] = up[up[node]]
-        node = up[node]
-    return node
+    while True:
+        above = up[node]
+        if above < 0:
+            return node
+        beyond = up[above]
+        if beyond < 0:
+            return np.int64(above)
+        up[node] = beyond
+        node = np.int64(beyond)
 
 
 @kernel
-def _merge(order, side_a, side_b, cell, up, top, parent, left, right, spill_cell, over, drained):
-    """Take the links in order.
+def _forest(order, side_a, side_b, first, last, up, kept):
+    """Write to `kept` the links that a minimum spanning forest keeps, in order; returns how many.
 
-    Returns how many depressions there are, the outside included, and how many of them drain.
+    Only links between the outside and the nodes from `first` to `last` - 1 can be left out. `up` is
+    (last - first + 1,), all -1.
+    """
+    n = 0
+    for place in range(order.size):
+        link = order[place]
+        a, b = np.int64(side_a[link]), np.int64(side_b[link])
+        inside_a = a == 0 or first <= a < last
+        inside_b = b == 0 or first <= b < last
+        if inside_a and inside_b:
+            a = _root(up, a - first + 1 if a > 0 else 0)
+            b = _root(up, b - first + 1 if b > 0 else 0)
+            if a == b:
+                continue
+            up[b] = a
+        kept[n] = link
+        n += 1
+    return n
+
+
+def keep_forest(links: Links, first: int, last: int) -> Links:
+    """Leave out links that no minimum spanning forest needs, seen from these alone; sort the rest.
+
+    Parameters
+    ----------
+    links : Links, in the order of their cells
+    first, last : int
+        Links between the outside and nodes `first` to `last` - 1 are looked at; others stay.
+
+    Examples
+    --------
+    >>> height, side_a, side_b = np.array([3.0, 1.0, 2.0]), np.array([1, 2, 1]), np.array([2, 0, 0])
+    >>> ring = Links(height, side_a, side_b, cell=np.arange(3))
+    >>> keep_forest(ring, 1, 3).height.tolist()
+    [1.0, 2.0]
+    """
+    order = ascending(links.height)
+    up = np.full(last - first + 1, -1, np.int32)
+    kept = np.empty_like(order)
+    n = _forest(order, links.side_a, links.side_b, first, last, up, kept)
+    return links.taken(kept[:n])
+
+
+@kernel
+def _merge(order, side_a, side_b, cell, up, parent, left, right, spill_cell, over, drained):
+    """Take the links in order; `up` holds ~node for every node.
+
+    The outside and all that has found a way to it are one set, named 0. Returns how many
+    depressions there are, the outside included, and how many of them drain.
     """
     m = up.size
     out = 0
@@ -129,57 +217,54 @@ def _merge(order, side_a, side_b, cell, up, top, parent, left, right, spill_cell
         b = _root(up, np.int64(side_b[link]))
         if a == b:
             continue
-        a_out = a == 0 or parent[top[a]] == 0
-        b_out = b == 0 or parent[top[b]] == 0
-        if a_out and b_out:
-            continue
-        if not a_out:
-            spill_cell[top[a]] = cell[link]
-            over[top[a]] = side_b[link]
-        if not b_out:
-            spill_cell[top[b]] = cell[link]
-            over[top[b]] = side_a[link]
-        if a_out or b_out:
-            found = top[b] if a_out else top[a]
-            parent[found] = 0
-            drained[out] = found
+        in_a, in_b = ~np.int64(up[a]), ~np.int64(up[b])
+        if in_a > 0:
+            spill_cell[in_a] = cell[link]
+            over[in_a] = side_b[link]
+        if in_b > 0:
+            spill_cell[in_b] = cell[link]
+            over[in_b] = side_a[link]
+        up[b] = a
+        if in_a == 0 or in_b == 0:
+            parent[in_a + in_b] = 0
+            drained[out] = in_a + in_b
             out += 1
+            up[a] = ~0
         else:
-            left[m] = top[a]
-            right[m] = top[b]
-            parent[top[a]] = m
-            parent[top[b]] = m
-            up[b] = a
-            top[a] = m
+            parent[in_a] = m
+            parent[in_b] = m
+            parent[m], left[m], right[m], spill_cell[m], over[m] = NONE, in_a, in_b, NONE, NONE
+            up[a] = ~m
             m += 1
     return m, out
 
 
 @kernel
-def _tops(up, top):
-    for leaf in range(1, up.size):
-        top[leaf] = top[_root(up, leaf)]
+def _tops(parent, outermost):
+    """The outermost depression of each; a depression's number is below its parent's."""
+    for d in range(parent.size - 1, 0, -1):
+        outermost[d] = d if parent[d] <= 0 else outermost[parent[d]]
 
 
-def merge_basins(order, side_a, side_b, cell, pit_cell) -> Hierarchy:
-    """Build the hierarchy from links already in order.
+def merge_basins(links: Links, pit_cell: NDArray[np.int64]) -> Hierarchy:
+    """Build the hierarchy from the links.
 
     Parameters
     ----------
-    order : (k,) int, links from the lowest saddle up, equal heights by cell
-    side_a, side_b, cell : (k,) int, the links
+    links : Links, those of equal height in the order of their cells
     pit_cell : (leaves + 1,) int64
     """
     leaves = pit_cell.size - 1
-    up = np.arange(leaves + 1, dtype=np.int64)
-    top = up.copy()
-    parent, left, right, spill_cell, over = (
-        np.full(2 * leaves + 1, NONE, np.int64) for _ in range(5)
-    )
+    most = 2 * leaves + 1
+    up = ~np.arange(leaves + 1, dtype=np.int32 if most < 2**31 else np.int64)
+    each = [np.empty(most, np.int64) for _ in range(5)]
+    for array in each:
+        array[: leaves + 1] = NONE
     drained = np.empty(leaves, np.int64)
-    m, out = _merge(
-        order, side_a, side_b, cell, up, top, parent, left, right, spill_cell, over, drained
-    )
-    _tops(up, top)
-    each = (array[:m].copy() for array in (parent, left, right, spill_cell, over))
-    return Hierarchy(leaves, *each, pit_cell, top, drained[:out].copy())
+    order = ascending(links.height)
+    m, out = _merge(order, links.side_a, links.side_b, links.cell, up, *each, drained)
+    parent, left, right, spill_cell, over = (array[:m] for array in each)
+    outermost = np.zeros(m, np.int64)
+    _tops(parent, outermost)
+    top = outermost[: leaves + 1]
+    return Hierarchy(leaves, parent, left, right, spill_cell, over, pit_cell, top, drained[:out])
