@@ -113,6 +113,7 @@ def rules() -> int:
     """Show the default limits: value, what each governs, and its source."""
     from rich.console import Console
     from rich.table import Table
+    from rich.text import Text
 
     from runoff.rules import RULES
 
@@ -121,7 +122,8 @@ def rules() -> int:
     for column in ("value", "governs", "source"):
         table.add_column(column)
     for rule in RULES.values():
-        table.add_row(rule.name, rule.written, rule.governs, f"{rule.source} ({rule.standing})")
+        source = f"{rule.source} ({rule.standing})"
+        table.add_row(*map(Text, (rule.name, rule.written, rule.governs, source)))
     Console(highlight=False).print(table)
     typer.echo(
         "\nA site file overrides a rule by its name under [rules]. The local code and a licensed "

@@ -6,6 +6,7 @@ again here.
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -71,9 +72,10 @@ def draw_map(findings: Findings, path: Path | str) -> Path:
     suffix = path.suffix.lower()
     if suffix not in SUFFIXES:
         raise ValueError(f"{path.name}: a map is a .png, .svg or .pdf file")
-    figure = _compose(findings)
-    with whole_file(path) as temporary:
-        figure.savefig(
+    with warnings.catch_warnings(), whole_file(path) as temporary:
+        # A name in a script that the font lacks is drawn as boxes; that is all there is to say.
+        warnings.filterwarnings("ignore", message="Glyph .* missing")
+        compose(findings).savefig(
             temporary,
             format=suffix[1:],
             dpi=_PNG_DOTS_PER_IN,
@@ -83,10 +85,19 @@ def draw_map(findings: Findings, path: Path | str) -> Path:
     return path
 
 
-def _compose(findings: Findings) -> Figure:
-    """The figure, from the ground up: what is drawn first lies lowest."""
+def compose(findings: Findings) -> Figure:
+    """The map as a figure, its sheet long enough for all that stands beside the map."""
+    figure, missing = _compose(findings, _LEAST_HEIGHT_IN)
+    if missing > 0.0:
+        height = float(figure.get_size_inches()[1]) - _TITLE_IN - _FOOT_IN
+        figure, _ = _compose(findings, height + missing)
+    return figure
+
+
+def _compose(findings: Findings, least_height: float) -> tuple[Figure, float]:
+    """The figure, from the ground up, and by how much its sheet is too short, inches."""
     view = map_frame.view(findings)
-    sheet = _sheet(view)
+    sheet = _sheet(view, least_height)
     figure = Figure(figsize=(sheet.width, sheet.height))
     FigureCanvasAgg(figure)
     axes = _map_axes(figure, sheet, view)
@@ -102,7 +113,7 @@ def _compose(findings: Findings) -> Figure:
 
     frame = map_frame.Frame(
         left=_MARGIN_IN,
-        bottom=_FOOT_IN,
+        bottom=sheet.height - _TITLE_IN - sheet.map_height,
         map_width=sheet.map_width,
         map_height=sheet.map_height,
         top_of_column=sheet.height - _TITLE_IN,
@@ -110,11 +121,11 @@ def _compose(findings: Findings) -> Figure:
     )
     map_frame.draw_title(figure, findings, interval)
     map_frame.draw_scale_bar(figure, frame, findings.site.units)
-    map_frame.draw_column(figure, frame, findings, legend)
-    return figure
+    lowest = map_frame.draw_column(figure, frame, findings, legend)
+    return figure, _MARGIN_IN / 2.0 - lowest
 
 
-def _sheet(view: tuple[float, float, float, float]) -> _Sheet:
+def _sheet(view: tuple[float, float, float, float], least_height: float) -> _Sheet:
     width, height = view[1] - view[0], view[3] - view[2]
     scale = _LONGEST_IN / max(width, height)
     map_width, map_height = width * scale, height * scale
@@ -122,7 +133,7 @@ def _sheet(view: tuple[float, float, float, float]) -> _Sheet:
         map_width,
         map_height,
         map_width + _COLUMN_IN + 2.0 * _MARGIN_IN,
-        max(map_height, _LEAST_HEIGHT_IN) + _TITLE_IN + _FOOT_IN,
+        max(map_height, least_height) + _TITLE_IN + _FOOT_IN,
     )
 
 

@@ -21,6 +21,9 @@ METRES_PER_FOOT = 0.3048
 
 _COLUMN_GAP_IN = 0.25
 _LINE_IN = 0.165
+_LEGEND_LINE_IN = 0.205
+_TITLE_CHARACTER_IN = 0.13
+_SUBTITLE_CHARACTER_IN = 0.075
 _LIST_WIDTH = 40
 _LEAST_PAD_M = 1.0
 
@@ -84,9 +87,10 @@ def view(findings: Findings) -> tuple[float, float, float, float]:
 
 def draw_title(figure: Figure, findings: Findings, interval: float | None) -> None:
     """The site's name, the storm that the water stands for, and the interval of contours."""
-    height = figure.get_size_inches()[1]
+    width, height = figure.get_size_inches()
     site = findings.site
-    _text(figure, 0.35, height - 0.36, site.name, fontsize=14, fontweight="bold")
+    name = _fitted(site.name, (width - 0.7) / _TITLE_CHARACTER_IN)
+    _text(figure, 0.35, height - 0.36, name, fontsize=14, fontweight="bold")
     system = system_of(site.units)
     parts = [f"storm of {quantities.format_length(site.storm.depth, system, 4)}"]
     if interval is not None:
@@ -94,7 +98,8 @@ def draw_title(figure: Figure, findings: Findings, interval: float | None) -> No
     parts.append(f"heights by {findings.terrain.accuracy.method}")
     if site.date:
         parts.append(site.date)
-    _text(figure, 0.35, height - 0.60, " · ".join(parts), fontsize=8.5, color="0.25")
+    words = _fitted(" · ".join(parts), (width - 0.7) / _SUBTITLE_CHARACTER_IN)
+    _text(figure, 0.35, height - 0.60, words, fontsize=8.5, color="0.25")
 
 
 def scale_bar_length(map_width_m: float, units: Units) -> float:
@@ -133,16 +138,14 @@ def draw_scale_bar(figure: Figure, frame: Frame, units: Units) -> None:
         _text(figure, frame.left + share * bar, y + 0.11, label, fontsize=7.5, ha="center")
 
 
-def draw_column(figure: Figure, frame: Frame, findings: Findings, legend: Legend) -> None:
-    """North, the list of downspouts, and the legend, from the top of the column down."""
+def draw_column(figure: Figure, frame: Frame, findings: Findings, legend: Legend) -> float:
+    """North, the list of downspouts and the legend, down to the height that is returned, inches."""
     y = frame.top_of_column - 0.02
     y = _draw_north(figure, frame.column, y, findings.site.north_degrees)
     y = _draw_downspouts(figure, frame.column, y, findings)
-    width, height = figure.get_size_inches()
     if not legend.handles:
-        return
-    room = y - 0.15
-    wanted = 0.21 * len(legend.handles) + 0.3
+        return y
+    width, height = figure.get_size_inches()
     figure.legend(
         legend.handles,
         legend.words,
@@ -150,13 +153,14 @@ def draw_column(figure: Figure, frame: Frame, findings: Findings, legend: Legend
         bbox_to_anchor=(frame.column / width, y / height),
         borderaxespad=0.0,
         frameon=False,
-        fontsize=8 if wanted <= room else 6.5,
-        labelspacing=0.55 if wanted <= room else 0.25,
+        fontsize=8,
+        labelspacing=0.55,
         handlelength=2.4,
         title="Legend",
         alignment="left",
         title_fontproperties={"weight": "bold", "size": 9},
     )
+    return y - _LEGEND_LINE_IN * (len(legend.handles) + 1.5)
 
 
 def _draw_north(figure: Figure, x: float, y: float, north: float | None) -> float:
@@ -210,6 +214,12 @@ def _draw_downspouts(figure: Figure, x: float, y: float, findings: Findings) -> 
     return y - 0.05
 
 
+def _fitted(words: str, characters: float) -> str:
+    """The words on one line, cut short where they are too long for it."""
+    line = " ".join(words.split())
+    return line if len(line) <= characters else f"{line[: int(characters) - 1]}…"
+
+
 def _add(figure: Figure, artist: Any) -> None:
     """Put an artist, given in inches, on the sheet."""
     artist.set_transform(figure.dpi_scale_trans)
@@ -217,4 +227,5 @@ def _add(figure: Figure, artist: Any) -> None:
 
 
 def _text(figure: Figure, x: float, y: float, text: str, **style: Any) -> None:
-    figure.text(x, y, text, transform=figure.dpi_scale_trans, **style)
+    # Names are the user's own: a dollar sign in one is no formula.
+    figure.text(x, y, text, transform=figure.dpi_scale_trans, parse_math=False, **style)

@@ -160,7 +160,7 @@ class Labels:
 
     def _place_one(self, wish: _Wish) -> None:
         style: dict[str, Any] = {"fontsize": 8, "color": "black", "path_effects": HALO}
-        style |= {"zorder": 20} | wish.style
+        style |= {"zorder": 20, "parse_math": False} | wish.style
         text = self.axes.text(0, 0, wish.text, ha="center", va="center", **style)
         best: tuple[float, float, float, tuple[float, float], float] | None = None
         for order, anchor in enumerate(wish.anchors):

@@ -124,7 +124,7 @@ def _low_spots(findings: Findings) -> list[RenderableType]:
     for column in ("depth", "area", "holds", "filled by", "storm leaves", "nearest wall"):
         table.add_column(column)
     for spot in spots:
-        table.add_row(*_low_spot_row(spot, system))
+        table.add_row(*map(Text, _low_spot_row(spot, system)))
     return [Text("\nLow spots on the lot", style="bold"), Padding(table, (0, 0, 0, 1))]
 
 

@@ -12,7 +12,7 @@ import pytest
 from matplotlib.text import Text
 
 from runoff.report.files import is_own
-from runoff.report.map import _compose, draw_map
+from runoff.report.map import compose, draw_map
 from runoff.report.map_ground import contour_interval
 from runoff.report.map_water import split_path
 from tests.report.made_up import made_up_findings
@@ -39,7 +39,7 @@ def test_another_suffix_is_refused_and_nothing_written(tmp_path: Path) -> None:
 
 
 def test_labels_do_not_overlap_and_stay_on_the_map() -> None:
-    figure = _compose(made_up_findings())
+    figure = compose(made_up_findings())
     renderer = figure.canvas.get_renderer()
     texts = map_texts(figure)
     frame = figure.axes[0].get_window_extent(renderer)
@@ -54,7 +54,7 @@ def test_labels_do_not_overlap_and_stay_on_the_map() -> None:
 
 def test_every_named_thing_of_the_findings_is_on_the_map() -> None:
     findings = made_up_findings()
-    words = [text.get_text() for text in map_texts(_compose(findings))]
+    words = [text.get_text() for text in map_texts(compose(findings))]
     for name in ("house", "garage", "front side: street", "rear side: open ground", "yard inlet"):
         assert name in words
     for number, answer in enumerate(findings.downspouts, start=1):
@@ -74,7 +74,7 @@ def test_picture_is_legible_in_grey(tmp_path: Path) -> None:
 
 
 def test_metric_site_speaks_in_metres() -> None:
-    figure = _compose(made_up_findings(units="m", north=None))
+    figure = compose(made_up_findings(units="m", north=None))
     words = [text.get_text() for text in figure.texts]
     assert "north is not known" in words
     assert any(text.endswith(" m") for text in words)
@@ -83,7 +83,7 @@ def test_metric_site_speaks_in_metres() -> None:
 
 def test_scale_bar_is_true() -> None:
     """Its length on paper is the length it names at the map's own scale."""
-    figure = _compose(made_up_findings())
+    figure = compose(made_up_findings())
     axes = figure.axes[0]
     bars = [patch for patch in figure.artists if patch.__class__.__name__ == "Rectangle"]
     inches = sum(bar.get_width() for bar in bars)
@@ -136,3 +136,31 @@ def test_bare_ground_without_anything_else_is_drawn(tmp_path: Path) -> None:
         standing_depth=np.zeros_like(flat),
     )
     assert draw_map(bare, tmp_path / "bare.png").stat().st_size > 1000
+
+
+def test_long_lists_lengthen_the_sheet() -> None:
+    """On a wide lot with many downspouts the column beside the map still ends on the sheet."""
+    findings = made_up_findings()
+    many = tuple(
+        replace(answer, name=f"{answer.name} number {turn} beside the porch of the house")
+        for turn in range(6)
+        for answer in findings.downspouts
+    )
+    figure = compose(replace(findings, downspouts=many))
+    renderer = figure.canvas.get_renderer()
+    assert all(text.get_window_extent(renderer).y0 >= 0 for text in figure.texts)
+    (legend,) = figure.legends
+    assert legend.get_window_extent(renderer).y0 >= 0
+
+
+def test_names_of_any_kind_are_drawn_as_written(tmp_path: Path) -> None:
+    findings = made_up_findings()
+    site = replace(findings.site, name="$\\frac{1$ [bold] 角 " + "long " * 60)
+    odd = replace(findings.downspouts[0], name="a $b_{$ c")
+    strange = replace(findings, site=site, downspouts=(odd, *findings.downspouts[1:]))
+    figure = compose(strange)
+    assert "a $b_{$ c" in [text.get_text() for text in map_texts(figure)]
+    width = figure.bbox.x1
+    renderer = figure.canvas.get_renderer()
+    assert all(text.get_window_extent(renderer).x1 <= width for text in figure.texts)
+    assert is_own(draw_map(strange, tmp_path / "map.png"))

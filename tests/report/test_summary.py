@@ -86,3 +86,9 @@ def test_nothing_found_is_said_in_words() -> None:
 
 def test_lines_keep_to_the_width() -> None:
     assert max(map(len, summary_text(made_up_findings(), width=80).splitlines())) <= 80
+
+
+def test_names_with_brackets_are_printed_as_written() -> None:
+    findings = made_up_findings()
+    first = replace(findings.low_spots[0], building="[red]shed[/] :house:")
+    assert "[red]shed[/]" in flowed(summary_text(replace(findings, low_spots=(first,))))
