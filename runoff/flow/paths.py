@@ -208,7 +208,7 @@ def trace(
     Examples
     --------
     >>> slope = np.tile([3.0, 2.0, 1.0, 0.0], (3, 1))
-    >>> trace(slope, 2.0, (1.5, 3.0)).round(3).tolist()[-1]
+    >>> trace(slope, 2.0, (3.5, 3.0)).round(3).tolist()[-1]
     [8.0, 3.0]
     """
     if not cell_size > 0:
