@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 
 from runoff.site.positions import Path, Positions
 from runoff.site.problems import Problem
@@ -212,7 +213,7 @@ def _description(model: type[BaseModel], path: Path) -> str:
     if not keys:
         return ""
     owner = _model_at(model, keys[:-1])
-    known = owner.model_fields.get(keys[-1]) if owner is not None else None
+    known = _entries(owner).get(keys[-1])
     if known is None or not known.description:
         return ""
     text = known.description.rstrip(".")
@@ -221,15 +222,21 @@ def _description(model: type[BaseModel], path: Path) -> str:
 
 def _keys_at(model: type[BaseModel], path: Path) -> list[str]:
     owner = _model_at(model, [part for part in path if isinstance(part, str)])
-    return list(owner.model_fields) if owner is not None else []
+    return list(_entries(owner))
 
 
 def _model_at(model: type[BaseModel], keys: Sequence[str]) -> type[BaseModel] | None:
     owner: type[BaseModel] | None = model
     for key in keys:
-        known = owner.model_fields.get(key) if owner is not None else None
+        known = _entries(owner).get(key)
         owner = model_within(known.annotation) if known is not None else None
     return owner
+
+
+def _entries(owner: type[BaseModel] | None) -> dict[str, FieldInfo]:
+    """A table's fields by the names that they have in the file."""
+    fields = {} if owner is None else owner.model_fields
+    return {known.alias or name: known for name, known in fields.items()}
 
 
 def model_within(annotation: Any) -> type[BaseModel] | None:

@@ -45,6 +45,7 @@ from runoff.site.model import (
     SoilTexture,
     Units,
 )
+from runoff.site.wall_tables import ClearanceTable, EaveTable, OpeningTable, WallPlaceTable
 
 
 class SiteTable(Table):
@@ -209,6 +210,9 @@ class BuildingTable(Outlined):
     footing_depth: Distance | None = Field(
         None, description="Depth of the footing below the ground outside."
     )
+    clearances: list[ClearanceTable] = Field(
+        [], description="What soil must stay below, stretch by stretch of the walls."
+    )
 
 
 class SideTable(Table):
@@ -280,6 +284,18 @@ class RoofTable(Table):
     plan_area: Area | None = Field(None, description="Area on the plan.")
     corners: Corners | None = Field(None, description="Corners on the plan, [[x, y], ...].")
     pitch: Pitch | None = Field(None, description="Rise over run, such as 6:12 or 0.5.")
+    eave: (
+        Annotated[
+            Annotated[Line, Tag("<points>")] | Annotated[EaveTable, Tag("<wall>")],
+            Discriminator(lambda value: "<wall>" if isinstance(value, dict) else "<points>"),
+        ]
+        | None
+    ) = Field(
+        None,
+        description="Where an eave without a gutter drips: [[x, y], ...] or "
+        '{building = "house", wall = 1}.',
+    )
+    onto: Name | None = Field(None, description="The lower roof that it drains onto.")
 
     @model_validator(mode="after")
     def _one_area(self) -> RoofTable:
@@ -290,19 +306,9 @@ class RoofTable(Table):
             expected='its plan area in one way: length and width, plan_area = "600 sq ft", or '
             "corners = [[x, y], ...]",
         )
+        if self.eave is not None and self.onto is not None:
+            raise refuse("either eave or onto, one of the two, for what downspouts do not carry")
         return self
-
-
-class WallPlaceTable(Table):
-    """A place along a wall."""
-
-    building: Name = Field(description='The building by its name, such as "house".')
-    wall: Annotated[
-        Annotated[Name, Tag("<name>")] | Annotated[WholeFromOne, Tag("<number>")],
-        Discriminator(lambda value: "<name>" if isinstance(value, str) else "<number>"),
-    ] = Field(description="The wall by its name, or by its number from 1, such as 2.")
-    distance: Distance = Field(description='Along the wall from its first corner, such as "2 ft".')
-    out: Distance = Field(0.0, description="Away from the wall.")
 
 
 class RoofShareTable(Table):
@@ -331,6 +337,14 @@ class DownspoutTable(Table):
         ],
         Field(min_length=1),
     ] = Field(description='Roofs it carries, such as ["main"] or [{roof = "main", share = 0.5}].')
+
+
+class SumpTable(Table):
+    """A sump pump."""
+
+    name: Name = Field(description='Its name, such as "north".')
+    outlet: Point = Field(description="Where it lets its water go, such as [12.5, 4].")
+    rate: FlowRate = Field(description='What it pumps, such as "20 gpm".')
 
 
 class RainTable(Table):
@@ -362,6 +376,8 @@ class Document(Table):
     outlet: list[OutletTable] = Field([], description="Places that may take the water.")
     roof: list[RoofTable] = Field([], description="Roof planes.")
     downspout: list[DownspoutTable] = Field([], description="Downspouts.")
+    opening: list[OpeningTable] = Field([], description="Where water at a wall gets in.")
+    sump: list[SumpTable] = Field([], description="Sump pumps.")
     rain: RainTable | None = Field(None, description="The storm.")
     soil: SoilTable | None = Field(None, description="The soil.")
     rules: dict[str, Any] = Field({}, description="Limits to use instead of the defaults.")

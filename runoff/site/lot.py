@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -20,7 +20,17 @@ from runoff.site.document import (
     PavingTable,
 )
 from runoff.site.ground import written
-from runoff.site.model import Building, Easement, KeepOut, Lot, LotSide, Outlet, Paving
+from runoff.site.model import (
+    Building,
+    Clearance,
+    Easement,
+    KeepOut,
+    Lot,
+    LotSide,
+    Outlet,
+    Paving,
+)
+from runoff.site.places import stretch
 from runoff.site.positions import Path as Entry
 from runoff.site.shapes import Shapes
 
@@ -46,7 +56,7 @@ class LotReader:
         walls = table.walls or [f"wall {wall + 1}" for wall in range(len(corners))]
         if not self._one_each(walls, len(corners), (*entry, "walls"), "walls"):
             return None
-        return Building(
+        building = Building(
             name=table.name,
             outline=outline,
             walls=tuple(walls),
@@ -54,6 +64,17 @@ class LotReader:
             footing_depth=table.footing_depth,
             written=written(self.complaints, entry),
         )
+        return replace(building, clearances=self._clearances(table, building, entry))
+
+    def _clearances(
+        self, table: BuildingTable, building: Building, entry: Entry
+    ) -> tuple[Clearance, ...]:
+        found = []
+        for place, one in enumerate(table.clearances):
+            run = stretch(one, building, (*entry, "clearances", place), self.shapes)
+            if run is not None:
+                found.append(Clearance(*run, one.kind, one.height))
+        return tuple(found)
 
     def check_apart(self, buildings: Sequence[Building], numbers: dict[str, int]) -> None:
         """Buildings may touch; complain where two cover the same ground."""

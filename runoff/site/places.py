@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from runoff.quantities import format_length
-from runoff.site.complaints import hint
-from runoff.site.document import WallPlaceTable
+from runoff.site.complaints import Complaints, hint
 from runoff.site.model import Building
 from runoff.site.positions import Path as Entry
 from runoff.site.shapes import Shapes
+from runoff.site.wall_tables import StretchTable, WallPlaceTable
 
 ROUNDING_M = 1e-6
 
@@ -54,31 +56,87 @@ def along_wall(
     return float(x), float(y)
 
 
+def wall_of(
+    wall: str | int, building: Building, entry: Entry, complaints: Complaints
+) -> int | None:
+    """Index from 0 of a wall by its name or number; None, and a complaint, where there is none."""
+    if isinstance(wall, str):
+        if wall in building.walls:
+            return building.walls.index(wall)
+        known = hint(wall, building.walls)
+        complaints.add(entry, f"a wall of building {building.name!r}, {known}")
+        return None
+    if wall > len(building.walls):
+        complaints.add(entry, f"a wall's number from 1 to {len(building.walls)}, or its name")
+        return None
+    return wall - 1
+
+
+def wall_length(building: Building, wall: int) -> float:
+    """Length of a wall, metres."""
+    start, end = wall_ends(building, wall)
+    return float(np.hypot(*(end - start)))
+
+
+def on_wall(distance: float, building: Building, wall: int, entry: Entry, shapes: Shapes) -> bool:
+    """Whether a wall is as long as a distance along it; a complaint where it is not."""
+    length = wall_length(building, wall)
+    if distance <= length + ROUNDING_M:
+        return True
+    shapes.complaints.add(
+        entry,
+        f"a distance along {building.walls[wall]!r} of at most its length, "
+        f"{format_length(length, shapes.system)}",
+    )
+    return False
+
+
 def wall_place(
     table: WallPlaceTable, building: Building, entry: Entry, shapes: Shapes
 ) -> tuple[float, float] | None:
     """The position that a place along a wall means; None, and a complaint, where there is none."""
-    complaints = shapes.complaints
-    if isinstance(table.wall, str):
-        if table.wall not in building.walls:
-            known = hint(table.wall, building.walls)
-            complaints.add((*entry, "wall"), f"a wall of building {building.name!r}, {known}")
-            return None
-        wall = building.walls.index(table.wall)
-    elif table.wall > len(building.walls):
-        complaints.add(
-            (*entry, "wall"), f"a wall's number from 1 to {len(building.walls)}, or its name"
-        )
+    wall = wall_of(table.wall, building, (*entry, "wall"), shapes.complaints)
+    if wall is None:
         return None
-    else:
-        wall = table.wall - 1
-    start, end = wall_ends(building, wall)
-    length = float(np.hypot(*(end - start)))
-    if table.distance > length + ROUNDING_M:
-        complaints.add(
-            (*entry, "distance"),
-            f"a distance along {building.walls[wall]!r} of at most its length, "
+    if not on_wall(table.distance, building, wall, (*entry, "distance"), shapes):
+        return None
+    distance = min(table.distance, wall_length(building, wall))
+    return along_wall(building, wall, distance, table.out)
+
+
+def stretch(
+    table: StretchTable, building: Building, entry: Entry, shapes: Shapes
+) -> tuple[int, float, float] | None:
+    """A stretch of wall as (wall from 0, start, end), metres; None, and a complaint, if none."""
+    wall = wall_of(table.wall, building, (*entry, "wall"), shapes.complaints)
+    if wall is None:
+        return None
+    length = wall_length(building, wall)
+    start = table.start or 0.0
+    end = length if table.end is None else table.end
+    if not on_wall(end, building, wall, (*entry, "to"), shapes):
+        return None
+    if start >= length:
+        shapes.complaints.add(
+            (*entry, "from"),
+            f"a start on {building.walls[wall]!r}, before its end at "
             f"{format_length(length, shapes.system)}",
         )
         return None
-    return along_wall(building, wall, min(table.distance, length), table.out)
+    return wall, start, min(end, length)
+
+
+def named_building(
+    name: str,
+    entry: Entry,
+    buildings: Sequence[Building],
+    names: Sequence[str],
+    complaints: Complaints,
+) -> Building | None:
+    """The building of that name; a complaint only where the file names none such.
+
+    `buildings` are those that could be made, `names` all that the file names.
+    """
+    if name not in names:
+        complaints.add(entry, f"the name of a building, {hint(name, names)}")
+    return next((building for building in buildings if building.name == name), None)

@@ -18,6 +18,7 @@ from runoff.site.ground import GroundReader
 from runoff.site.limits import read_accuracy, read_rules, read_storm
 from runoff.site.lot import LotReader
 from runoff.site.model import Site, SpotHeight, Written
+from runoff.site.openings import OpeningReader
 from runoff.site.outlines import VectorFiles
 from runoff.site.placing import place_on_map, read_elevation
 from runoff.site.positions import Positions
@@ -215,9 +216,14 @@ class _SiteReader:
             shapes, complaints, buildings, names(raw, "building"), names(raw, "roof")
         )
         downspouts = each(tables.downspout, water.downspout)
+        roofs = each(tables.roof, water.roof)
+        water.check_onto(roofs, {table.name: number for number, table in tables.roof})
         self.notices += water.check_shares(
-            downspouts, {table.name: number for number, table in tables.downspout}
+            downspouts,
+            {table.name: number for number, table in tables.downspout},
+            {roof.name for roof in roofs if roof.onto or roof.eave is not None},
         )
+        openings = OpeningReader(shapes, buildings, names(raw, "building"), self.notices)
         return {
             "break_lines": each(tables.break_line, ground.break_line),
             "barriers": each(tables.barrier, ground.barrier),
@@ -228,6 +234,8 @@ class _SiteReader:
             "keep_outs": each(tables.keep_out, lot.keep_out),
             "easements": each(tables.easement, lot.easement),
             "outlets": each(tables.outlet, lot.outlet),
-            "roofs": each(tables.roof, water.roof),
+            "roofs": roofs,
             "downspouts": downspouts,
+            "openings": each(tables.opening, openings.opening),
+            "sumps": each(tables.sump, water.sump),
         }

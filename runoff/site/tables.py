@@ -38,6 +38,8 @@ class Tables:
     outlet: Numbered[written.OutletTable] = field(default_factory=list)
     roof: Numbered[written.RoofTable] = field(default_factory=list)
     downspout: Numbered[written.DownspoutTable] = field(default_factory=list)
+    opening: Numbered[written.OpeningTable] = field(default_factory=list)
+    sump: Numbered[written.SumpTable] = field(default_factory=list)
 
 
 def _models(arrays: bool) -> dict[str, type[BaseModel]]:

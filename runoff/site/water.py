@@ -1,20 +1,23 @@
-"""Roofs and downspouts: the tables of the site file to the records of the model."""
+"""Roofs, downspouts and sumps: the tables of the site file to the records of the model."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
+import numpy as np
 from shapely import Point
 
 from runoff.site.complaints import Complaints, hint
-from runoff.site.document import DownspoutTable, RoofShareTable, RoofTable
+from runoff.site.document import DownspoutTable, RoofShareTable, RoofTable, SumpTable
 from runoff.site.ground import written
-from runoff.site.model import Building, Downspout, Roof
-from runoff.site.places import wall_place
+from runoff.site.model import Building, Downspout, Roof, Sump
+from runoff.site.places import along_wall, named_building, stretch, wall_place
 from runoff.site.positions import Path as Entry
 from runoff.site.shapes import Shapes
+from runoff.site.wall_tables import EaveTable
 
 ON_EDGE_M = 0.02
 SHARE_ROUNDING = 1e-9
@@ -22,7 +25,7 @@ SHARE_ROUNDING = 1e-9
 
 @dataclass
 class WaterReader:
-    """Makes roofs and downspouts.
+    """Makes roofs, downspouts and sumps.
 
     Parameters
     ----------
@@ -52,8 +55,51 @@ class WaterReader:
             area = table.plan_area
         else:
             area = (table.length or 0.0) * (table.width or 0.0)
+        eave = None
+        if table.eave is not None:
+            eave = self._eave(table.eave, (*entry, "eave"))
+            if eave is None:
+                return None
+        if table.onto is not None and table.onto not in self.roof_names:
+            known = hint(table.onto, self.roof_names)
+            self.complaints.add((*entry, "onto"), f"the name of a lower roof, {known}")
+            return None
         where = written(self.complaints, entry)
-        return Roof(table.name, area, table.pitch, outline, where)
+        return Roof(table.name, area, table.pitch, outline, where, eave, table.onto or "")
+
+    def _eave(self, eave: list[tuple[float, float]] | EaveTable, entry: Entry) -> Any:
+        """The (k, 2) drip line of an eave without a gutter."""
+        if not isinstance(eave, EaveTable):
+            return self.shapes.line(eave, entry)
+        building = self._building(eave.building, (*entry, "building"))
+        run = None if building is None else stretch(eave, building, entry, self.shapes)
+        if building is None or run is None:
+            return None
+        wall, start, end = run
+        return np.array([along_wall(building, wall, at, eave.out) for at in (start, end)])
+
+    def check_onto(self, roofs: Sequence[Roof], numbers: Mapping[str, int]) -> None:
+        """Complain, once a ring, where roofs drain onto each other in a ring."""
+        onto = {roof.name: roof.onto for roof in roofs if roof.onto}
+        told: set[str] = set()
+        for roof in roofs:
+            ring = [roof.name]
+            while onto.get(ring[-1]) and onto[ring[-1]] not in ring:
+                ring.append(onto[ring[-1]])
+            if onto.get(ring[-1]) == roof.name and not told & set(ring):
+                told |= set(ring)
+                self.complaints.add(
+                    ("roof", numbers[roof.name], "onto"),
+                    "a lower roof, whose water does not come back to this one",
+                )
+
+    def sump(self, number: int, table: SumpTable) -> Sump | None:
+        """A sump pump's outlet."""
+        entry: Entry = ("sump", number)
+        outlet = self.shapes.point(table.outlet, (*entry, "outlet"))
+        if outlet is None or not self._outside(outlet, (*entry, "outlet")):
+            return None
+        return Sump(table.name, outlet, table.rate, written(self.complaints, entry))
 
     def downspout(self, number: int, table: DownspoutTable) -> Downspout | None:
         """A downspout at its place, with the roofs it carries."""
@@ -73,19 +119,16 @@ class WaterReader:
         return Downspout(table.name, *position, roofs, building, where)
 
     def _on_wall(self, table: DownspoutTable, entry: Entry) -> tuple[float, float] | None:
-        if table.at.building not in self.building_names:
-            self.complaints.add(
-                (*entry, "at", "building"),
-                f"the name of a building, {hint(table.at.building, self.building_names)}",
-            )
+        building = self._building(table.at.building, (*entry, "at", "building"))
+        if building is None:
             return None
-        for building in self.buildings:
-            if building.name == table.at.building:
-                return wall_place(table.at, building, (*entry, "at"), self.shapes)
-        return None
+        return wall_place(table.at, building, (*entry, "at"), self.shapes)
+
+    def _building(self, name: str, entry: Entry) -> Building | None:
+        return named_building(name, entry, self.buildings, self.building_names, self.complaints)
 
     def _outside(self, position: tuple[float, float], entry: Entry) -> bool:
-        """Whether a downspout's foot stands outside the buildings or on the edge of one."""
+        """Whether a place lies outside the buildings or on the edge of one."""
         foot = Point(position)
         for building in self.buildings:
             inside = building.outline.covers(foot)
@@ -114,9 +157,15 @@ class WaterReader:
         return None if len(self.complaints.problems) > before else tuple(carried)
 
     def check_shares(
-        self, downspouts: Sequence[Downspout], numbers: Mapping[str, int]
+        self,
+        downspouts: Sequence[Downspout],
+        numbers: Mapping[str, int],
+        with_rest: Collection[str],
     ) -> list[str]:
-        """Complain where downspouts carry more than a roof sheds; notices where they carry less."""
+        """Complain where downspouts carry more than a roof sheds; notices where they carry less.
+
+        `with_rest` names the roofs whose rest goes over an eave or onto a lower roof.
+        """
         carried: dict[str, list[float]] = {name: [] for name in self.roof_names}
         for spout in downspouts:
             for place, (roof, share) in enumerate(spout.roofs):
@@ -132,5 +181,5 @@ class WaterReader:
         return [
             f"roof {name!r}: downspouts carry {math.fsum(shares):g} of it; the rest is left out"
             for name, shares in carried.items()
-            if math.fsum(shares) < 1.0 - SHARE_ROUNDING
+            if math.fsum(shares) < 1.0 - SHARE_ROUNDING and name not in with_rest
         ]

@@ -76,6 +76,10 @@ courtyards = [[[10, 10], [14, 10], [14, 14], [10, 14]]]
 walls = ["front", "right", "rear", "left"]
 kind = "basement"
 footing_depth = "7 ft"
+clearances = [
+    { wall = "front", kind = "siding", height = 101.5 },
+    { wall = 2, from = "3 ft", to = "9 ft", kind = "brick weeps", height = "101 ft 2 in" },
+]
 
 [[building]]
 name = "garage"
@@ -134,6 +138,21 @@ name = "porch"
 corners = [[0, -6], [8, -6], [8, 0], [0, 0]]
 pitch = 0.25
 
+[[roof]]
+name = "dormer"
+plan_area = "40 sq ft"
+onto = "main"
+
+[[roof]]
+name = "bay"
+plan_area = "50 sq ft"
+eave = { building = "house", wall = "left", from = "4 ft", to = "10 ft", out = "18 in" }
+
+[[roof]]
+name = "lean-to"
+plan_area = "60 sq ft"
+eave = [[30, 21], [45, 21]]
+
 [[downspout]]
 name = "NE"
 at = { building = "house", wall = "rear", distance = "2 ft", out = "3 in" }
@@ -151,6 +170,28 @@ roofs = [
     { roof = "main", share = 0.7 },
     "garage roof",
 ]
+
+[[opening]]
+name = "well A"
+kind = "window well"
+at = { building = "house", wall = "right", distance = "22 ft" }
+width = "3 ft"
+rim = 100.5
+floor = "97 ft"
+projection = "2 ft 6 in"
+drained = true
+
+[[opening]]
+name = "big door"
+kind = "garage door"
+at = { building = "house", wall = "front", distance = 7.5 }
+width = 9
+sill = 100.25
+
+[[sump]]
+name = "sump"
+outlet = [-3, -2]
+rate = "20 gpm"
 
 [rain]
 storm_depth = "3.5 in"

@@ -81,7 +81,7 @@ def test_lot_and_what_lies_on_it(site):
 
 
 def test_roofs_and_downspouts(site):
-    main, garage, porch = site.roofs
+    main, garage, porch = site.roofs[:3]
     assert_allclose([main.plan_area, garage.plan_area], [720 * FT**2, 300 * FT**2])
     assert_allclose(porch.plan_area, 48 * FT**2)
     assert (main.pitch, porch.pitch, garage.pitch) == (0.5, 0.25, None)
@@ -91,6 +91,56 @@ def test_roofs_and_downspouts(site):
     assert northeast.roofs == (("main", 0.1), ("porch", 1.0))
     assert northeast.building == "house"
     assert by_garage.building is None
+
+
+def test_roofs_without_a_downspout(site):
+    dormer, bay, lean_to = site.roofs[3:]
+    assert (dormer.onto, dormer.eave, bay.onto) == ("main", None, "")
+    # "left" runs from (0, 24) down to (0, 0), so that out of it is toward smaller x.
+    assert_allclose(bay.eave, np.array([[-1.5, 20], [-1.5, 14]]) * FT)
+    assert_allclose(lean_to.eave, np.array([[30, 21], [45, 21]]) * FT)
+
+
+def test_a_drip_line_lies_a_foot_out_along_the_whole_wall_unless_it_is_said(tmp_path):
+    old = 'wall = "left", from = "4 ft", to = "10 ft", out = "18 in" }'
+    site = read_site(write_lot(tmp_path, changed(old, 'wall = "left" }')))
+    assert_allclose(site.roofs[4].eave, np.array([[-1, 24], [-1, 0]]) * FT)
+
+
+def test_openings(site):
+    well, door = site.openings
+    assert (well.name, well.kind, well.building, well.wall) == ("well A", "window well", "house", 1)
+    assert_allclose((well.distance, well.width, well.projection), np.array([22, 3, 2.5]) * FT)
+    assert_allclose((well.rim, well.floor), np.array([100.5, 97]) * FT)
+    assert (well.drained, well.sill) == (True, None)
+    assert well.written.line == line_of('[[opening]]\nname = "well A"')
+    assert (door.kind, door.building, door.wall) == ("garage door", "house", 0)
+    assert_allclose((door.distance, door.width, door.sill), np.array([7.5, 9, 100.25]) * FT)
+    assert (door.rim, door.floor, door.projection, door.drained) == (None, None, 0.0, False)
+
+
+@pytest.mark.parametrize(
+    ("old", "part"), [("rim = 100.5\n", "its rim"), ("sill = 100.25\n", "its sill")]
+)
+def test_a_height_of_an_opening_that_is_not_known_is_said(tmp_path, old, part):
+    site = read_site(write_lot(tmp_path, changed(old, "")))
+    assert len(site.notices) == 1
+    assert part in site.notices[0]
+
+
+def test_clearances(site):
+    siding, weeps = site.buildings[0].clearances
+    assert (siding.wall, siding.kind, weeps.wall, weeps.kind) == (0, "siding", 1, "brick weeps")
+    assert_allclose((siding.start, siding.end, siding.height), np.array([0, 30, 101.5]) * FT)
+    assert_allclose((weeps.start, weeps.end, weeps.height), np.array([3, 9, 101 + 1 / 6]) * FT)
+    assert site.buildings[1].clearances == ()
+
+
+def test_sump(site):
+    (sump,) = site.sumps
+    assert_allclose(sump.outlet, (-3 * FT, -2 * FT))
+    # 1 US gallon is 231 cubic inches, 0.003785411784 m3 (NIST SP 811).
+    assert_allclose(sump.rate, 20 * 0.003785411784 / 60)
 
 
 def test_storm_rules_and_accuracy(site):

@@ -54,6 +54,12 @@ def test_it_accepts_a_rich_site_file():
         ('plan_area = "300 sq ft"', ""),
         ("corners = [[30, 0], [45, 0], [45, 20], [30, 20]]", "corners = [[30, 0], [45, 0]]"),
         ('name = "NE"', 'name = " "'),
+        ("rim = 100.5", "sill = 100.5"),
+        ('projection = "2 ft 6 in"', ""),
+        ("sill = 100.25", "rim = 100.25"),
+        ('distance = "22 ft" }', 'distance = "22 ft", out = 1 }'),
+        ('from = "3 ft"', "start = 3"),
+        ("eave = [[30, 21], [45, 21]]", "eave = 3"),
     ],
 )
 def test_it_refuses_what_the_reader_refuses(old, new):
