@@ -16,6 +16,7 @@ from runoff.flow.model import DownspoutAnswer, EngineComparison, LowSpot, WaterB
 from runoff.flow.pouring import Ponding
 from runoff.flow.second_engine import compare_engines
 from runoff.flow.storm import LetGo, LotFlow, StormRun, foot_of, roof_water, runoff_coefficients
+from runoff.foundation.model import AtTheWall
 from runoff.site.model import Site
 from runoff.terrain.build import build_terrain
 from runoff.terrain.model import Terrain
@@ -37,6 +38,7 @@ class Findings:
     balance: WaterBalance
     second_engine: EngineComparison
     notices: tuple[str, ...]
+    at_the_wall: AtTheWall | None = None
 
     @property
     def attention(self) -> tuple[str, ...]:
