@@ -1,8 +1,8 @@
 """Flow accumulation: how many cells drain through each cell, itself included.
 
 Each cell waits for the cells that drain to it; one that waits for none is walked downstream until a
-cell that still waits. Strips of rows are walked independently, each small enough for the
-processor's cache; what crosses from one strip to another is set aside and carried on at the end.
+cell that still waits. Bands of rows are walked independently, what crosses from one band to another
+is set aside and carried on at the end.
 
 A cell's state is its code in the low four bits and the number it waits for above them; 15
 marks a cell that a walk has passed.
@@ -74,15 +74,16 @@ def _count_end(above, row, below, c, state, total, base):
 
 
 @kernel
-def accumulate_strip(state, step, first, last, total, away_to, away_total, n):
+def accumulate_band(state, step, first, last, total, away_to, away_total):
     """Accumulate within cells `first` to `last` - 1, after `count_waiting`.
 
-    What leaves the strip is written to `away_to` and `away_total` from place `n` on; returns the
-    place after the last. `step` is (16,), 0 for codes that are no direction.
+    What leaves the band is written to `away_to` and `away_total`; returns how many entries. `step`
+    is (16,), 0 for codes that are no direction.
 
     Several walks go on at once, a step of each in turn: a walk waits for memory at every step, and
     where it ends cannot be predicted.
     """
+    n = 0
     starts = np.zeros(_CHUNK + _LANES, np.int64)
     for chunk in range(first, last, _CHUNK):
         found = 0
@@ -90,9 +91,7 @@ def accumulate_strip(state, step, first, last, total, away_to, away_total, n):
             starts[found] = i
             found += np.int64(state[i] < _ONE)
         a, b, c, d = starts[0], starts[1], starts[2], starts[3]
-        taken = _LANES
-        if found < _LANES:
-            taken = 0
+        taken = _LANES if found >= _LANES else 0
         while taken + _LANES <= found:
             a, taken, n = _walk_on(
                 state, step, first, last, total, away_to, away_total, n, a, starts, taken
@@ -145,21 +144,12 @@ def _walk_on(state, step, first, last, total, away_to, away_total, n, i, starts,
 
 
 @kernel
-def carry_on(state, step, first, last, total, away_to, away_total, n):
-    """Hand on the first `n` that crossed between strips, within cells `first` to `last` - 1.
-
-    What leaves these cells is written back from place 0 on; returns how many do.
-    """
-    away = 0
+def carry_on(state, step, total, away_to, away_total, n):
+    """Hand on what crossed between bands, until every cell has all of its water."""
     for place in range(n):
         i = np.int64(away_to[place])
         carried = away_total[place]
         while True:
-            if i < first or i >= last:
-                away_to[away] = i
-                away_total[away] = carried
-                away += 1
-                break
             total[i] += carried
             state[i] -= _ONE
             if state[i] >= _ONE:
@@ -169,4 +159,3 @@ def carry_on(state, step, first, last, total, away_to, away_total, n):
                 break
             carried = total[i]
             i += step[k]
-    return away

@@ -22,7 +22,6 @@ from runoff.flow.spanning import Hierarchy, Links, joined, keep_forest, merge_ba
 
 # A block of rows of about this many cells stays in the processor's cache while it is worked.
 _BLOCK_CELLS = 2**18
-_STRIP_CELLS = 2**17
 
 
 @dataclass(frozen=True)
@@ -152,19 +151,13 @@ def accumulate(
     )
 
     def work_band(first: int, last: int) -> tuple[NDArray, NDArray, int]:
-        """Work a band strip by strip; returns what crosses to other bands."""
-        strips = _blocks(last - first, cols, (last - first) * cols // _STRIP_CELLS)
-        room = 2 * cols * len(strips)
-        away = np.empty(room, np.int64), np.empty(room, total.dtype)
-        n = 0
-        for top, bottom in strips:
-            edges = (first + top) * cols, (first + bottom) * cols
-            n = counts.accumulate_strip(state, step, *edges, total, *away, n)
-        n = counts.carry_on(state, step, first * cols, last * cols, total, *away, n)
+        """Accumulate within a band; returns what crosses to others."""
+        away = np.empty(2 * cols, np.int64), np.empty(2 * cols, total.dtype)
+        n = counts.accumulate_band(state, step, first * cols, last * cols, total, *away)
         return *away, n
 
     for away_to, away_total, n in _side_by_side(work_band, bands):
-        counts.carry_on(state, step, 0, code.size, total, away_to, away_total, n)
+        counts.carry_on(state, step, total, away_to, away_total, n)
     return total
 
 

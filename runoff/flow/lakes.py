@@ -14,15 +14,36 @@ import numpy as np
 from runoff.flow.compiled import kernel
 from runoff.flow.directions import (
     CODE,
+    COL_STEP,
     FLAT,
     LAKE,
     OUTSIDE,
     PIT,
+    ROW_STEP,
     SETTLED,
     SINK,
     WALL,
     lower_mask,
 )
+
+_STRAIGHT_FIRST = (0, 2, 4, 6, 1, 3, 5, 7)
+
+
+def _onward(came_by: int) -> list[int]:
+    """The neighbors of a cell that are none of the cell from which it was come by.
+
+    The others were looked at from there.
+    """
+    back_row, back_col = ROW_STEP[came_by], COL_STEP[came_by]
+    return [
+        k
+        for k in _STRAIGHT_FIRST
+        if abs(ROW_STEP[k] + back_row) > 1 or abs(COL_STEP[k] + back_col) > 1
+    ]
+
+
+_ONWARD_COUNT = np.array([len(_onward(k)) for k in range(8)], dtype=np.int64)
+_ONWARD = np.array([(_onward(k) * 2)[:5] for k in range(8)], dtype=np.int64)
 
 
 @kernel
@@ -66,35 +87,36 @@ def flood_lakes(
         spill = spill_cell[d]
         level = z[spill]
         if code[spill] & CODE == OUTSIDE:
-            tail = _enter_from_border(z, filled, code, step, node, top, d, spill, level, queue)
+            tail = _enter_from_border(z, code, step, node, top, d, spill, level, queue)
         else:
             tail = _enter_from_saddle(
-                z, filled, code, step, group, firsts, node, top, spill_cell, d, spill, level, queue
+                z, code, step, group, firsts, node, top, spill_cell, d, spill, level, queue
             )
         head = 0
         while head < tail:
-            i = queue[head]
+            i = queue[np.uintp(head)]
             head += 1
             if tail + 8 > queue.size:
                 queue = _grown(queue)
-            # All eight at once and then those found: what is lower cannot be predicted.
-            found = 0
-            for turn in range(8):
-                j = i + step[(turn * 2) % 8 + turn // 4]  # straight neighbors first
-                h = z[j]
-                dry = np.int64(code[j] & LAKE == 0)
-                lower = np.int64(h < level) | (np.int64(h == level) & np.int64(j < spill))
-                found |= (lower & dry) << turn
-            turn = 0
-            while found >> turn:
-                if found >> turn & 1:
-                    k = (turn * 2) % 8 + turn // 4
-                    tail = _take(queue, tail, filled, code, i + step[k], k, level)
-                turn += 1
+            filled[np.uintp(i)] = level
+            came_by = (np.int64(code[np.uintp(i)]) + 4) & 7
+            for turn in range(_ONWARD_COUNT[came_by]):
+                k = np.int64(_ONWARD[came_by, turn])
+                j = np.uintp(i + step[k])
+                if not code[j] & LAKE and _lower(z, j, level, np.uintp(spill)):
+                    tail = _take(queue, tail, code, j, k)
 
 
 @kernel
-def _enter_from_border(z, filled, code, step, node, top, d, spill, level, queue):
+def _take(queue, tail, code, cell, came_by):
+    """Put a cell in the queue, drained the way it was come by."""
+    code[cell] = LAKE | ((came_by + 4) & 7)
+    queue[tail] = cell
+    return tail + 1
+
+
+@kernel
+def _enter_from_border(z, code, step, node, top, d, spill, level, queue):
     """Take the cells of lake `d` beside a border cell that it spills over."""
     tail = 0
     for k in range(8):
@@ -102,14 +124,12 @@ def _enter_from_border(z, filled, code, step, node, top, d, spill, level, queue)
         if j < 0 or j >= z.size or code[j] & CODE > PIT or code[j] & LAKE:
             continue
         if _lower(z, j, level, spill) and node[j] > 0 and top[node[j]] == d:
-            tail = _take(queue, tail, filled, code, j, k, level)
+            tail = _take(queue, tail, code, j, k)
     return tail
 
 
 @kernel
-def _enter_from_saddle(
-    z, filled, code, step, group, firsts, node, top, spill_cell, d, spill, level, queue
-):
+def _enter_from_saddle(z, code, step, group, firsts, node, top, spill_cell, d, spill, level, queue):
     """Take the cells of lake `d` beside its spill cell, and turn that one away from all lakes."""
     tail = 0
     outlet = code[spill] & CODE
@@ -122,7 +142,7 @@ def _enter_from_saddle(
         j = spill + step[k]
         if below > 0 and top[below] == d:
             if not code[j] & LAKE:
-                tail = _take(queue, tail, filled, code, j, k, level)
+                tail = _take(queue, tail, code, j, k)
             continue
         if below > 0 and spill_cell[top[below]] == spill:
             continue  # another lake that overflows here: no way out
@@ -136,14 +156,6 @@ def _enter_from_saddle(
     if best == 0:
         code[spill] |= FLAT
     return tail
-
-
-@kernel
-def _take(queue, tail, filled, code, cell, came_by, level):
-    filled[cell] = level
-    code[cell] = LAKE | ((came_by + 4) & 7)
-    queue[tail] = cell
-    return tail + 1
 
 
 @kernel
@@ -170,16 +182,17 @@ def _steepest(z, filled, code, i, level, step):
 @kernel
 def flat_cells(code, first, last):
     """The cells from `first` to `last` - 1 that are flagged flat; (k,) int64."""
+    part = code[first:last]
     count = 0
-    for i in range(first, last):
-        count += np.int64(code[i] & FLAT != 0)
+    for i in range(part.size):
+        count += np.int64(part[i] & FLAT != 0)
     found = np.empty(count, np.int64)
     if count == 0:
         return found
     n = 0
-    for i in range(first, last):
-        if code[i] & FLAT:
-            found[n] = i
+    for i in range(part.size):
+        if part[i] & FLAT:
+            found[n] = first + i
             n += 1
     return found
 

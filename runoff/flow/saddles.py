@@ -31,26 +31,28 @@ def name_pits(code, first, last, number, node, pit_cell):
 
     Cells of the outside are node 0, all others unknown.
     """
-    for i in range(first, last):
-        node[i] = 0 if code[i] & CODE == OUTSIDE else UNKNOWN
-    for i in range(first, last):
-        if code[i] & CODE == PIT:
-            node[i] = number
-            pit_cell[number] = i
+    codes, nodes = code[first:last], node[first:last]
+    for i in range(codes.size):
+        nodes[i] = 0 if codes[i] & CODE == OUTSIDE else UNKNOWN
+    for i in range(codes.size):
+        if codes[i] & CODE == PIT:
+            nodes[i] = number
+            pit_cell[number] = first + i
             number += 1
 
 
 @kernel
 def pit_below(code, step, node, cell):
     """The node that water from `cell` comes to; cells on the way are marked with it in `node`."""
-    i = cell
-    while node[i] == UNKNOWN:
-        i += step[code[i] & CODE]
-    found = node[i]
-    i = cell
-    while node[i] == UNKNOWN:
-        node[i] = found
-        i += step[code[i] & CODE]
+    # Unsigned indices spare the test for places counted from the end.
+    i = np.int64(cell)
+    while node[np.uintp(i)] == UNKNOWN:
+        i += step[code[np.uintp(i)] & CODE]
+    found = node[np.uintp(i)]
+    i = np.int64(cell)
+    while node[np.uintp(i)] == UNKNOWN:
+        node[np.uintp(i)] = found
+        i += step[code[np.uintp(i)] & CODE]
     return np.int64(found)
 
 
