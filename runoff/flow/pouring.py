@@ -35,12 +35,15 @@ class Ponding:
         Whether it is filled to its spill height.
     left : (rows * cols,) float64
         Water that left the ground, at the border cell, missing cell or drain inlet where it did.
+    owed : (rows * cols,) float64
+        Water that was to be taken out but never came, at the pit or the cell where it would leave.
     """
 
     depressions: Depressions
     held: NDArray[np.float64]
     full: NDArray[np.bool_]
     left: NDArray[np.float64]
+    owed: NDArray[np.float64]
 
     def outermost(self, leaf: int) -> int:
         """The depression whose water surface covers this leaf's pit: the merged one, if merged."""
@@ -210,7 +213,8 @@ def _settle(
     """Pour what arrives at every leaf, outermost depressions in `order`; overflow goes on.
 
     `members[first[d] : first[d + 1]]` are the leaves of outermost depression d. Water taken out
-    at a leaf (below 0) is a debt that the leaf's first water pays.
+    at a leaf (below 0) is a debt that the leaf's first water pays; what stays unpaid is left in
+    `arriving`.
     """
     for place in range(order.size):
         d = order[place]
@@ -225,6 +229,10 @@ def _settle(
                 surplus += _pour(
                     arriving[leaf], leaf, d, parent, left, right, over, capacity, held, full
                 )
+        for m in range(first[d], first[d + 1]):
+            leaf = members[m]
+            arriving[leaf] = min(held[leaf], 0.0)
+            held[leaf] = max(held[leaf], 0.0)
         if surplus > 0:
             spilled[d] = surplus
             arriving[over[d]] += surplus
@@ -233,8 +241,8 @@ def _settle(
 def pond(depressions: Depressions, arriving: Arrivals) -> Ponding:
     """Pour the water that arrives into the depressions, until all of it stands or has left.
 
-    A negative arrival takes water out at a leaf (a drain of limited capacity); what else comes
-    there must cover it.
+    A negative arrival takes water out at a leaf (a drain of limited capacity), as far as other
+    water comes there; the rest is `Ponding.owed`.
     """
     tree = depressions.hierarchy
     at_leaf, left = arriving.at_leaf.copy(), arriving.left.copy()
@@ -249,7 +257,9 @@ def pond(depressions: Depressions, arriving: Arrivals) -> Ponding:
     )
     for d in np.flatnonzero((spilled > 0) & (tree.over == 0)):
         left[outlet_of(depressions.basins, int(tree.spill_cell[d]))] += spilled[d]
-    return Ponding(depressions, held, full, left)
+    owed = np.maximum(-left, 0.0)
+    owed[tree.pit_cell[1:]] = -at_leaf[1:]
+    return Ponding(depressions, held, full, np.maximum(left, 0.0), owed)
 
 
 def outlet_of(basins, cell: int) -> int:

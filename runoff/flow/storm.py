@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 from runoff.flow.depressions import Depressions, measure
 from runoff.flow.drainage import basins_of
 from runoff.flow.pouring import Arrivals, Ponding, arrivals, pond
+from runoff.flow.roofs import shed_areas
 from runoff.rules import Rules
-from runoff.site.model import Downspout, Site
+from runoff.site.model import Downspout, Site, Written
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.model import Grid, Terrain, TerrainDrain
 
@@ -69,39 +70,44 @@ def foot_of(downspout: Downspout, terrain: Terrain) -> tuple[int, int]:
     InputError
         Where there is no ground: outside the survey, or inside a building.
     """
+    found = ground_near(downspout.x, downspout.y, terrain)
+    if found is None:
+        expected = "a downspout's foot on surveyed ground outside the walls"
+        raise InputError(
+            [no_ground(downspout.x, downspout.y, terrain, downspout.written, expected)]
+        )
+    return found
+
+
+def ground_near(x: float, y: float, terrain: Terrain) -> tuple[int, int] | None:
+    """The open cell at a place, or the nearest within 0.6 m; None where there is no ground."""
     grid = terrain.grid
-    row, col = grid.cell(downspout.x, downspout.y)
+    row, col = grid.cell(x, y)
     reach = max(1, int(np.ceil(_REACH / grid.cell_size)))
     best, found = np.inf, None
     for r in range(max(row - reach, 0), min(row + reach + 1, grid.rows)):
         for c in range(max(col - reach, 0), min(col + reach + 1, grid.cols)):
-            x, y = grid.center(r, c)
-            away = np.hypot(x - downspout.x, y - downspout.y)
+            center_x, center_y = grid.center(r, c)
+            away = np.hypot(center_x - x, center_y - y)
             here = (r, c) == (row, col)
             if terrain.closed[r, c] or np.isnan(terrain.surface[r, c]):
                 continue
             if (here or away <= _REACH) and (0.0 if here else away) < best:
                 best, found = 0.0 if here else away, (r, c)
-    if found is None:
-        inside = grid.holds(row, col) and bool(terrain.closed[row, col])
-        where = "inside a building" if inside else "where no ground was surveyed"
-        raise InputError(
-            [
-                Problem(
-                    downspout.written.file,
-                    downspout.written.line,
-                    downspout.written.entry,
-                    f"a place {where}",
-                    "a downspout's foot on surveyed ground outside the walls",
-                )
-            ]
-        )
     return found
 
 
+def no_ground(x: float, y: float, terrain: Terrain, written: Written, expected: str) -> Problem:
+    """What is wrong with an entry that lets water go where there is no ground."""
+    row, col = terrain.grid.cell(x, y)
+    inside = terrain.grid.holds(row, col) and bool(terrain.closed[row, col])
+    where = "inside a building" if inside else "where no ground was surveyed"
+    return Problem(written.file, written.line, written.entry, f"a place {where}", expected)
+
+
 def roof_area(site: Site, downspout: Downspout) -> float:
-    """Plan area of roof (m2) that one downspout carries."""
-    area = {roof.name: roof.plan_area for roof in site.roofs}
+    """Plan area of roof (m2) that one downspout carries, with what drains onto it from above."""
+    area = shed_areas(site)
     return sum(area[name] * share for name, share in downspout.roofs)
 
 
@@ -112,10 +118,11 @@ def roof_water(site: Site, downspout: Downspout, rain: float) -> float:
 
 @dataclass(frozen=True)
 class LetGo:
-    """Water let go at a cell: `per_rain` m3 for each metre of rain."""
+    """Water let go at a cell: `per_rain` m3 for each metre of rain, `fixed` m3 in any rain."""
 
     cell: tuple[int, int]
     per_rain: float
+    fixed: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -181,7 +188,6 @@ class LotFlow:
             ponding, taken = self._run_with(rain, points, taking, full)
             over = [d for d in taking if taken[d.name] > self._most(d)]
             if not over:
-                taken.update({drain.name: self._most(drain) for drain in full})
                 return StormRun(ponding, taken, tuple(drain.name for drain in full))
             # One at a time: what the first no longer takes may be what overwhelmed the next.
             full.append(over[0])
@@ -193,7 +199,7 @@ class LotFlow:
         return self._run_with(rain, self._points(rain, let_go), taking, full)[0]
 
     def _points(self, rain: float, let_go: list[LetGo]) -> list[tuple[int, float]]:
-        return [(self.flat(each.cell), each.per_rain * rain) for each in let_go]
+        return [(self.flat(each.cell), each.per_rain * rain + each.fixed) for each in let_go]
 
     def _most(self, drain: TerrainDrain) -> float:
         """The most a drain takes in the storm, m3."""
@@ -208,26 +214,39 @@ class LotFlow:
     ) -> tuple[Ponding, dict[str, float]]:
         """Run with some drains open to all that comes and some taking just their capacity."""
         found, yard = self.ground(frozenset(drain.name for drain in taking))
-        points = list(points)
-        for drain in full:
-            points.append((self.flat(drain.inlet), -self._most(drain)))
-            if drain.outlet is not None:
-                points.append((self.flat(drain.outlet), self._most(drain)))
-        taken = {drain.name: 0.0 for drain in taking}
+        wanted = [(self.flat(drain.inlet), -self._most(drain)) for drain in full]
+        taken = {d.name: 0.0 for d in taking} | {d.name: self._most(d) for d in full}
         # Drains may feed each other; one more round than there are drains settles any chain.
-        for _ in range(len(taking) + 1):
+        for _ in range(len(taken) + 1):
             released = [
                 (self.flat(d.outlet), taken[d.name])
-                for d in taking
+                for d in (*taking, *full)
                 if d.outlet is not None and taken[d.name] > 0
             ]
-            arriving = yard.scaled(rain).plus(points + released, self.grid.cell_area)
+            arriving = yard.scaled(rain).plus(points + wanted + released, self.grid.cell_area)
             ponding = pond(found, arriving)
             reached = {
                 d.name: float(ponding.left[self.flat(d.inlet)]) * self.grid.cell_area
                 for d in taking
-            }
+            } | self._taken_by(full, ponding)
             if reached == taken:
                 break
             taken = reached
         return ponding, taken
+
+    def _taken_by(self, full: list[TerrainDrain], ponding: Ponding) -> dict[str, float]:
+        """What overwhelmed drains took: their most, less what never came to where they lie.
+
+        An open inlet also draws in what would have run past it; a full one does not.
+        """
+        found = ponding.depressions
+        owed = ponding.owed * self.grid.cell_area
+        taken = {}
+        for drain in full:
+            inlet = self.flat(drain.inlet)
+            leaf = int(found.node[inlet])
+            at = int(found.hierarchy.pit_cell[leaf] if leaf > 0 else found.exits[inlet])
+            missing = min(owed[at], self._most(drain))
+            owed[at] -= missing
+            taken[drain.name] = float(self._most(drain) - missing)
+        return taken

@@ -1,0 +1,81 @@
+"""The comparison with the second engine: silent where both agree, loud where they do not."""
+
+import sys
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+
+from runoff.flow import second_engine
+from runoff.flow.depressions import measure
+from runoff.flow.drainage import basins_of
+from runoff.flow.second_engine import compare_engines
+from tests.flow.terrains import courtyard, grounds, hilly, scattered, terraced
+
+
+@pytest.mark.parametrize("make", [hilly, terraced])
+@pytest.mark.parametrize("share", [0.0, 0.1])
+def test_engines_agree_and_hold_what_the_hierarchy_holds(make, share):
+    z = make(3)
+    closed = scattered(3, z.shape, share)
+    told = compare_engines(z, closed, 0.25)
+    assert told.agrees is True
+    assert told.greatest_difference == 0.0
+    found = measure(basins_of(z, closed))
+    outermost = found.hierarchy.parent == 0
+    assert told.our_volume == pytest.approx(found.capacity[outermost].sum() * 0.25, rel=1e-9)
+    assert told.their_volume == pytest.approx(told.our_volume, rel=1e-12)
+    assert told.our_volume > 0.0
+
+
+@settings(max_examples=80, deadline=None)
+@given(grounds())
+def test_engines_agree_with_walls_and_holes(ground):
+    told = compare_engines(*ground, 1.0)
+    assert told.greatest_difference == 0.0
+    assert told.agrees in (True, None)
+    assert told.their_volume == pytest.approx(told.our_volume, abs=1e-9)
+
+
+def test_a_terminal_basin_is_left_out():
+    z, closed, _ = courtyard()
+    told = compare_engines(z, closed, 1.0)
+    assert told.agrees is True
+    assert told.our_volume == told.their_volume == 0.0
+
+
+def test_ground_outside_the_survey_is_open_for_both():
+    z = np.full((7, 9), 3.0)
+    z[:, 6:] = np.nan  # outside: reaches the grid's border
+    z[3, 3] = 1.0
+    z[3, 4:6] = 2.0
+    told = compare_engines(z, np.zeros(z.shape, bool), 1.0)
+    assert told.agrees is True
+    assert told.our_volume == 1.0
+
+
+def test_nothing_is_printed(capfd):
+    compare_engines(hilly(1), np.zeros((60, 70), bool), 1.0)
+    assert capfd.readouterr() == ("", "")
+
+
+def test_a_difference_is_called_a_defect(monkeypatch):
+    right = second_engine._richdem_fill
+    monkeypatch.setattr(second_engine, "_richdem_fill", lambda z: right(z) + 0.001 * (z < 0.5))
+    told = compare_engines(hilly(1), np.zeros((60, 70), bool), 1.0)
+    assert told.agrees is False
+    assert told.greatest_difference == pytest.approx(0.001)
+    assert told.note.startswith("DEFECT")
+
+
+def test_without_richdem_it_says_so(monkeypatch):
+    monkeypatch.setitem(sys.modules, "richdem", None)
+    z = hilly(1)
+    told = compare_engines(z, np.zeros(z.shape, bool), 1.0)
+    assert told.agrees is None
+    assert told.our_volume > 0.0
+    assert "not installed" in told.note
+
+
+def test_no_ground_is_no_comparison():
+    assert compare_engines(np.full((3, 3), np.nan), np.zeros((3, 3), bool), 1.0).agrees is None
