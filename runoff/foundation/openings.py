@@ -1,0 +1,322 @@
+"""Openings at the wall: at how much rain water gets in, where it comes from, and the freeboard.
+
+Water reaches an opening when it stands beside it above the edge: a well's rim, a door's, garage's
+or vent's sill. Where a stream runs against the opening and the ground there is no lower than the
+edge, it gets in at any rain. A well's own drain takes the rain that falls into the well, never
+water over its rim.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runoff.flow.paths import follow_storm, storm_surface
+from runoff.flow.pouring import Ponding
+from runoff.flow.sources import Source, sources_of
+from runoff.flow.storm import LotFlow, StormRun
+from runoff.foundation.beside import WELLS, cells_beside, wall_of
+from runoff.foundation.feeds import Feeds
+from runoff.foundation.model import OpeningFinding
+from runoff.foundation.wording import height, listed, main_sources, rain
+from runoff.site.model import Opening, Site
+
+PondingOf = Callable[[float], Ponding]
+# Storms tried for the rain that reaches an opening: up to 1 m, found to 0.1 mm.
+_GREATEST_RAIN = 1.0
+_HALVINGS = 14
+# Water no higher than this over an edge is rounding, metres.
+_ROUNDING = 1e-9
+
+
+@dataclass(frozen=True)
+class _Beside:
+    """An opening with a known edge: the cells beside it and the streams that run against it."""
+
+    opening: Opening
+    edge: float
+    cells: NDArray[np.int64]
+    ground: NDArray[np.float64]
+    streams: tuple[str, ...]
+
+
+class _Storms:
+    """The ponding of other rains on the same ground, each run once for all the openings."""
+
+    def __init__(self, ponding_of: PondingOf) -> None:
+        self._ponding_of = ponding_of
+        self._kept: dict[float, Ponding] = {}
+
+    def __call__(self, depth: float) -> Ponding:
+        if depth not in self._kept:
+            self._kept[depth] = self._ponding_of(depth)
+        return self._kept[depth]
+
+
+def judge_openings(
+    site: Site,
+    flow: LotFlow,
+    run: StormRun,
+    standing_depth: NDArray[np.float64],
+    ponding_of: PondingOf,
+    sources: Sequence[Source] | None = None,
+) -> tuple[OpeningFinding, ...]:
+    """Say for every opening of a site at how much rain water reaches it, and from where.
+
+    Parameters
+    ----------
+    site : Site
+    flow : LotFlow
+    run : StormRun
+        The site's storm, run on this ground.
+    standing_depth : (rows, cols) float64, metres, what that storm leaves standing
+    ponding_of : callable
+        The ponding that a given rain (metres) leaves on the same ground.
+    sources : sequence of Source, optional
+        What brings water to points, as the storm was run with; by default all that the site has.
+
+    Returns
+    -------
+    tuple of OpeningFinding, in the order in which the site gives its openings. `edge`, `freeboard`
+    and `rain_to_reach` are NaN where the edge's height is not known; `rain_to_reach` is infinite
+    where 1 m of rain does not reach it.
+
+    Examples
+    --------
+    >>> from runoff.inspection import prepare_flow, run_storm
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> from runoff.terrain.build import build_terrain
+    >>> site = replace(read_site(sample_folder() / "site.toml"), openings=())
+    >>> flow = prepare_flow(site, build_terrain(site))
+    >>> run = run_storm(site, flow)
+    >>> judge_openings(site, flow, run, run.ponding.depth(), lambda rain: run.ponding)
+    ()
+    """
+    if not site.openings:
+        return ()
+    sources = sources_of(site, flow.terrain) if sources is None else sources
+    streams = _streams(flow, run, sources)
+    storms = _Storms(ponding_of)
+    buildings = {building.name: building for building in site.buildings}
+    found = []
+    for opening in site.openings:
+        building = buildings[opening.building]
+        wall = wall_of(building, opening.wall)
+        at = wall.point(opening.distance)
+        edge = opening.rim if opening.kind in WELLS else opening.sill
+        blank = OpeningFinding(
+            name=opening.name,
+            kind=opening.kind,
+            building=building.name,
+            wall_name=building.walls[opening.wall],
+            at=(float(at[0]), float(at[1])),
+            edge=np.nan if edge is None else edge,
+            rain_to_reach=np.nan,
+            freeboard=np.nan,
+            reached=False,
+            comes_from="",
+            sentence="",
+        )
+        cells = cells_beside(flow.terrain, wall, opening)
+        if edge is None:
+            found.append(replace(blank, sentence=_to_measure(opening)))
+        elif not cells.size:
+            found.append(replace(blank, sentence=_no_ground(opening)))
+        else:
+            beside = _beside(flow, opening, edge, cells, streams)
+            finding = _judge(site, flow, run, standing_depth, storms, sources, beside, blank)
+            found.append(replace(finding, sentence=_sentence(site, beside, finding)))
+    return tuple(found)
+
+
+def water_level(ponding: Ponding, cells: NDArray[np.int64]) -> float:
+    """Highest water (m) that stands in any of these cells; -inf where all are dry."""
+    found = ponding.depressions
+    highest = -np.inf
+    for leaf in np.unique(found.node[cells]):
+        if leaf <= 0:
+            continue
+        d = ponding.outermost(int(leaf))
+        level = _level(ponding, d)
+        lowest = float(found.basins.z[cells[found.node[cells] == leaf]].min())
+        if level > lowest:
+            highest = max(highest, level)
+    return highest
+
+
+def _level(ponding: Ponding, d: int) -> float:
+    if ponding.full[d]:
+        return float(ponding.depressions.spill_height[d])
+    if ponding.held[d] <= 0:
+        return -np.inf
+    return ponding.depressions.level(d, float(ponding.held[d]))
+
+
+def _streams(flow: LotFlow, run: StormRun, sources: Sequence[Source]) -> list[tuple[str, object]]:
+    """The paths of water let go at one point, as lines in plan metres, by source."""
+    from shapely import LineString
+
+    grid = flow.grid
+    surface = storm_surface(run.ponding, flow.terrain.surface, flow.terrain.closed)
+    lines = []
+    for source in sources:
+        if len(source.let_go) != 1 or source.let_go[0].per_rain <= 0:
+            continue
+        row, col = source.let_go[0].cell
+        points = follow_storm(surface, run.ponding, col, row).points
+        x = grid.x0 + (points[:, 0] + 0.5) * grid.cell_size
+        y = grid.y0 + (grid.rows - 0.5 - points[:, 1]) * grid.cell_size
+        line = np.column_stack([x, y])
+        lines.append((source.name, LineString(line if len(line) > 1 else np.repeat(line, 2, 0))))
+    return lines
+
+
+def _beside(flow: LotFlow, opening: Opening, edge: float, cells, streams) -> _Beside:
+    ground = flow.terrain.surface.ravel()[cells]
+    high = cells[ground >= edge]
+    against = tuple(name for name, line in streams if high.size and _passes(flow, line, high))
+    return _Beside(opening, edge, cells, ground, against)
+
+
+def _passes(flow: LotFlow, line, cells: NDArray[np.int64]) -> bool:
+    """Whether a line crosses any of these cells."""
+    from shapely import box, intersects
+
+    grid = flow.grid
+    x, y = grid.centers()
+    half = grid.cell_size / 2
+    across, up = x[cells % grid.cols], y[cells // grid.cols]
+    return bool(intersects(box(across - half, up - half, across + half, up + half), line).any())
+
+
+def _judge(site, flow, run, standing_depth, storms, sources, beside, blank) -> OpeningFinding:
+    depth = standing_depth.ravel()[beside.cells]
+    wet = depth > 0
+    water = (beside.ground + depth)[wet].max() if wet.any() else beside.ground.max()
+    over = bool(wet.any()) and water > beside.edge + _ROUNDING
+    needed = 0.0 if beside.streams else _rain_to_reach(storms, beside)
+    if over:
+        comes_from = _comes_from(site, flow, run, sources, site.storm.depth, beside)
+    elif np.isfinite(needed) and not beside.streams:
+        then = replace(run, ponding=storms(needed))
+        comes_from = _comes_from(site, flow, then, sources, needed, beside)
+    else:
+        comes_from = ""
+    if beside.streams:
+        stream = f"the stream from {listed(beside.streams)}"
+        comes_from = f"{stream}; {comes_from}" if comes_from else stream
+    return replace(
+        blank,
+        rain_to_reach=needed,
+        freeboard=float(beside.edge - water),
+        reached=over or bool(beside.streams),
+        comes_from=comes_from,
+    )
+
+
+def _rain_to_reach(storms: _Storms, beside: _Beside) -> float:
+    """Least rain (m) at which water stands over the edge; infinite where 1 m does not do it."""
+
+    def over(depth: float) -> bool:
+        return water_level(storms(depth), beside.cells) > beside.edge + _ROUNDING
+
+    if not over(_GREATEST_RAIN):
+        return float(np.inf)
+    short, enough = 0.0, _GREATEST_RAIN
+    for _ in range(_HALVINGS):
+        middle = (short + enough) / 2
+        if over(middle):
+            enough = middle
+        else:
+            short = middle
+    return enough
+
+
+def _comes_from(site, flow, run: StormRun, sources, depth: float, beside: _Beside) -> str:
+    """What brings the water that stands beside an opening, in words with shares."""
+    node = run.ponding.depressions.node[beside.cells]
+    ponds = {run.ponding.outermost(int(leaf)) for leaf in np.unique(node[node > 0])}
+    feeds = Feeds(site, flow, run, sources, depth)
+    total: dict[str, float] = {}
+    for d in ponds:
+        if _level(run.ponding, d) > beside.edge:
+            for name, came in feeds.into(d).items():
+                total[name] = total.get(name, 0.0) + came
+    return main_sources(total)
+
+
+def _edge_word(opening: Opening) -> str:
+    return "rim" if opening.kind in WELLS else "sill"
+
+
+def _who(opening: Opening) -> str:
+    return f"{opening.kind[0].upper()}{opening.kind[1:]} '{opening.name}'"
+
+
+def _to_measure(opening: Opening) -> str:
+    what = (
+        "the lowest point of its rim" if opening.kind in WELLS else "its sill (its lowest way in)"
+    )
+    return (
+        f"{_who(opening)}: not judged. Measure the height of {what} "
+        "on the same datum as the spot heights."
+    )
+
+
+def _no_ground(opening: Opening) -> str:
+    return (
+        f"{_who(opening)}: not judged. No ground was surveyed beside it; "
+        "take spot heights at the wall on both sides of it and just outside it."
+    )
+
+
+def _sentence(site: Site, beside: _Beside, finding: OpeningFinding) -> str:
+    opening, edge = beside.opening, _edge_word(beside.opening)
+    storm = rain(site, site.storm.depth)
+    if beside.streams:
+        said = (
+            f"water gets in at any rain: {finding.comes_from} runs against it, "
+            f"and the ground there is no lower than its {edge}"
+        )
+    elif finding.reached:
+        said = (
+            f"water gets in. In a storm of {storm} it stands {height(site, finding.freeboard)} "
+            f"over the {edge}; it reaches the {edge} at {rain(site, finding.rain_to_reach)} of rain"
+        )
+    elif np.isfinite(finding.rain_to_reach):
+        said = (
+            f"water stays out in a storm of {storm}, {_room(site, finding, edge)}; "
+            f"it would get in at {rain(site, finding.rain_to_reach)} of rain"
+        )
+    else:
+        said = (
+            f"water stays out, {_room(site, finding, edge)}; "
+            f"no storm up to {rain(site, _GREATEST_RAIN)} reaches it"
+        )
+    source = f", from {finding.comes_from}" if finding.comes_from and not beside.streams else ""
+    return f"{_who(opening)}: {said}{source}.{_own_rain(site, opening)}"
+
+
+def _room(site: Site, finding: OpeningFinding, edge: str) -> str:
+    if finding.freeboard < 0:
+        return f"though ground beside it lies {height(site, finding.freeboard)} above its {edge}"
+    return f"with {height(site, finding.freeboard)} to spare below its {edge} (freeboard)"
+
+
+def _own_rain(site: Site, opening: Opening) -> str:
+    """What the rain that falls into a well without a drain does."""
+    if opening.kind not in WELLS or opening.drained:
+        return ""
+    if opening.floor is None or opening.rim is None:
+        return " It has no drain: rain that falls into it stands on its floor."
+    deep = opening.rim - opening.floor
+    if site.storm.depth > deep:
+        return f" It has no drain: rain falling into it alone fills it, {height(site, deep)} deep."
+    return (
+        " It has no drain: rain falling into it alone stands "
+        f"{rain(site, site.storm.depth)} deep on its floor in that storm."
+    )

@@ -1,0 +1,264 @@
+"""Standing water near a foundation: which low spots, how much wall they wet, what feeds them.
+
+In: the storm and the low spots it fills. Out: one record for each low spot within reach of a wall.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runoff.flow.directions import CODE, OUTSIDE
+from runoff.flow.endings import first_ending
+from runoff.flow.model import LowSpot
+from runoff.flow.paths import ENDS_AT_INLET, Surface, follow_storm, storm_surface
+from runoff.flow.pouring import over_the_saddle
+from runoff.flow.sources import Source, sources_of
+from runoff.flow.storm import LotFlow, StormRun
+from runoff.foundation.beside import WELLS, wall_of, well_footprint
+from runoff.foundation.feeds import Feeds
+from runoff.foundation.model import StandingWater
+from runoff.foundation.wording import height, main_sources, rain, run_length, volume
+from runoff.site.model import Site
+
+NO_WAY_OUT = "no way out"
+# How far out of a wall its first open cell is looked for, in cells.
+_OUT = (0.1, 0.5, 0.9, 1.3)
+
+
+def standing_near_walls(
+    site: Site,
+    flow: LotFlow,
+    run: StormRun,
+    low_spots: tuple[LowSpot, ...],
+    spots_by_depression: Mapping[int, LowSpot],
+    standing_depth: NDArray[np.float64],
+    sources: Sequence[Source] | None = None,
+) -> tuple[StandingWater, ...]:
+    """Tell of every low spot within the foundation's reach what feeds it and where it spills.
+
+    A window well or stairwell that the survey shows as a hole is an opening, no low spot.
+
+    Parameters
+    ----------
+    site : Site
+    flow : LotFlow
+    run : StormRun
+    low_spots : tuple of LowSpot
+    spots_by_depression : mapping of the same by depression number
+    standing_depth : (rows, cols) float64, metres
+    sources : sequence of Source, optional
+        What brings water to points, as the storm was run with; by default all that the site has.
+
+    Examples
+    --------
+    >>> from runoff.inspection import prepare_flow, run_storm
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> from runoff.terrain.build import build_terrain
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> flow = prepare_flow(site, build_terrain(site))
+    >>> run = run_storm(site, flow)
+    >>> standing_near_walls(site, flow, run, (), {}, run.ponding.depth())
+    ()
+    """
+    wells = _well_cells(site, flow)
+    near = [
+        spot
+        for spot in low_spots
+        if spot.wall_distance is not None
+        and spot.wall_distance <= site.rules["foundation_reach"]
+        and not set(_flat(flow, spot)) <= wells
+    ]
+    if not near:
+        return ()
+    sources = sources_of(site, flow.terrain) if sources is None else sources
+    feeds = Feeds(site, flow, run, sources, site.storm.depth)
+    number = {spot.name: d for d, spot in spots_by_depression.items()}
+    surface = storm_surface(run.ponding, flow.terrain.surface, flow.terrain.closed)
+    beside, lengths = _wall_stations(site, flow)
+    found = []
+    for spot in near:
+        d = number[spot.name]
+        told = StandingWater(
+            low_spot=spot.name,
+            building=spot.building,
+            distance=spot.wall_distance or 0.0,
+            depth=spot.depth,
+            volume=spot.volume,
+            area=spot.area,
+            storm_depth=spot.storm_depth,
+            storm_volume=spot.storm_volume,
+            wetted=_wetted(flow, spot, standing_depth, beside, lengths),
+            rain_to_fill=spot.rain_to_fill,
+            feeds=feeds.into(d),
+            spills_to=_spills_to(site, flow, run, surface, spots_by_depression, d),
+            sentence="",
+        )
+        found.append(replace(told, sentence=_sentence(site, told, spot)))
+    return tuple(found)
+
+
+def _flat(flow: LotFlow, spot: LowSpot) -> list[int]:
+    return [int(cell) for cell in spot.cells @ np.array([flow.grid.cols, 1])]
+
+
+def _well_cells(site: Site, flow: LotFlow) -> set[int]:
+    """Cells that the window wells and stairwells take, their edge included."""
+    from shapely import contains_xy
+
+    buildings = {building.name: building for building in site.buildings}
+    wells = [opening for opening in site.openings if opening.kind in WELLS]
+    if not wells:
+        return set()
+    x, y = np.meshgrid(*flow.grid.centers())
+    taken: set[int] = set()
+    for well in wells:
+        wall = wall_of(buildings[well.building], well.wall)
+        footprint = well_footprint(wall, well, flow.grid.cell_size / 2)
+        taken |= {int(cell) for cell in np.flatnonzero(contains_xy(footprint, x, y))}
+    return taken
+
+
+def _wall_stations(site: Site, flow: LotFlow) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Along every outside wall, in steps of at most a cell: the cell beside it, and the step (m).
+
+    The cell is the first open one out from the wall; -1 where there is none.
+    """
+    cells, lengths = [], []
+    for building in site.buildings:
+        rings = (building.outline.exterior, *building.outline.interiors)
+        for number, ring in enumerate(rings):
+            corners = np.array(ring.coords)
+            # Outward is away from the building: right of a ring walked counterclockwise, and left
+            # of a courtyard's, which is a hole in it.
+            side = 1.0 if ring.is_ccw == (number == 0) else -1.0
+            for first, last in pairwise(corners):
+                some, step = _stations_of(flow, first, last, side)
+                cells += some
+                lengths += [step] * len(some)
+    return np.array(cells, dtype=np.int64), np.array(lengths)
+
+
+def _stations_of(flow: LotFlow, first, last, side: float) -> tuple[list[int], float]:
+    length = float(np.hypot(*(last - first)))
+    if length == 0:
+        return [], 0.0
+    count = int(np.ceil(length / flow.grid.cell_size))
+    along = (last - first) / length
+    outward = side * np.array([along[1], -along[0]])
+    places = (first + (k + 0.5) / count * (last - first) for k in range(count))
+    return [_first_open(flow, place, outward) for place in places], length / count
+
+
+def _first_open(flow: LotFlow, place, outward) -> int:
+    terrain, grid = flow.terrain, flow.grid
+    for out in _OUT:
+        x, y = place + out * grid.cell_size * outward
+        row, col = grid.cell(float(x), float(y))
+        if not grid.holds(row, col) or terrain.closed[row, col]:
+            continue
+        return -1 if np.isnan(terrain.surface[row, col]) else flow.flat((row, col))
+    return -1
+
+
+def _wetted(flow: LotFlow, spot: LowSpot, standing_depth, beside, lengths) -> float:
+    """Length of wall (m) that the storm's water in a low spot touches."""
+    wet = [cell for cell in _flat(flow, spot) if standing_depth.flat[cell] > 0]
+    return float(lengths[np.isin(beside, wet)].sum())
+
+
+def _spills_to(
+    site: Site,
+    flow: LotFlow,
+    run: StormRun,
+    surface: Surface,
+    spots: Mapping[int, LowSpot],
+    depression: int,
+) -> str:
+    """Where a low spot's overflow comes to: a low spot on the lot, a side, an outlet, a drain.
+
+    Dips too small to be told, and low spots off the lot, are passed as if brim-full.
+    """
+    tree = run.ponding.depressions.hierarchy
+    if tree.spill_cell[depression] < 0:
+        return NO_WAY_OUT
+    leaf = int(tree.over[depression])
+    if leaf > 0:
+        told = leaf
+        while told > 0 and told not in spots:
+            told = int(tree.parent[told])
+        if told > 0 and spots[told].on_lot:
+            return spots[told].name
+    return _leaves_by(site, flow, run, surface, spots, depression)
+
+
+def _leaves_by(site, flow: LotFlow, run: StormRun, surface, spots, depression: int) -> str:
+    """The side, outlet, drain or edge that the overflow's path meets."""
+    found, grid = run.ponding.depressions, flow.grid
+    tree, basins = found.hierarchy, found.basins
+    cell = int(tree.spill_cell[depression])
+    if basins.code[cell] & CODE < OUTSIDE:
+        cell = over_the_saddle(basins, cell, int(tree.over[depression]))
+    way = follow_storm(surface, run.ponding, float(cell % grid.cols), float(cell // grid.cols))
+    x = grid.x0 + (way.points[:, 0] + 0.5) * grid.cell_size
+    y = grid.y0 + (grid.rows - 0.5 - way.points[:, 1]) * grid.cell_size
+    passed = [spots[d].name for d in way.crossed if d in spots and spots[d].on_lot]
+    if passed:
+        return passed[0]
+    ending = first_ending(site, np.column_stack([x, y]))
+    if ending is not None:
+        end = ending[0]
+        return f"the {end.name} side" if end.kind == "lot side" else f"the outlet '{end.name}'"
+    if way.end == ENDS_AT_INLET:
+        inlets = {flow.flat(drain.inlet): drain.name for drain in flow.terrain.drains}
+        return f"the drain '{inlets[way.cell]}'" if way.cell in inlets else "a drain"
+    leaf = int(found.node[way.cell])
+    return _dip(run, spots, leaf) if leaf > 0 else "the survey's edge"
+
+
+def _dip(run: StormRun, spots: Mapping[int, LowSpot], leaf: int) -> str:
+    parent, told = run.ponding.depressions.hierarchy.parent, leaf
+    while told > 0 and told not in spots:
+        told = int(parent[told])
+    return spots[told].name if told > 0 else "a shallow dip"
+
+
+def _sentence(site: Site, told: StandingWater, spot: LowSpot) -> str:
+    where = (
+        f"against a wall of '{told.building}'"
+        if told.wetted > 0
+        else f"{run_length(site, told.distance)} from '{told.building}'"
+    )
+    name = f"{told.low_spot[0].upper()}{told.low_spot[1:]}"
+    storm = rain(site, site.storm.depth)
+    if told.storm_depth <= 0:
+        return f"{name}, {where}: dry in a storm of {storm}."
+    wets = f" and wets {run_length(site, told.wetted)} of wall" if told.wetted > 0 else ""
+    first = (
+        f"{name}, {where}: a storm of {storm} leaves water {height(site, told.storm_depth)} deep "
+        f"({volume(site, told.storm_volume)}) in it{wets}."
+    )
+    return f"{first}{_fed(told)}{_full(site, told, spot)}"
+
+
+def _fed(told: StandingWater) -> str:
+    words = main_sources(told.feeds)
+    return f" Its water comes from {words}." if words else ""
+
+
+def _full(site: Site, told: StandingWater, spot: LowSpot) -> str:
+    if told.spills_to == NO_WAY_OUT:
+        return " Walls shut it in: it has no way out (terminal basin)."
+    if spot.overflows:
+        return (
+            f" {rain(site, told.rain_to_fill)} of rain fill it; then it spills to {told.spills_to}."
+        )
+    if np.isfinite(told.rain_to_fill):
+        fills = f"{rain(site, told.rain_to_fill)} of rain would fill it"
+        return f" {fills}; it would then spill to {told.spills_to}."
+    return f" No storm tried fills it; brim-full it would spill to {told.spills_to}."

@@ -1,0 +1,83 @@
+"""Lengths, volumes and lists as the foundation room's sentences write them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from runoff.quantities import format_length, format_volume
+from runoff.site.model import Site
+
+# A source that brings less than this share of the water is not worth a word.
+_LEAST_SHARE = 0.05
+_MOST_NAMED = 3
+
+
+def height(site: Site, metres: float) -> str:
+    """A height or depth, to a quarter of an inch or a millimetre."""
+    if site.units == "ft":
+        return format_length(abs(metres), "us", 4)
+    return f"{abs(metres) * 1000:.0f} mm"
+
+
+def run_length(site: Site, metres: float) -> str:
+    """A length along a wall or away from it: feet and whole inches, or tenths of a metre.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> run_length(SimpleNamespace(units="ft"), 3.6576)
+    '12 ft 0 in'
+    """
+    if site.units != "ft":
+        return f"{metres:.1f} m"
+    inches = round(metres / 0.0254)
+    return f"{inches // 12} ft {inches % 12} in"
+
+
+def rain(site: Site, metres: float) -> str:
+    """A depth of rain."""
+    return height(site, metres)
+
+
+def volume(site: Site, cubic_metres: float) -> str:
+    """A volume in the site's system."""
+    return format_volume(cubic_metres, "us" if site.units == "ft" else "metric")
+
+
+def listed(words: Sequence[str]) -> str:
+    """Words joined as a sentence joins them.
+
+    Examples
+    --------
+    >>> listed(["a", "b", "c"]), listed(["a"])
+    ('a, b and c', 'a')
+    """
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def main_sources(feeds: Mapping[str, float]) -> str:
+    """What brings most of the water, in words, with shares; empty where nothing does.
+
+    Examples
+    --------
+    >>> main_sources({"yard": 1.0, "downspout 'NE'": 3.0})
+    "downspout 'NE' (75 %) and the yard's own rain (25 %)"
+    """
+    total = sum(feeds.values())
+    if total <= 0:
+        return ""
+    order = sorted(feeds.items(), key=lambda item: -item[1])
+    told = [(n, v / total) for n, v in order if v >= _LEAST_SHARE * total][:_MOST_NAMED]
+    return listed([f"{_plain(name)} ({share:.0%})".replace("%", " %") for name, share in told])
+
+
+def _plain(name: str) -> str:
+    if name == "yard":
+        return "the yard's own rain"
+    if name == "run-on":
+        return "run-on from uphill ground off the lot"
+    if name.startswith("eave"):
+        return f"the {name}"
+    if name.startswith(("sump", "drain")):
+        return f"the {name}"
+    return name
