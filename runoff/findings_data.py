@@ -3,9 +3,22 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from runoff.flow.model import DownspoutAnswer, EngineComparison, LowSpot, WaterBalance
+from runoff.foundation.model import (
+    REASONS,
+    AtTheWall,
+    OpeningFinding,
+    SafeArea,
+    SoilWedge,
+    StandingWater,
+    Station,
+    WallRun,
+)
 from runoff.site.model import Site
 from runoff.terrain.model import Suspect, Terrain
 
@@ -20,6 +33,7 @@ def findings_to_dict(findings: Findings) -> dict[str, Any]:
         "site": _site(findings.site),
         "terrain": _terrain(findings.terrain),
         "attention": list(findings.attention),
+        "at_the_wall": _at_the_wall(findings.at_the_wall, findings.terrain.grid.cell_area),
         "downspouts": [_downspout(answer) for answer in findings.downspouts],
         "low_spots": [_low_spot(spot) for spot in findings.low_spots],
         "suspect_heights": [_suspect(suspect) for suspect in findings.terrain.suspects],
@@ -97,6 +111,115 @@ def _downspout(answer: DownspoutAnswer) -> dict[str, Any]:
     }
 
 
+def _at_the_wall(found: AtTheWall | None, cell_area: float) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "headlines": list(found.headlines),
+        "openings": [_opening(opening) for opening in found.openings],
+        "wall_runs": [_wall_run(run) for run in found.runs],
+        "standing_water": [_standing(water) for water in found.standing],
+        "safe_discharge_area": _safe_area(found.safe_area, cell_area),
+        "soil_wedges": [_wedge(wedge) for wedge in found.wedges],
+    }
+
+
+def _opening(opening: OpeningFinding) -> dict[str, Any]:
+    return {
+        "name": opening.name,
+        "kind": opening.kind,
+        "building": opening.building,
+        "wall": opening.wall_name,
+        "at_m": _at(opening.at),
+        "edge_height_m": _number(opening.edge),
+        "rain_to_reach_m": _number(opening.rain_to_reach),
+        "freeboard_m": _number(opening.freeboard),
+        "reached": opening.reached,
+        "comes_from": opening.comes_from,
+        "sentence": opening.sentence,
+    }
+
+
+def _wall_run(run: WallRun) -> dict[str, Any]:
+    return {
+        **_place_of(run),
+        "verdict": run.verdict,
+        "indication_only": run.indication,
+        "height_sigma_m": run.sigma,
+        "worst_station": _station(run.worst),
+        "stations": len(run.stations),
+        "stations_by_verdict": dict(Counter(station.verdict for station in run.stations)),
+        "settle": run.settle,
+        "remarks": list(run.remarks),
+    }
+
+
+def _place_of(run: WallRun) -> dict[str, Any]:
+    return {
+        "building": run.building,
+        "wall": run.wall_name,
+        "wall_number": run.wall,
+        "start_m": run.start,
+        "end_m": run.end,
+    }
+
+
+def _station(station: Station) -> dict[str, Any]:
+    return {
+        "along_m": station.along,
+        "foot_m": _at(station.foot),
+        "outward": _at(station.outward),
+        "reach_m": _number(station.reach),
+        "cut_short_by": station.cut_by or None,
+        "fall_m": _number(station.fall),
+        "required_fall_m": _number(station.required),
+        "paved_m": _number(station.paved),
+        "rise_m": _number(station.rise),
+        "back_slope_m_per_m": _number(station.back_slope),
+        "back_slope_at_m": _number(station.back_at),
+        "verdict": station.verdict,
+    }
+
+
+def _standing(water: StandingWater) -> dict[str, Any]:
+    return {
+        "low_spot": water.low_spot,
+        "building": water.building,
+        "wall_distance_m": water.distance,
+        "depth_m": water.depth,
+        "volume_m3": water.volume,
+        "area_m2": water.area,
+        "storm_depth_m": water.storm_depth,
+        "storm_volume_m3": water.storm_volume,
+        "wetted_wall_m": water.wetted,
+        "rain_to_fill_m": _number(water.rain_to_fill),
+        "fed_by_m3": dict(water.feeds),
+        "spills_to": water.spills_to,
+        "sentence": water.sentence,
+    }
+
+
+def _safe_area(area: SafeArea, cell_area: float) -> dict[str, Any]:
+    counts = np.bincount(area.code.ravel(), minlength=len(REASONS))
+    by_reason = {
+        reason: int(count) * cell_area for reason, count in zip(REASONS, counts, strict=True)
+    }
+    return {"safe_m2": by_reason.pop("safe"), "not_safe_m2": by_reason}
+
+
+def _wedge(wedge: SoilWedge) -> dict[str, Any]:
+    return {
+        **_place_of(wedge.run),
+        "compacted_m3": _number(wedge.compacted),
+        "loose_m3": _number(wedge.loose),
+        "height_at_wall_m": _number(wedge.height),
+        "out_from_wall_m": _number(wedge.out),
+        "short_by_m": _number(wedge.short_by),
+        "refused": wedge.refused or None,
+        "sentence": wedge.sentence,
+    }
+
+
 def _low_spot(spot: LowSpot) -> dict[str, Any]:
     return {
         "name": spot.name,
@@ -132,6 +255,8 @@ def _balance(balance: WaterBalance) -> dict[str, Any]:
     return {
         "rain_m3": balance.rain,
         "roofs_m3": balance.roofs,
+        "eaves_m3": balance.eaves,
+        "sumps_m3": balance.sumps,
         "standing_m3": balance.standing,
         "left_m3": dict(balance.left),
         "error_m3": balance.error,

@@ -13,7 +13,9 @@ from runoff.findings_data import findings_to_dict
 from runoff.flow.downspouts import answer_downspouts
 from runoff.flow.low_spots import low_spots_of
 from runoff.flow.model import DownspoutAnswer, EngineComparison, LowSpot, WaterBalance
+from runoff.flow.other_water import eaves_water, sumps_water
 from runoff.flow.pouring import Ponding
+from runoff.flow.run_on import run_on_notices
 from runoff.flow.second_engine import compare_engines
 from runoff.flow.storm import LetGo, LotFlow, StormRun, foot_of, roof_water, runoff_coefficients
 from runoff.foundation.model import AtTheWall
@@ -102,12 +104,13 @@ def prepare_flow(site: Site, terrain: Terrain) -> LotFlow:
 
 
 def run_storm(site: Site, flow: LotFlow) -> StormRun:
-    """Let the site's storm fall on the yard and its roof water go at the downspouts."""
+    """Let the storm fall on the yard, and let the water of roofs and sumps go where it does."""
     return flow.run(site.storm.depth, _let_go(site, flow))
 
 
 def _let_go(site: Site, flow: LotFlow) -> list[LetGo]:
-    return [LetGo(foot_of(d, flow.terrain), roof_water(site, d, 1.0)) for d in site.downspouts]
+    feet = [LetGo(foot_of(d, flow.terrain), roof_water(site, d, 1.0)) for d in site.downspouts]
+    return feet + eaves_water(site, flow.terrain) + sumps_water(site, flow.terrain)
 
 
 def _low_spots(site, flow: LotFlow, run: StormRun, depth):
@@ -132,6 +135,8 @@ def _balance(site: Site, flow: LotFlow, run: StormRun, depth: NDArray[np.float64
         roofs=sum(roof_water(site, d, site.storm.depth) for d in site.downspouts),
         standing=float(depth.sum()) * area,
         left=left,
+        eaves=sum(each.per_rain for each in eaves_water(site, flow.terrain)) * site.storm.depth,
+        sumps=sum(each.fixed for each in sumps_water(site, flow.terrain)),
     )
 
 
@@ -143,7 +148,11 @@ def _storm_notices(site: Site, flow: LotFlow, run: StormRun) -> list[str]:
         for name in run.overwhelmed
     ]
     carried = {name for d in site.downspouts for name, _ in d.roofs}
-    idle = [roof.name for roof in site.roofs if roof.name not in carried]
+    idle = [
+        roof.name
+        for roof in site.roofs
+        if roof.name not in carried and roof.eave is None and not roof.onto
+    ]
     if idle:
         notices.append(
             f"No downspout carries {', '.join(repr(name) for name in idle)}: "
@@ -155,4 +164,4 @@ def _storm_notices(site: Site, flow: LotFlow, run: StormRun) -> list[str]:
             f"No roof is given for {', '.join(repr(name) for name in without)}: "
             "the path is shown, but it carries no water in the storm."
         )
-    return notices
+    return notices + run_on_notices(site, flow.terrain)

@@ -131,14 +131,20 @@ class EngineComparison:
 
 @dataclass(frozen=True)
 class WaterBalance:
-    """All water of the storm, m3: what came, what stands, and what left, by where it left."""
+    """All water of the storm, m3: what came, what stands, and what left, by where it left.
+
+    `roofs` came by downspouts, `eaves` off eaves without a gutter, `sumps` out of sump pumps.
+    """
 
     rain: float
     roofs: float
     standing: float
     left: dict[str, float]
+    eaves: float = 0.0
+    sumps: float = 0.0
 
     @property
     def error(self) -> float:
         """What came less what stands and left, m3; rounding only."""
-        return self.rain + self.roofs - self.standing - sum(self.left.values())
+        came = self.rain + self.roofs + self.eaves + self.sumps
+        return came - self.standing - sum(self.left.values())
