@@ -1,0 +1,49 @@
+"""The lot of the benchmarks: the sample on a grid of about as many cells as 400 x 400."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+from runoff.flow.downspouts import answer_downspouts
+from runoff.flow.low_spots import low_spots_of
+from runoff.flow.model import DownspoutAnswer
+from runoff.flow.storm import LetGo, LotFlow, foot_of, roof_water
+from runoff.inspection import prepare_flow, run_storm
+from runoff.sample import sample_folder
+from runoff.site import read_site
+from runoff.site.model import Site
+from runoff.terrain.build import build_terrain
+from runoff.terrain.model import Terrain
+
+
+@cache
+def lot(cells: int) -> tuple[Site, Terrain]:
+    """The sample lot and its terrain on about so many cells."""
+    site = read_site(sample_folder() / "site.toml")
+    grid = build_terrain(site).grid
+    size = grid.cell_size * (grid.rows * grid.cols / cells) ** 0.5
+    site = replace(site, cell_size=size)
+    return site, build_terrain(site)
+
+
+def with_moved_downspout(site: Site) -> Site:
+    """The site with its first downspout a foot further along x."""
+    first, *others = site.downspouts
+    return replace(site, downspouts=(replace(first, x=first.x + 0.3048), *others))
+
+
+def answers(site: Site, flow: LotFlow) -> tuple[DownspoutAnswer, ...]:
+    """Run the storm on ground made ready, and answer every downspout."""
+    let_go = [LetGo(foot_of(d, flow.terrain), roof_water(site, d, 1.0)) for d in site.downspouts]
+    run = run_storm(site, flow)
+    spots, _ = low_spots_of(
+        *(site, flow.grid, run.ponding, run.ponding.depth()),
+        lambda rain: flow.run_as(run, rain, let_go),
+    )
+    return answer_downspouts(site, flow, run, spots)
+
+
+def answers_from_heights(site: Site, terrain: Terrain) -> tuple[DownspoutAnswer, ...]:
+    """From a grid of heights to the answers, the second engine left out."""
+    return answers(site, prepare_flow(site, terrain))
