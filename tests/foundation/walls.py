@@ -1,0 +1,79 @@
+"""Invented grounds and buildings for the tests at the wall, built without any file."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from shapely.affinity import rotate, translate
+from shapely.geometry import Polygon
+
+from runoff.foundation.model import WallRun
+from runoff.foundation.runs import judge_walls
+from runoff.site.model import Building, HeightAccuracy, Paving, Site
+from runoff.terrain.buildings import building_cells
+from runoff.terrain.model import Grid, Terrain
+from tests.terrain.lots import WRITTEN, a_site
+
+FOOT = 0.3048
+EXACT = HeightAccuracy(0.0, "stated", False)
+NAMES = ("front", "right", "rear", "left")
+Surface = Callable[[Any, Any], Any]
+
+
+def a_house(width: float = 12.0, depth: float = 9.0, bearing: float = 0.0) -> Building:
+    """A rectangular house about the origin, turned counterclockwise by `bearing` degrees."""
+    outline = Polygon([(0, 0), (width, 0), (width, depth), (0, depth)])
+    outline = rotate(translate(outline, -width / 2, -depth / 2), bearing, origin=(0, 0))
+    return Building("house", outline, NAMES, "basement", None, WRITTEN)
+
+
+def out_of_front(bearing: float, depth: float = 9.0) -> Surface:
+    """Metres out from the front wall of `a_house`, negative behind it."""
+    turn = math.radians(bearing)
+    away = (math.sin(turn), -math.cos(turn))
+    return lambda x, y: x * away[0] + y * away[1] - depth / 2
+
+
+def falling(slope: float, bearing: float = 0.0) -> Surface:
+    """A plane that falls `slope` away from the front wall of `a_house`."""
+    out = out_of_front(bearing)
+    return lambda x, y: 100.0 - slope * out(x, y)
+
+
+def ground(
+    site: Site, surface: Surface, cell_size: float = 0.3, half: float = 15.0, **fields: Any
+) -> Terrain:
+    """The surface as a terrain about the origin, buildings cut out of it."""
+    count = round(2 * half / cell_size)
+    grid = Grid(count, count, cell_size, -half, -half)
+    x, y = grid.centers()
+    z = surface(x[None, :], y[:, None]) + np.zeros((count, count))
+    building = building_cells(site.buildings, grid)
+    z[building >= 0] = np.nan
+    terrain = Terrain(grid, z, z, building >= 0, building, (), site.height_accuracy, (), ())
+    return replace(terrain, **fields)
+
+
+def a_lot(*buildings: Building, accuracy: HeightAccuracy = EXACT, **fields: Any) -> Site:
+    """A site with buildings, its heights exact unless stated."""
+    return replace(a_site(buildings=tuple(buildings), **fields), height_accuracy=accuracy)
+
+
+def a_slab(kind: str, corners: Sequence[tuple[float, float]]) -> Paving:
+    """Paving by its corners."""
+    return Paving(f"the {kind}", kind, Polygon(corners), WRITTEN)  # type: ignore[arg-type]
+
+
+def judged(site: Site, terrain: Terrain, standing: Any = None) -> tuple[WallRun, ...]:
+    """The runs on dry ground, unless water stands."""
+    dry = np.zeros(terrain.ground.shape)
+    return judge_walls(site, terrain, dry if standing is None else standing)
+
+
+def on_wall(runs: Sequence[WallRun], name: str) -> list[WallRun]:
+    """The runs of one wall."""
+    return [run for run in runs if run.wall_name == name]
