@@ -115,10 +115,10 @@ def _arrivals(
     own = _on_lot(site, flow)
     for name, mine in ((YARD, own), (RUN_ON, ~own)):
         falls = mine & (node > 0)
-        found[name] = np.bincount(node[falls], weights=water[falls], minlength=size)
+        found[name] = np.bincount(node[falls], water[falls], size).astype(np.float64)
     for source in sources:
         for each in source.let_go:
-            add(source.name, each.cell, each.per_rain * rain)
+            add(source.name, each.cell, each.per_rain * rain + each.fixed)
     taken = np.zeros(size)
     for drain in flow.terrain.drains:
         volume = run.drained[drain.name]

@@ -18,9 +18,10 @@ from runoff.flow.paths import follow_storm, storm_surface
 from runoff.flow.pouring import Ponding
 from runoff.flow.sources import Source, sources_of
 from runoff.flow.storm import LotFlow, StormRun
-from runoff.foundation.beside import WELLS, cells_beside, wall_of
+from runoff.foundation.beside import WELLS, cells_beside
 from runoff.foundation.feeds import Feeds
 from runoff.foundation.model import OpeningFinding
+from runoff.foundation.walls import walls_of
 from runoff.foundation.wording import height, listed, main_sources, rain
 from runoff.site.model import Opening, Site
 
@@ -99,20 +100,19 @@ def judge_openings(
     if not site.openings:
         return ()
     sources = sources_of(site, flow.terrain) if sources is None else sources
-    streams = _streams(flow, run, sources)
+    streams = _streams(flow, run, sources, site.storm.depth)
     storms = _Storms(ponding_of)
-    buildings = {building.name: building for building in site.buildings}
+    walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
     found = []
     for opening in site.openings:
-        building = buildings[opening.building]
-        wall = wall_of(building, opening.wall)
-        at = wall.point(opening.distance)
+        wall = walls[opening.building, opening.wall]
+        (at,) = wall.point(np.array([opening.distance]), np.zeros(1))
         edge = opening.rim if opening.kind in WELLS else opening.sill
         blank = OpeningFinding(
             name=opening.name,
             kind=opening.kind,
-            building=building.name,
-            wall_name=building.walls[opening.wall],
+            building=opening.building,
+            wall_name=wall.name,
             at=(float(at[0]), float(at[1])),
             edge=np.nan if edge is None else edge,
             rain_to_reach=np.nan,
@@ -156,7 +156,9 @@ def _level(ponding: Ponding, d: int) -> float:
     return ponding.depressions.level(d, float(ponding.held[d]))
 
 
-def _streams(flow: LotFlow, run: StormRun, sources: Sequence[Source]) -> list[tuple[str, object]]:
+def _streams(
+    flow: LotFlow, run: StormRun, sources: Sequence[Source], rain: float
+) -> list[tuple[str, object]]:
     """The paths of water let go at one point, as lines in plan metres, by source."""
     from shapely import LineString
 
@@ -164,7 +166,7 @@ def _streams(flow: LotFlow, run: StormRun, sources: Sequence[Source]) -> list[tu
     surface = storm_surface(run.ponding, flow.terrain.surface, flow.terrain.closed)
     lines = []
     for source in sources:
-        if len(source.let_go) != 1 or source.let_go[0].per_rain <= 0:
+        if len(source.let_go) != 1 or source.water(rain) <= 0:
             continue
         row, col = source.let_go[0].cell
         points = follow_storm(surface, run.ponding, col, row).points

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,9 +18,10 @@ from runoff.flow.paths import ENDS_AT_INLET, Surface, follow_storm, storm_surfac
 from runoff.flow.pouring import over_the_saddle
 from runoff.flow.sources import Source, sources_of
 from runoff.flow.storm import LotFlow, StormRun
-from runoff.foundation.beside import WELLS, wall_of, well_footprint
+from runoff.foundation.beside import WELLS, well_footprint
 from runoff.foundation.feeds import Feeds
 from runoff.foundation.model import StandingWater
+from runoff.foundation.walls import Wall, walls_of
 from runoff.foundation.wording import height, main_sources, rain, run_length, volume
 from runoff.site.model import Site
 
@@ -111,14 +111,14 @@ def _well_cells(site: Site, flow: LotFlow) -> set[int]:
     """Cells that the window wells and stairwells take, their edge included."""
     from shapely import contains_xy
 
-    buildings = {building.name: building for building in site.buildings}
+    walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
     wells = [opening for opening in site.openings if opening.kind in WELLS]
     if not wells:
         return set()
     x, y = np.meshgrid(*flow.grid.centers())
     taken: set[int] = set()
     for well in wells:
-        wall = wall_of(buildings[well.building], well.wall)
+        wall = walls[well.building, well.wall]
         footprint = well_footprint(wall, well, flow.grid.cell_size / 2)
         taken |= {int(cell) for cell in np.flatnonzero(contains_xy(footprint, x, y))}
     return taken
@@ -130,35 +130,16 @@ def _wall_stations(site: Site, flow: LotFlow) -> tuple[NDArray[np.int64], NDArra
     The cell is the first open one out from the wall; -1 where there is none.
     """
     cells, lengths = [], []
-    for building in site.buildings:
-        rings = (building.outline.exterior, *building.outline.interiors)
-        for number, ring in enumerate(rings):
-            corners = np.array(ring.coords)
-            # Outward is away from the building: right of a ring walked counterclockwise, and left
-            # of a courtyard's, which is a hole in it.
-            side = 1.0 if ring.is_ccw == (number == 0) else -1.0
-            for first, last in pairwise(corners):
-                some, step = _stations_of(flow, first, last, side)
-                cells += some
-                lengths += [step] * len(some)
+    for wall in walls_of(site.buildings):
+        count = int(np.ceil(wall.length / flow.grid.cell_size))
+        cells += [_first_open(flow, wall, (k + 0.5) / count * wall.length) for k in range(count)]
+        lengths += [wall.length / count] * count
     return np.array(cells, dtype=np.int64), np.array(lengths)
 
 
-def _stations_of(flow: LotFlow, first, last, side: float) -> tuple[list[int], float]:
-    length = float(np.hypot(*(last - first)))
-    if length == 0:
-        return [], 0.0
-    count = int(np.ceil(length / flow.grid.cell_size))
-    along = (last - first) / length
-    outward = side * np.array([along[1], -along[0]])
-    places = (first + (k + 0.5) / count * (last - first) for k in range(count))
-    return [_first_open(flow, place, outward) for place in places], length / count
-
-
-def _first_open(flow: LotFlow, place, outward) -> int:
+def _first_open(flow: LotFlow, wall: Wall, along: float) -> int:
     terrain, grid = flow.terrain, flow.grid
-    for out in _OUT:
-        x, y = place + out * grid.cell_size * outward
+    for x, y in wall.point(np.full(len(_OUT), along), grid.cell_size * np.array(_OUT)):
         row, col = grid.cell(float(x), float(y))
         if not grid.holds(row, col) or terrain.closed[row, col]:
             continue
@@ -210,7 +191,9 @@ def _leaves_by(site, flow: LotFlow, run: StormRun, surface, spots, depression: i
     passed = [spots[d].name for d in way.crossed if d in spots and spots[d].on_lot]
     if passed:
         return passed[0]
-    ending = first_ending(site, np.column_stack([x, y]))
+    # From its deepest place on, so that a pond that itself lies across a side leaves over it.
+    path = np.vstack([spots[depression].lowest, np.column_stack([x, y])])
+    ending = first_ending(site, path)
     if ending is not None:
         end = ending[0]
         return f"the {end.name} side" if end.kind == "lot side" else f"the outlet '{end.name}'"
