@@ -1,0 +1,197 @@
+"""Headlines: what comes first, and each line in a homeowner's words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from shapely.geometry import Polygon
+
+from runoff.flow.model import DownspoutAnswer, PathEnd
+from runoff.foundation.headlines import headlines
+from runoff.foundation.model import OpeningFinding, StandingWater, Station, WallRun
+from runoff.site.model import Building, HeightAccuracy
+from tests.foundation.ponds import INCH, WRITTEN, a_house, a_site
+
+FOOT = 12 * INCH
+HOUSE = a_house(0.0, 0.0, 30 * FOOT, 20 * FOOT)
+SITE = a_site(buildings=(HOUSE,))
+
+
+def a_station(**fields) -> Station:
+    given = {
+        "building": "house",
+        "wall": 0,
+        "along": 1.0,
+        "foot": (1.0, 0.0),
+        "outward": (0.0, -1.0),
+        "reach": 10 * FOOT,
+        "cut_by": "",
+        "fall": 4 * INCH,
+        "required": 6 * INCH,
+        "paved": 0.0,
+        "rise": 0.0,
+        "back_slope": 0.0,
+        "back_at": 0.0,
+        "verdict": "too flat",
+    }
+    return Station(**given | fields)
+
+
+def a_run(verdict: str, start=4 * FOOT, end=12 * FOOT, wall=0, name="front", **fields) -> WallRun:
+    indication = fields.pop("indication", False)
+    settle, remarks = fields.pop("settle", ""), fields.pop("remarks", ())
+    worst = a_station(verdict=verdict, wall=wall, **fields)
+    return WallRun(
+        *("house", wall, name, start, end, verdict, worst, (worst,)),
+        *(0.003, indication, settle, remarks),
+    )
+
+
+def an_opening(name="W", freeboard=0.5, reached=False, sentence="") -> OpeningFinding:
+    sentence = sentence or f"Window well '{name}': something."
+    where = ("window well", "house", "front", (1.0, 0.0))
+    return OpeningFinding(name, *where, 10.0, 0.1, freeboard, reached, "", sentence)
+
+
+def a_pond(wetted=0.0, depth=0.1, building="house") -> StandingWater:
+    return StandingWater(
+        *("low spot 1", building, 0.0, 0.2, 1.0, 10.0, depth, 0.5, wetted, 0.05),
+        *({"yard": 0.5}, "low spot 2", f"Low spot 1, about '{building}': the pond."),
+    )
+
+
+def a_downspout(returns: bool) -> DownspoutAnswer:
+    end = PathEnd("lot side", "front", 0.0, 0.0, "street")
+    path = np.zeros((2, 2))
+    return DownspoutAnswer(
+        *("NE", (0.0, 0.0), 50.0, 2.0, path, 5.0, 1.0, 2.0, returns, end, (), "A sentence.")
+    )
+
+
+def only_line(*, openings=(), runs=(), standing=(), downspouts=(), site=SITE) -> str:
+    (line,) = headlines(site, openings, runs, standing, downspouts)
+    return line
+
+
+def test_ground_that_leans_toward_the_house():
+    assert only_line(runs=[a_run("slopes back", fall=-2 * INCH)]) == (
+        "Front wall, 4 ft 0 in to 12 ft 0 in from its left corner: the ground leans toward the "
+        "house (slopes back): it falls 2 in the wrong way over 10 ft 0 in."
+    )
+
+
+def test_ground_that_falls_and_rises_again():
+    line = only_line(runs=[a_run("slopes back", fall=INCH, rise=3 * INCH)])
+    assert "falls 1 in over 10 ft 0 in, but on the way it rises 3 in again" in line
+
+
+@pytest.mark.parametrize(
+    ("verdict", "fields", "words"),
+    [
+        ("too flat", {}, "(too flat): 4 in of fall over 10 ft 0 in, where 6 in are asked for"),
+        (
+            "cut short: needs a drain or swale",
+            {"cut_by": "lot line", "reach": 4 * FOOT},
+            "the lot line is 4 ft 0 in away, and the ground falls 4 in in that",
+        ),
+        ("too close to call", {"settle": "Take it again by laser level."}, "by laser level."),
+        ("too close to call", {"fall": -INCH}, "1 in of fall the wrong way over"),
+        ("not surveyed", {"fall": np.nan}, "the ground was not surveyed here"),
+        ("holds water", {}, "the storm's water stands against the wall (holds water)"),
+        ("too flat", {"remarks": ("The walk traps water.",)}, "The walk traps water."),
+    ],
+)
+def test_each_verdict_has_its_words(verdict, fields, words):
+    assert words in only_line(runs=[a_run(verdict, **fields)])
+
+
+def test_a_wall_that_drains_away_has_no_line():
+    assert headlines(SITE, [an_opening()], [a_run("drains away")], [], [a_downspout(False)]) == ()
+
+
+def test_a_whole_wall_is_named_without_distances():
+    line = only_line(runs=[a_run("too flat", start=0.0, end=20 * FOOT, wall=1, name="right")])
+    assert line.startswith("Right wall, all of it: ")
+
+
+def test_the_left_corner_is_the_viewers_also_where_corners_run_clockwise():
+    """Clockwise the front wall's first corner is on the right of one who faces it."""
+    box = Polygon([(30 * FOOT, 0), (0, 0), (0, 20 * FOOT), (30 * FOOT, 20 * FOOT)])
+    house = Building("house", box, ("front", "left", "rear", "right"), None, None, WRITTEN)
+    line = only_line(site=a_site(buildings=(house,)), runs=[a_run("too flat")])
+    assert line.startswith("Front wall, 18 ft 0 in to 26 ft 0 in from its left corner")
+
+
+def test_a_courtyards_wall_is_named_and_seen_from_the_court():
+    """In a court 10 ft wide, seen from inside it, its south wall's left end is the east one."""
+    court = [(10 * FOOT, 5 * FOOT), (20 * FOOT, 5 * FOOT), (20 * FOOT, 15 * FOOT)]
+    court.append((10 * FOOT, 15 * FOOT))
+    outline = Polygon(HOUSE.outline.exterior, [court])
+    site = a_site(buildings=(replace(HOUSE, outline=outline),))
+    run = a_run("too flat", start=FOOT, end=4 * FOOT, wall=4, name="courtyard wall 1")
+    line = only_line(site=site, runs=[run])
+    assert line.startswith("Courtyard wall 1, 6 ft 0 in to 9 ft 0 in from its left corner")
+
+
+def test_the_building_is_named_where_there_are_two():
+    site = a_site(buildings=(HOUSE, a_house(20.0, 0.0, 25.0, 5.0, "garage")))
+    assert only_line(site=site, runs=[a_run("too flat")]).startswith("Front wall of 'house', ")
+
+
+def test_what_would_go_wrong_comes_first():
+    verdicts = (
+        *("not surveyed", "too close to call", "cut short: needs a drain or swale"),
+        *("too flat", "slopes back"),
+    )
+    found = headlines(
+        SITE,
+        [an_opening("roomy", 0.2), an_opening("tight", 3 * INCH), an_opening("wet", -0.1, True)],
+        [a_run(verdict) for verdict in verdicts],
+        [a_pond(wetted=2.0)],
+        [a_downspout(True)],
+    )
+    order = [
+        *("'wet'", "the pond", "comes back", "(slopes back)", "(too flat)", "(cut short"),
+        *("(too close", "'tight'", "(not surveyed)"),
+    ]
+    assert len(found) == len(order)
+    for line, words in zip(found, order, strict=True):
+        assert words in line
+
+
+def test_within_a_rank_the_worse_comes_first():
+    runs = [a_run("slopes back", fall=-k * INCH) for k in (1, 3, 2)]
+    found = headlines(SITE, [], runs, [], [])
+    assert [line.split("falls ")[1][:4] for line in found] == ["3 in", "2 in", "1 in"]
+
+
+def test_a_pond_told_with_its_wall_is_not_told_again():
+    run, pond = a_run("holds water"), a_pond(wetted=2.0)
+    assert "the pond" in only_line(runs=[run], standing=[pond])
+    assert len(headlines(SITE, [], [run], [a_pond(wetted=2.0, building="shed")], [])) == 2
+
+
+def test_damp_ground_is_no_pond():
+    assert headlines(SITE, [], [], [a_pond(wetted=2.0, depth=0.003)], []) == ()
+
+
+def test_lidar_gives_indications_only():
+    rough = replace(SITE, height_accuracy=HeightAccuracy(0.1, "lidar", True))
+    assert "Indication only" in only_line(site=rough, openings=[an_opening(freeboard=0.01)])
+    assert "Indication only" in only_line(site=rough, standing=[a_pond(wetted=1.0)])
+    assert "Indication only" in only_line(runs=[a_run("too flat", indication=True)])
+
+
+def test_an_opening_not_judged_comes_last():
+    unknown = an_opening("unknown", float("nan"), sentence="Door 'unknown': measure its sill.")
+    found = headlines(SITE, [unknown], [a_run("too close to call")], [], [])
+    assert found[-1] == "Door 'unknown': measure its sill."
+
+
+def test_metric_lots_read_metres():
+    site = a_site(units="m", buildings=(HOUSE,))
+    line = only_line(site=site, runs=[a_run("slopes back", fall=-0.05, start=1.0, end=2.0)])
+    assert line.startswith("Front wall, 1.0 m to 2.0 m from its left corner")
+    assert "falls 50 mm the wrong way over 3.0 m" in line
