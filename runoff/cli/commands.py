@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from runoff.cli.outputs import Outputs, findings_json
+from runoff.cli.outputs import Outputs, findings_json, writing
 from runoff.cli.progress import step
 from runoff.cli.status import FINE, NEEDS_ATTENTION
 
@@ -101,7 +101,8 @@ def demo(
 
     outputs = Outputs.in_folder(folder, None)
     outputs.check(force)
-    copy_sample(folder, overwrite=force)
+    with writing(folder):
+        copy_sample(folder, overwrite=force)
     findings = _inspect(folder / "site.toml")
     outputs.write(findings)
     _print_summary(findings, [folder / "site.toml", *outputs.paths])

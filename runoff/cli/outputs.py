@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -63,17 +65,26 @@ class Outputs:
         from runoff.report.files import TEXT_MARK, write_text
         from runoff.report.summary import summary_text
 
-        try:
-            if self.findings is not None:
+        if self.findings is not None:
+            with writing(self.findings):
                 write_text(self.findings, findings_json(findings))
-            for path in self.maps:
+        for path in self.maps:
+            with writing(path):
                 _draw(findings, path)
-            if self.summary is not None:
+        if self.summary is not None:
+            with writing(self.summary):
                 write_text(self.summary, f"{TEXT_MARK}\n\n{summary_text(findings)}")
-        except OSError as error:
-            raise Refusal(
-                f"{error.filename or 'output'}: cannot be written ({error.strerror})"
-            ) from error
+
+
+@contextmanager
+def writing(path: Path) -> Iterator[None]:
+    """Refuse, in one line, what the file system does not let us write."""
+    try:
+        yield
+    except FileExistsError:
+        raise
+    except OSError as error:
+        raise Refusal(f"{path}: cannot be written ({error.strerror or error})") from error
 
 
 def findings_json(findings: Findings) -> str:

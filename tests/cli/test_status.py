@@ -100,6 +100,26 @@ def test_a_folder_that_cannot_be_made_is_refused(
     assert "is a file; expected a folder" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    "error", [PermissionError(13, "Permission denied"), OSError(28, "No space")]
+)
+def test_what_cannot_be_written_is_refused_in_one_line(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    error: OSError,
+) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise error
+
+    monkeypatch.setattr(Path, "mkdir", refuse)
+    assert run(["demo", str(tmp_path / "demo")]) == 2
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    assert captured.err == f"{tmp_path / 'demo'}: cannot be written ({error.strerror})\n"
+    assert not list(tmp_path.iterdir())
+
+
 def test_internal_failure_is_one_line_and_a_file(
     tmp_path: Path,
     capsys: pytest.CaptureFixture[str],
