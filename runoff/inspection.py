@@ -146,6 +146,12 @@ def _storm_notices(site: Site, flow: LotFlow, run: StormRun) -> list[str]:
         f"The drain '{name}' takes all it can in {flow.duration / 3600:g} h; "
         "the rest of the water runs on over it."
         for name in run.overwhelmed
+        if name not in run.circling
+    ]
+    notices += [
+        f"The drain '{name}' is counted as shut: in this storm its water would come back to its "
+        "own inlet."
+        for name in run.circling
     ]
     carried = {name for d in site.downspouts for name, _ in d.roofs}
     idle = [

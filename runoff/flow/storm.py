@@ -7,7 +7,7 @@ ground alone is kept, so that moving a downspout asks only for its water to be r
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -129,12 +129,14 @@ class LetGo:
 class StormRun:
     """A storm that has run: the ponding, and what each drain took.
 
-    `drained` is m3 by drain name; `overwhelmed` names the drains that took all they can.
+    `drained` is m3 by drain name. `overwhelmed` names the drains that are not open to all that
+    comes; those of them in `circling` took nothing, since it would have come back to them.
     """
 
     ponding: Ponding
     drained: Mapping[str, float]
     overwhelmed: tuple[str, ...]
+    circling: tuple[str, ...] = ()
 
 
 @dataclass
@@ -179,22 +181,33 @@ class LotFlow:
         """Let `rain` metres fall on the ground, with the water let go at points.
 
         Every drain first takes all that reaches it; one that is asked for more than its capacity
-        for the duration then takes just that, and the rest runs on over its inlet.
+        for the duration then takes just that, and the rest runs on over its inlet. One whose water
+        would come back to it (its outlet's ground is full and spills this way) takes none.
         """
         points = self._points(rain, let_go)
         full: list[TerrainDrain] = []
+        circling: list[str] = []
         while True:
-            taking = [drain for drain in self.terrain.drains if drain not in full]
-            ponding, taken = self._run_with(rain, points, taking, full)
+            names = [drain.name for drain in full]
+            taking = [drain for drain in self.terrain.drains if drain.name not in names]
+            ponding, taken, growth = self._run_with(rain, points, taking, full)
+            if growth:
+                circling.append(max(growth, key=lambda name: growth[name]))
+                full += [replace(d, capacity=0.0) for d in taking if d.name == circling[-1]]
+                continue
             over = [d for d in taking if taken[d.name] > self._most(d)]
             if not over:
-                return StormRun(ponding, taken, tuple(drain.name for drain in full))
+                return StormRun(ponding, taken, tuple(names), tuple(circling))
             # One at a time: what the first no longer takes may be what overwhelmed the next.
             full.append(over[0])
 
     def run_as(self, before: StormRun, rain: float, let_go: list[LetGo]) -> Ponding:
         """Another rain on the ground of a storm that has run, the same drains overwhelmed."""
-        full = [d for d in self.terrain.drains if d.name in before.overwhelmed]
+        full = [
+            replace(d, capacity=0.0) if d.name in before.circling else d
+            for d in self.terrain.drains
+            if d.name in before.overwhelmed
+        ]
         taking = [d for d in self.terrain.drains if d.name not in before.overwhelmed]
         return self._run_with(rain, self._points(rain, let_go), taking, full)[0]
 
@@ -211,8 +224,12 @@ class LotFlow:
         points: list[tuple[int, float]],
         taking: list[TerrainDrain],
         full: list[TerrainDrain],
-    ) -> tuple[Ponding, dict[str, float]]:
-        """Run with some drains open to all that comes and some taking just their capacity."""
+    ) -> tuple[Ponding, dict[str, float], dict[str, float]]:
+        """Run with some drains open to all that comes and some taking just their capacity.
+
+        Returns the ponding, what each drain took, and by how much each one's water still grows:
+        where it does, water comes back to the drain that let it go.
+        """
         found, yard = self.ground(frozenset(drain.name for drain in taking))
         wanted = [(self.flat(drain.inlet), -self._most(drain)) for drain in full]
         taken = {d.name: 0.0 for d in taking} | {d.name: self._most(d) for d in full}
@@ -230,9 +247,10 @@ class LotFlow:
                 for d in taking
             } | self._taken_by(full, ponding)
             if reached == taken:
-                break
-            taken = reached
-        return ponding, taken
+                return ponding, taken, {}
+            before, taken = taken, reached
+        grown = {d.name: taken[d.name] - before[d.name] for d in taking}
+        return ponding, taken, {name: more for name, more in grown.items() if more != 0}
 
     def _taken_by(self, full: list[TerrainDrain], ponding: Ponding) -> dict[str, float]:
         """What overwhelmed drains took: their most, less what never came to where they lie.
