@@ -5,8 +5,6 @@ Each engine is timed best of three, the two in turn in one process, on the terra
 
 from __future__ import annotations
 
-import subprocess
-import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -19,6 +17,7 @@ from runoff.flow.drainage import flow_accumulation
 from runoff.inspection import prepare_flow
 from tests.benchmarks.fractals import fractal
 from tests.benchmarks.lots import answers, answers_from_heights, lot, with_moved_downspout
+from tests.benchmarks.peak_memory import growth
 from tests.benchmarks.peers import peer_accumulation, peer_array
 
 
@@ -51,9 +50,7 @@ def memory(engine: str, n: int) -> float:
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "terrain.npy"
         np.save(file, fractal(n))
-        command = [sys.executable, "-m", "tests.benchmarks.peak_memory", engine, str(file)]
-        done = subprocess.run(command, capture_output=True, text=True, check=True)
-    return float(done.stdout.split()[-1])
+        return growth(engine, file)
 
 
 def main() -> None:
