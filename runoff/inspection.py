@@ -141,7 +141,7 @@ def _balance(site: Site, flow: LotFlow, run: StormRun, depth: NDArray[np.float64
 
 
 def _storm_notices(site: Site, flow: LotFlow, run: StormRun) -> list[str]:
-    notices = [f"The storm is {site.storm.basis}."]
+    notices = [f"Storm: {site.storm.basis}."]
     notices += [
         f"The drain '{name}' takes all it can in {flow.duration / 3600:g} h; "
         "the rest of the water runs on over it."
