@@ -15,7 +15,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from runoff.inspection import Findings
-from runoff.report import map_frame, map_ground, map_plan, map_water
+from runoff.report import map_frame, map_ground, map_plan, map_walls, map_water
 from runoff.report.files import MARK, whole_file
 from runoff.report.map_labels import Labels
 
@@ -105,7 +105,9 @@ def _compose(findings: Findings, least_height: float) -> tuple[Figure, float]:
     legend = map_frame.Legend()
 
     interval = map_ground.draw_ground(axes, findings, labels, legend)
+    map_walls.draw_safe_area(axes, findings, legend)
     map_plan.draw_plan(axes, findings.site, labels, legend)
+    map_walls.draw_walls(axes, findings, labels, legend)
     map_water.draw_standing_water(axes, findings, labels, legend)
     map_water.draw_paths(axes, findings, labels, legend)
     map_ground.draw_shots(axes, findings, labels, legend)

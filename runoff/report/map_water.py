@@ -108,6 +108,8 @@ def _low_spot(
         mark.set_markeredgecolor(PATH_COLOR)
         legend.add(mark, "where it overflows")
         labels.keep_clear(*low_spot.pour_point, 3.0)
+    if not _named(findings, low_spot):
+        return
     labels.add(
         f"{low_spot.name}\n{_depth_words(low_spot.storm_depth, findings.site.units)}",
         low_spot.lowest,
@@ -117,6 +119,13 @@ def _low_spot(
         fontweight="bold",
         linespacing=1.05,
     )
+
+
+def _named(findings: Findings, low_spot: LowSpot) -> bool:
+    """Whether it is on the lot or on a downspout's way; other low spots are a neighbor's."""
+    ways = {spot.name for answer in findings.downspouts for spot in answer.on_the_way}
+    ends = {answer.end.name for answer in findings.downspouts}
+    return low_spot.on_lot or low_spot.name in ways | ends
 
 
 def _depth_words(depth: float, units: Units) -> str:

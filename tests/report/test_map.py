@@ -134,6 +134,7 @@ def test_bare_ground_without_anything_else_is_drawn(tmp_path: Path) -> None:
         low_spots=(),
         downspouts=(),
         standing_depth=np.zeros_like(flat),
+        at_the_wall=None,
     )
     assert draw_map(bare, tmp_path / "bare.png").stat().st_size > 1000
 

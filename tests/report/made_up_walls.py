@@ -1,0 +1,169 @@
+"""What was found at the walls of the made-up lot: written by hand, nothing computed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any, cast
+
+import numpy as np
+
+from runoff.foundation.model import (
+    REASONS,
+    AtTheWall,
+    OpeningFinding,
+    SafeArea,
+    SoilWedge,
+    StandingWater,
+    Station,
+    Verdict,
+    WallRun,
+)
+from runoff.foundation.walls import walls_of
+from runoff.site.model import Site
+from runoff.terrain.model import Terrain
+from tests.report.made_up_lot import FOOT
+
+# Building, wall, feet from its first corner and to, verdict, inches of fall in 10 ft.
+RUNS: tuple[tuple[str, int, float, float, Verdict, float], ...] = (
+    ("house", 0, 0, 12, "drains away", 7.5),
+    ("house", 0, 12, 22, "too flat", 3.0),
+    ("house", 0, 22, 36, "drains away", 6.5),
+    ("house", 1, 0, 16, "cut short: needs a drain or swale", 1.0),
+    ("house", 1, 16, 28, "not surveyed", np.nan),
+    ("house", 2, 0, 14, "too close to call", 5.75),
+    ("house", 2, 14, 36, "drains away", 8.0),
+    ("house", 3, 0, 15, "drains away", 6.25),
+    ("house", 3, 15, 23, "holds water", -1.0),
+    ("house", 3, 23, 28, "slopes back", -2.0),
+    ("garage", 0, 0, 20, "slopes back", -1.5),
+    ("garage", 1, 0, 20, "not surveyed", np.nan),
+    ("garage", 2, 0, 20, "drains away", 6.5),
+    ("garage", 3, 0, 20, "drains away", 6.5),
+)
+
+
+def made_up_walls(site: Site, terrain: Terrain) -> AtTheWall:
+    """A run of every verdict, an opening that water reaches and two that stay dry, a pond."""
+    runs = tuple(wall_run(site, *entry) for entry in RUNS)
+    x, y = terrain.grid.centers()
+    xx, yy = np.meshgrid(x, y)
+    code = np.full(terrain.ground.shape, REASONS.index("too flat to leave"), dtype=np.uint8)
+    code[np.hypot(xx - 2.0, yy + 10.0) < 5.0] = REASONS.index("safe")
+    code[(xx > 14.0) & (yy < -2.0) & (yy > -9.0)] = REASONS.index("safe")
+    code[(xx > 62 * FOOT) | (yy < -40 * FOOT) | (xx < -18 * FOOT)] = REASONS.index("off the lot")
+    code[~np.isfinite(terrain.ground)] = REASONS.index("no ground")
+    well = OpeningFinding(
+        name="east well",
+        kind="window well",
+        building="house",
+        wall_name="front",
+        at=(27.0 * FOOT, 0.0),
+        edge=30.0,
+        rain_to_reach=0.0635,
+        freeboard=-0.0381,
+        reached=True,
+        comes_from="the downspout 'front right'",
+        sentence="Window well 'east well': made up as water gets in.",
+    )
+    door = replace(
+        well,
+        name="back door",
+        kind="door",
+        wall_name="rear",
+        at=(16.0 * FOOT, 28.0 * FOOT),
+        rain_to_reach=np.inf,
+        freeboard=0.2032,
+        reached=False,
+        comes_from="",
+        sentence="Door 'back door': made up as dry.",
+    )
+    unknown = replace(
+        door,
+        name="garage door",
+        kind="garage door",
+        building="garage",
+        wall_name="front",
+        at=(49.0 * FOOT, 44.0 * FOOT),
+        edge=np.nan,
+        rain_to_reach=np.nan,
+        freeboard=np.nan,
+        sentence="Garage door 'garage door': made up as not judged.",
+    )
+    pond = StandingWater(
+        low_spot="low spot 2",
+        building="house",
+        distance=0.0,
+        depth=0.0762,
+        volume=0.2,
+        area=2.4,
+        storm_depth=0.06,
+        storm_volume=0.15,
+        wetted=1.8,
+        rain_to_fill=0.0254,
+        feeds={"downspout 'rear left'": 0.12, "yard": 0.03},
+        spills_to="low spot 1",
+        sentence="Low spot 2 stands against the house, as this made-up sentence says.",
+    )
+    wedge = SoilWedge(
+        run=runs[1],
+        compacted=1.1,
+        loose=1.4,
+        height=0.0762,
+        out=3.048,
+        short_by=0.0,
+        refused="",
+        sentence="Front wall: 1.4 cubic metres of made-up soil make it pass.",
+    )
+    return AtTheWall(
+        openings=(well, door, unknown),
+        runs=runs,
+        standing=(pond,),
+        safe_area=SafeArea(code),
+        wedges=(wedge,),
+        headlines=(
+            well.sentence,
+            "Left wall: the storm's water stands against it (made up).",
+            "Front wall: made up as too flat.",
+        ),
+    )
+
+
+def wall_run(
+    site: Site, building: str, wall: int, start: float, end: float, verdict: Verdict, fall: float
+) -> WallRun:
+    """A run of wall given in feet, its three stations alike but for the fall."""
+    line = next(w for w in walls_of(site.buildings) if (w.building, w.number) == (building, wall))
+    cut = verdict.startswith("cut short")
+    stations = tuple(
+        Station(
+            building=building,
+            wall=wall,
+            along=along * FOOT,
+            foot=cast(Any, tuple(map(float, line.point(np.array([along * FOOT]), np.zeros(1))[0]))),
+            outward=line.outward,
+            reach=(4.0 if cut else 10.0) * FOOT,
+            cut_by="lot line" if cut else "",
+            fall=(fall + more) * FOOT / 12.0,
+            required=6.0 * FOOT / 12.0,
+            paved=0.0,
+            rise=0.0508 if verdict == "slopes back" else 0.0,
+            back_slope=0.03 if verdict == "slopes back" else 0.0,
+            back_at=1.2 if verdict == "slopes back" else 0.0,
+            verdict=verdict,
+        )
+        for along, more in ((start + 0.5, 0.5), ((start + end) / 2.0, 0.0), (end - 0.5, 0.25))
+    )
+    return WallRun(
+        building=building,
+        wall=wall,
+        wall_name=line.name,
+        start=start * FOOT,
+        end=end * FOOT,
+        verdict=verdict,
+        worst=stations[1],
+        stations=stations,
+        sigma=0.0025,
+        indication=False,
+        settle="Two made-up shots settle it." if verdict == "too close to call" else "",
+        remarks=("The walk 'walk' traps water against the wall.",) if wall == 0 else (),
+    )
