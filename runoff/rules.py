@@ -186,6 +186,8 @@ _ROWS: tuple[tuple[str, Kind, str, str, str, Standing], ...] = (
      "read"),
     ("rise_against_wall", "length", "1 in",
      "rise above the low point near a wall from which ground slopes back", OWN, "common practice"),
+    ("soil_bulking", "ratio", "1.25", "loose soil as bought, times its volume compacted in place",
+     PRACTICE, "common practice"),
     ("station_spacing", "length", "0.3 m", "greatest distance between stations along a wall", OWN,
      "common practice"),
     ("foundation_above_grade", "length", "6 in", "foundation left showing above the ground",

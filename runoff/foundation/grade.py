@@ -134,7 +134,7 @@ def judge_stations(site: Site, terrain: Terrain, standing_depth: Array) -> list[
         profiles, required = _merged(drained, profiles, required)
         paved = np.minimum(paved, profiles.reach)
     verdicts = grade_verdicts(profiles.fall, required, profiles.rise, cut, limits_of(site, terrain))
-    wet = (_water_beside(terrain, stations, standing_depth) > WET) & (verdicts != "not surveyed")
+    wet = (water_beside(terrain, stations, standing_depth) > WET) & (verdicts != "not surveyed")
     verdicts = np.where(wet, "holds water", verdicts)
     if _too_coarse(site, terrain):
         verdicts[:] = "not surveyed"
@@ -232,7 +232,7 @@ def _merged(drained, profiles: Profiles, required: Array) -> tuple[Profiles, Arr
     return Profiles(profiles.out, profiles.z, **one), np.where(better, less, required)
 
 
-def _water_beside(terrain: Terrain, stations: Stations, standing_depth: Array) -> Array:
+def water_beside(terrain: Terrain, stations: Stations, standing_depth: Array) -> Array:
     """Deepest standing water in the cells that touch the foot of each profile, metres."""
     grid = terrain.grid
     deepest = np.zeros(len(stations.along))

@@ -5,7 +5,7 @@ Frozen records in SI: metres, m3; positions are plan metres, heights on the surv
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -168,6 +168,8 @@ class SoilWedge:
     Volumes in m3, compacted in place and loose as bought; `height` is the most soil at the wall and
     `out` how far it reaches, metres. `short_by` is how much higher than the clearance allows the
     soil would have to stand (0 where it can be done); `refused` says why it must not be placed.
+    Either way no soil is asked for: volumes are 0. `cells` is (k, 2) rows and columns of the
+    terrain that it covers, and `raised` (k,) metres by which it raises each.
     """
 
     run: WallRun
@@ -178,6 +180,8 @@ class SoilWedge:
     short_by: float
     refused: str
     sentence: str
+    cells: NDArray[np.int64] = field(default_factory=lambda: np.empty((0, 2), dtype=np.int64))
+    raised: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
 
 
 @dataclass(frozen=True)

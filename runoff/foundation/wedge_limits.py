@@ -1,0 +1,109 @@
+"""What keeps soil from being placed: clearances on the wall, paving, easements, lot lines, water.
+
+In: a site, the stations of a run, and the fill that they want. Out: how far it is short, and why it
+is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from runoff.foundation.grade import WET
+from runoff.foundation.model import Station, WallRun
+from runoff.foundation.stations import Array, Stations
+from runoff.quantities import format_length
+from runoff.site.model import Site
+from runoff.terrain.model import Terrain
+
+_A_LITTLE = 0.006
+"""Soil on paving or in an easement thinner than this, metres, is swept off."""
+
+
+@dataclass(frozen=True)
+class Fill:
+    """Soil over the profiles of a run.
+
+    `out` and `depth` are (n, samples) metres from the wall and of soil; `toe` is (n,) metres from
+    the wall where it runs out, `top` (n,) the height of the corrected ground at the wall.
+    """
+
+    out: Array
+    depth: Array
+    toe: Array
+    top: Array
+
+
+def clearance_shortage(site: Site, run: WallRun, members: Sequence[Station], fill: Fill) -> float:
+    """How much higher the soil would have to stand than the clearances allow, metres."""
+    caps = np.array([_highest_soil(site, run, s.along) for s in members])
+    over = np.where(fill.depth[:, 0] > 0, fill.top - caps, 0.0)
+    return float(max(over.max(), 0.0))
+
+
+def clearance_known(site: Site, run: WallRun) -> bool:
+    """Whether something on the wall says how high soil may stand, at every station."""
+    return all(np.isfinite(_highest_soil(site, run, s.along)) for s in run.stations)
+
+
+def _highest_soil(site: Site, run: WallRun, along: float) -> float:
+    """The greatest height of soil at a place on a wall, infinite where nothing is known."""
+    below = {"siding": site.rules["siding_clearance"]}
+    other = site.rules["foundation_above_grade_veneer"]
+    building = next(b for b in site.buildings if b.name == run.building)
+    edges = [
+        clearance.height - below.get(clearance.kind, other)
+        for clearance in building.clearances
+        if clearance.wall == run.wall and clearance.start <= along <= clearance.end
+    ]
+    edges += [
+        opening.sill - other
+        for opening in site.openings
+        if opening.sill is not None
+        and (opening.building, opening.wall) == (run.building, run.wall)
+        and abs(along - opening.distance) <= opening.width / 2
+    ]
+    return min(edges, default=np.inf)
+
+
+def refusal(
+    site: Site, terrain: Terrain, stations: Stations, fill: Fill, left_standing: float
+) -> str:
+    """Why the soil must not be placed, empty where it may be."""
+    at = stations.feet[:, None, :] + fill.out[:, :, None] * stations.outward[:, None, :]
+    soil = at[fill.depth > _A_LITTLE]
+    for paving in site.paving:
+        if shapely.contains_xy(paving.outline, soil[:, 0], soil[:, 1]).any():
+            return (
+                f"it would bury the {paving.kind} '{paving.name}', which has to be relaid instead"
+            )
+    for easement in site.easements:
+        if shapely.contains_xy(easement.area, soil[:, 0], soil[:, 1]).any():
+            return f"it would lie in the easement '{easement.name}' and dam it"
+    neighbor = _onto_neighbor(site, terrain, stations, fill)
+    if neighbor:
+        return (
+            f"it would reach the lot line and send water onto the neighbor over the {neighbor} side"
+        )
+    if left_standing > WET:
+        system = "us" if site.units == "ft" else "metric"
+        over = format_length(left_standing, system, 8)
+        return f"the storm's water would still stand at the wall, {over} above the new ground"
+    return ""
+
+
+def _onto_neighbor(site: Site, terrain: Terrain, stations: Stations, fill: Fill) -> str:
+    """The name of the neighbor's side that the soil reaches, empty where it reaches none."""
+    if site.lot is None:
+        return ""
+    for k, cut in enumerate(stations.cut_by):
+        if cut != "lot line" or fill.toe[k] < stations.reach[k] - terrain.grid.cell_size:
+            continue
+        end = shapely.Point(stations.feet[k] + stations.reach[k] * stations.outward[k])
+        side = min(site.lot.sides, key=lambda s: shapely.LineString(s.line).distance(end))
+        if side.neighbor == "neighbor":
+            return side.name
+    return ""

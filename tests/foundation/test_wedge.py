@@ -1,0 +1,202 @@
+"""The soil that corrects a grade: against prisms, applied to the ground, and what forbids it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from shapely.geometry import Polygon
+from shapely.geometry import box as shape_box
+
+from runoff.foundation.wedge import apply_wedge, soil_wedges
+from runoff.site.model import Clearance, Easement, Lot, LotSide
+from tests.foundation.walls import (
+    FOOT,
+    a_house,
+    a_lot,
+    a_slab,
+    falling,
+    ground,
+    judged,
+    on_wall,
+    out_of_front,
+)
+from tests.terrain.lots import WRITTEN, a_building
+
+REACH = 10 * FOOT
+
+
+def wedge_of(site, terrain, wall="front", standing=None):
+    standing = np.zeros(terrain.ground.shape) if standing is None else standing
+    runs = on_wall(judged(site, terrain, standing), wall)
+    (wedge,) = soil_wedges(site, terrain, runs, standing)
+    return wedge
+
+
+def passes(site, terrain, wedge) -> bool:
+    after = judged(site, apply_wedge(terrain, wedge))
+    run = wedge.run
+    stations = [
+        s
+        for made in on_wall(after, run.wall_name)
+        for s in made.stations
+        if run.start < s.along < run.end
+    ]
+    assert len(stations) == len(run.stations)
+    return {s.verdict for s in stations} == {"drains away"}
+
+
+@pytest.mark.parametrize("slope", [0.04, 0.02, 0.0, -0.01, -0.03])
+@pytest.mark.parametrize("bearing", [0.0, 30.0, 75.0])
+def test_a_plane_is_corrected_by_a_prism(slope, bearing):
+    site = a_lot(a_house(bearing=bearing))
+    terrain = ground(site, falling(slope, bearing))
+    wedge = wedge_of(site, terrain)
+    height = (0.05 - slope) * REACH
+    assert wedge.height == pytest.approx(height, rel=1e-6)
+    assert wedge.out == pytest.approx(REACH)
+    assert wedge.compacted == pytest.approx(height * REACH / 2 * 12.0, rel=0.01)
+    assert wedge.loose == pytest.approx(1.25 * wedge.compacted)
+    assert passes(site, terrain, wedge)
+
+
+def test_the_soil_on_the_ground_is_the_soil_that_is_asked_for():
+    site = a_lot(a_house(20.0, 6.0))
+    terrain = ground(site, falling(0.0), cell_size=0.1)
+    wedge = wedge_of(site, terrain)
+    added = apply_wedge(terrain, wedge).ground - terrain.ground
+    x, y = terrain.grid.centers()
+    before_the_wall = (np.abs(x)[None, :] <= 10.0) & np.isfinite(added)
+    assert np.nansum(added[before_the_wall]) * 0.01 == pytest.approx(wedge.compacted, rel=0.03)
+    assert np.nanmax(np.abs(added[y > 3.0])) == 0.0
+
+
+def test_a_low_strip_along_the_wall_is_filled_only_to_where_the_ground_falls():
+    out = out_of_front(0.0)
+
+    def strip(x, y):
+        return 100.0 + 0.04 * np.minimum(out(x, y), 1.0) - 0.10 * np.maximum(out(x, y) - 1.0, 0)
+
+    site = a_lot(a_house())
+    terrain = ground(site, strip, cell_size=0.1)
+    wedge = wedge_of(site, terrain)
+    assert wedge.run.verdict == "slopes back"
+    assert wedge.out == pytest.approx(1.0, abs=0.1)
+    assert wedge.height == pytest.approx(0.09, abs=0.01)
+    assert wedge.compacted == pytest.approx(0.09 / 2 * 12.0, rel=0.15)  # the strip is 10 cells wide
+    assert passes(site, terrain, wedge)
+
+
+def test_a_dip_farther_out_is_filled_too():
+    out = out_of_front(0.0)
+
+    def dips(x, y):
+        return 100.0 - 0.049 * out(x, y) - 0.15 * np.exp(-(((out(x, y) - 1.5) / 0.4) ** 2))
+
+    site = a_lot(a_house())
+    terrain = ground(site, dips, cell_size=0.1)
+    assert passes(site, terrain, wedge_of(site, terrain))
+
+
+def test_uneven_ground_along_the_wall_passes_once_filled():
+    def uneven(x, y):
+        return 100.0 + 0.02 * np.sin(1.3 * x) + 0.03 * np.cos(0.9 * y + x)
+
+    site = a_lot(a_house())
+    terrain = ground(site, uneven, cell_size=0.2)
+    runs = judged(site, terrain)
+    wedges = soil_wedges(site, terrain, runs, np.zeros(terrain.ground.shape))
+    assert len(wedges) >= 4
+    for wedge in wedges:
+        assert passes(site, terrain, wedge)
+
+
+def test_an_l_shaped_house_is_corrected_in_its_corner():
+    shape = [(-7, -7), (7, -7), (7, 0), (0, 0), (0, 7), (-7, 7)]
+    site = a_lot(a_building("house", shape))
+    terrain = ground(site, lambda x, y: 100.0 - 0.02 * (x + y))
+    for wedge in soil_wedges(site, terrain, judged(site, terrain), np.zeros(terrain.ground.shape)):
+        if wedge.run.wall in (2, 3):
+            assert passes(site, terrain, wedge)
+
+
+def test_ground_that_drains_away_asks_for_no_soil():
+    site = a_lot(a_house())
+    terrain = ground(site, falling(0.05))
+    runs = on_wall(judged(site, terrain), "front")
+    assert soil_wedges(site, terrain, runs, np.zeros(terrain.ground.shape)) == ()
+
+
+# --- what forbids it -------------------------------------------------------------------------
+
+
+def with_clearance(kind, height):
+    clearance = Clearance(0, 0.0, 12.0, kind, height)
+    return a_lot(replace(a_house(), clearances=(clearance,)))
+
+
+# Level ground at 100 m wants 6 in at the wall; siding stays 6 in above soil, weeps 4 in.
+@pytest.mark.parametrize(("kind", "margin"), [("siding", 6), ("brick weeps", 4), ("vent", 4)])
+def test_soil_stays_below_the_clearance(kind, margin):
+    inch = 0.0254
+    enough = with_clearance(kind, 100.0 + (6 + margin) * inch + 1e-6)
+    terrain = ground(enough, falling(0.0))
+    wedge = wedge_of(enough, terrain)
+    assert (wedge.short_by, wedge.refused) == (0.0, "")
+    assert wedge.sentence.startswith("Bring ")
+    assert "not known" not in wedge.sentence
+    low = with_clearance(kind, 100.0 + (4 + margin) * inch)
+    wedge = wedge_of(low, terrain)
+    assert wedge.short_by == pytest.approx(2 * inch, abs=1e-6)
+    assert (wedge.compacted, wedge.loose, len(wedge.cells)) == (0.0, 0.0, 0)
+    assert "2 in higher than" in wedge.sentence
+    assert "swale or a drain instead" in wedge.sentence
+
+
+def test_an_unknown_clearance_is_said_with_the_soil():
+    site = a_lot(a_house())
+    sentence = wedge_of(site, ground(site, falling(0.0))).sentence
+    # 12 m x 6 in x 10 ft / 2 = 98.4 cu ft, and 1.25 times as much loose.
+    assert sentence.startswith(
+        "Bring 123 cu ft of soil, loose (98.4 cu ft compacted), along the front wall of 'house' "
+        "from 0 in to 39 ft 4 in: 6 in at the wall, running out 10 ft from it."
+    )
+    assert "at least 6 in below siding and 4 in below brick weeps" in sentence
+
+
+def test_soil_in_an_easement_is_refused():
+    easement = Easement("utility strip", shape_box(-14, -7, 14, -6), False, WRITTEN)
+    site = a_lot(a_house(), easements=(easement,))
+    wedge = wedge_of(site, ground(site, falling(0.0)))
+    assert "easement 'utility strip'" in wedge.refused
+    assert (wedge.loose, len(wedge.cells)) == (0.0, 0)
+    assert wedge.sentence.startswith("Soil must not be placed along the front wall")
+
+
+def test_soil_on_paving_is_refused():
+    walk = a_slab("walk", [(-14, -6), (14, -6), (14, -5), (-14, -5)])
+    site = a_lot(a_house(), paving=(walk,))
+    assert "bury the walk 'the walk'" in wedge_of(site, ground(site, falling(0.0))).refused
+
+
+@pytest.mark.parametrize(("neighbor", "refused"), [("neighbor", True), ("street", False)])
+def test_soil_that_reaches_a_neighbor_is_refused(neighbor, refused):
+    boundary = Polygon([(-14, -6.5), (14, -6.5), (14, 14), (-14, 14)])
+    corners = np.array(boundary.exterior.coords)
+    sides = tuple(LotSide(f"side {k}", corners[k : k + 2], neighbor) for k in range(4))
+    site = a_lot(a_house(), lot=Lot(boundary, sides, WRITTEN))
+    terrain = ground(site, falling(-0.01))
+    wedge = wedge_of(site, terrain)
+    assert wedge.run.verdict == "slopes back"
+    assert ("onto the neighbor over the side 0 side" in wedge.refused) == refused
+    assert refused or passes(site, terrain, wedge)
+
+
+def test_soil_does_not_stand_in_water():
+    site = a_lot(a_house())
+    terrain = ground(site, falling(0.0))
+    shallow, deep = (np.full(terrain.ground.shape, depth) for depth in (0.05, 0.20))
+    assert wedge_of(site, terrain, standing=shallow).refused == ""
+    # 20 cm of water over 6 in of soil: 1.87 in.
+    assert "1 7/8 in above the new ground" in wedge_of(site, terrain, standing=deep).refused
