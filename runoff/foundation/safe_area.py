@@ -1,0 +1,272 @@
+"""The safe discharge area: whether water can be let go in each cell of the lot, and why not.
+
+In: the site, its ground made ready for storms, and a storm that has run. Out: a reason a cell. The
+method is in docs/safe_discharge.md; `runoff.foundation.safe_traces` confirms it path by path.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import get_coordinates, get_parts
+from shapely.geometry.base import BaseGeometry
+
+from runoff.flow.dinf import d_infinity_directions
+from runoff.flow.directions import CODE
+from runoff.flow.storm import LotFlow, StormRun
+from runoff.foundation import safe_kernels as kernels
+from runoff.foundation.model import SafeArea
+from runoff.quantities import format_length
+from runoff.site.model import Site
+from runoff.terrain.model import Grid
+
+# An outlet takes water that passes this close to where it was drawn, metres.
+OUTLET_REACH = 0.5
+# Two-sided 95 % for the difference of two heights.
+_TOLD_APART = 1.96 * np.sqrt(2.0)
+
+
+def safe_discharge_area(
+    site: Site, flow: LotFlow, run: StormRun, standing_depth: NDArray[np.float64]
+) -> SafeArea:
+    """Say of every cell of the lot whether water can be let go there.
+
+    Parameters
+    ----------
+    standing_depth : (rows, cols) float64, metres, what the storm leaves standing
+
+    Returns
+    -------
+    SafeArea
+        The first reason of `REASONS` that holds. Where no lot is given every cell is answered, and
+        water that reaches the survey's edge leaves the survey.
+
+    References
+    ----------
+    Tarboton, D. G. (1997). A new method for the determination of flow directions and upslope areas
+    in grid digital elevation models. Water Resources Research 33(2), 309-319.
+    https://doi.org/10.1029/96WR03137
+
+    Examples
+    --------
+    >>> from runoff.inspection import prepare_flow, run_storm
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> from runoff.terrain.build import build_terrain
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> flow = prepare_flow(site, build_terrain(site))
+    >>> run = run_storm(site, flow)
+    >>> area = safe_discharge_area(site, flow, run, run.ponding.depth())
+    >>> bool((area.code == 0).any())
+    True
+    """
+    limits = limits_of(site, flow.grid)
+    lay = _lay(site, flow, run, standing_depth, limits)
+    size = flow.grid.rows * flow.grid.cols
+    answer, goes_to = np.empty(size, np.uint8), np.zeros(size, np.int64)
+    enough, out = np.zeros(size, bool), np.zeros(size, np.uint8)
+    ends, steps = (
+        np.empty(size, np.uint8),
+        (np.empty(size), np.empty(size), np.empty(size, np.uint8)),
+    )
+    kernels.mark_ends(lay, ends)
+    kernels.aim(lay, limits.near, ends, *steps)
+    kernels.strides(lay, limits, ends, steps, answer, goes_to, enough)
+    kernels.join(answer, goes_to)
+    kernels.judge(lay, limits, answer, enough, run.ponding.depressions.basins.step, out)
+    return SafeArea(out.reshape(flow.grid.rows, flow.grid.cols))
+
+
+def limits_of(site: Site, grid: Grid) -> kernels.Limits:
+    """What the rules and the survey's accuracy ask for; the first stretch in cells.
+
+    The grade is the rule's, or the least that two heights can tell from level over the stretch
+    where that is more.
+    """
+    rules = site.rules
+    length = rules["discharge_grade_length"]
+    told = _TOLD_APART * site.height_accuracy.sigma / length if length > 0 else 0.0
+    return kernels.Limits(
+        near=rules["near_foundation"],
+        pond=rules["pond_foundation_distance"],
+        grade=max(rules["discharge_grade"], told),
+        length=length / grid.cell_size,
+        cell_size=grid.cell_size,
+    )
+
+
+def _lay(
+    site: Site,
+    flow: LotFlow,
+    run: StormRun,
+    depth: NDArray[np.float64],
+    limits: kernels.Limits,
+) -> kernels.Lay:
+    terrain, grid = flow.terrain, flow.grid
+    basins = run.ponding.depressions.basins
+    away = _away(site, grid, max(limits.near, limits.pond))
+    drain_to = _drains(flow, run)
+    heights = terrain.surface
+    if len(terrain.drains):
+        # An inlet draws the water beside it as missing ground does.
+        heights = np.where(drain_to.reshape(heights.shape) == kernels.STAYS, heights, np.nan)
+    code = basins.code & CODE
+    water = (terrain.surface + depth).ravel()
+    onward, pond_away = _overflows(run, water, code, away, grid.cell_size)
+    return kernels.Lay(
+        ground=terrain.surface,
+        water=water,
+        angle=d_infinity_directions(heights, terrain.closed).ravel(),
+        code=code,
+        node=run.ponding.depressions.node,
+        away=away.ravel(),
+        on_lot=_on_lot(site, grid).ravel(),
+        takes=_takes(site, grid).ravel(),
+        drain_to=drain_to,
+        sides=_sides(site, grid),
+        onward=onward,
+        pond_away=pond_away,
+    )
+
+
+def _edges(shape: BaseGeometry) -> NDArray[np.float64]:
+    """The edges of a shape's rings, (m, 4) plan metres."""
+    rings = [
+        get_coordinates(ring)
+        for part in get_parts(shape)
+        for ring in (part.exterior, *part.interiors)
+    ]
+    return np.concatenate([np.hstack([ring[:-1], ring[1:]]) for ring in rings])
+
+
+def _inside(shapes: list[BaseGeometry], grid: Grid) -> NDArray[np.bool_]:
+    mask = np.zeros((grid.rows, grid.cols), bool)
+    for shape in shapes:
+        if not shape.is_empty:
+            kernels.fill_rings(_edges(shape), *grid.centers(), mask)
+    return mask
+
+
+def _on_lot(site: Site, grid: Grid) -> NDArray[np.bool_]:
+    if site.lot is None:
+        return np.ones((grid.rows, grid.cols), bool)
+    return _inside([site.lot.boundary], grid)
+
+
+def _away(site: Site, grid: Grid, reach: float) -> NDArray[np.float64]:
+    """Metres from each cell's center to the nearest foundation, as far as the limits reach."""
+    away = np.full((grid.rows, grid.cols), np.inf)
+    for building in site.buildings:
+        x, y = grid.centers()
+        kernels.distances(_edges(building.outline), x, y, reach + grid.cell_size, away)
+    return away
+
+
+def places_that_take(site: Site) -> list[BaseGeometry]:
+    """Where the lot's water may go: outlets, as far as they reach, and permitted easements."""
+    outlets = [outlet.place.buffer(OUTLET_REACH) for outlet in site.outlets]
+    return [*outlets, *(each.area for each in site.easements if each.may_take_water)]
+
+
+def _takes(site: Site, grid: Grid) -> NDArray[np.bool_]:
+    return _inside(places_that_take(site), grid)
+
+
+def _drains(flow: LotFlow, run: StormRun) -> NDArray[np.int64]:
+    """At the inlet of a drain that takes all that comes, where it leads; `STAYS` elsewhere."""
+    to = np.full(flow.grid.rows * flow.grid.cols, kernels.STAYS, np.int64)
+    for drain in flow.terrain.drains:
+        if drain.name not in run.overwhelmed:
+            outlet = kernels.LEAVES if drain.outlet is None else flow.flat(drain.outlet)
+            to[flow.flat(drain.inlet)] = outlet
+    return to
+
+
+def _sides(site: Site, grid: Grid) -> NDArray[np.float64]:
+    """The lot's sides in cells, with 1 where a neighbor lies beyond."""
+    if site.lot is None:
+        return np.empty((0, 5))
+    lines = np.array([side.line for side in site.lot.sides], dtype=np.float64)
+    x = (lines[:, :, 0] - grid.x0) / grid.cell_size - 0.5
+    y = grid.rows - 0.5 - (lines[:, :, 1] - grid.y0) / grid.cell_size
+    neighbor = np.array([side.neighbor == "neighbor" for side in site.lot.sides], dtype=np.float64)
+    return np.column_stack([x[:, 0], y[:, 0], x[:, 1], y[:, 1], neighbor])
+
+
+def _overflows(
+    run: StormRun, water, code, away, cell_size: float
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """By leaf, where the water over it runs on, and how near its pond comes to a foundation.
+
+    Ground that walls enclose stands at its walls.
+    """
+    found = run.ponding.depressions
+    basins, tree = found.basins, found.hierarchy
+    outer = np.zeros(tree.leaves + 1, np.int64)
+    kernels.outermost(tree.parent, tree.left, tree.right, run.ponding.full, outer)
+    onward = np.full(outer.size, kernels.STAYS, np.int64)
+    kernels.overflows(
+        *(basins.z, water, found.node, code, basins.step, outer),
+        *(run.ponding.full, tree.spill_cell, tree.over, onward),
+    )
+    distance = np.full(tree.parent.size, np.inf)
+    kernels.pond_distances(
+        *(basins.z, found.node, outer, found.spill_height, away.ravel()),
+        *(cell_size / 2, distance),
+    )
+    distance[tree.spill_cell < 0] = 0.0
+    return onward, distance[outer]
+
+
+def reason_at(site: Site, flow: LotFlow, area: SafeArea, x: float, y: float) -> str:
+    """One sentence on letting water go at a plan position.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> from runoff.rules import Rules
+    >>> site = SimpleNamespace(units="ft", rules=Rules())
+    >>> flow = SimpleNamespace(grid=Grid(rows=1, cols=2, cell_size=1.0, x0=0.0, y0=0.0))
+    >>> area = SafeArea(np.array([[0, 2]], dtype=np.uint8))
+    >>> print(reason_at(site, flow, area, 1.5, 0.5))
+    Water must not be let go here: it is less than 5 ft from a foundation.
+    >>> print(reason_at(site, flow, area, 9.0, 0.5))
+    No ground was surveyed here.
+    """
+    row, col = flow.grid.cell(x, y)
+    if not flow.grid.holds(row, col):
+        return "No ground was surveyed here."
+    return _sentence(site, area.reason(row, col))
+
+
+def _sentence(site: Site, reason: str) -> str:
+    rules = site.rules
+
+    def length(name: str) -> str:
+        return format_length(rules[name], "us" if site.units == "ft" else "metric", 1)
+
+    if reason == "safe":
+        return (
+            "Water may be let go here: it runs off, keeps away from the foundations and does not "
+            "reach a neighbor."
+        )
+    if reason == "no ground":
+        return "No ground was surveyed here."
+    if reason == "off the lot":
+        return "This is not on the lot."
+    why = {
+        "too near a foundation": f"it is less than {length('near_foundation')} from a foundation",
+        "too flat to leave": (
+            f"over its first {length('discharge_grade_length')} the ground does not fall enough, "
+            "or not by more than the survey can tell, so the water stands"
+        ),
+        "comes back to a foundation": (
+            f"it would come back within {length('near_foundation')} of a foundation"
+        ),
+        "stands near a foundation": (
+            f"it would stand within {length('pond_foundation_distance')} of a foundation"
+        ),
+        "onto a neighbor": "gathered at one point it would run onto the neighbor's ground",
+        "leaves the survey": "it leaves the survey, and where it goes from there is not known",
+    }
+    return f"Water must not be let go here: {why[reason]}."

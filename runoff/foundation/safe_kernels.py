@@ -1,0 +1,408 @@
+"""Follow water from every cell for 10 ft, and join these strides into whole paths.
+
+A stride runs along the D-infinity directions as a line, not from center to center, so that it keeps
+the aspect of the ground; the cell it ends in has a stride of its own. Every stride leads to lower
+ground, so following them with what is known kept answers each cell once.
+
+In: arrays of one grid, in cells; x is 0 at the first column of centers, y at the first row and
+grows downward. Out: for each cell the index into `runoff.foundation.model.REASONS`.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runoff.flow.compiled import kernel
+from runoff.flow.directions import COL_STEP, OUTSIDE, PIT, ROW_STEP, SINK, WALL
+
+SAFE, NO_GROUND, NEAR, FLAT, BACK, STANDS, NEIGHBOR, SURVEY, OFF = range(9)
+GOES_ON, VISITING = 100, 101
+STAYS, LEAVES = -1, -2
+STANDING = 2
+
+# Heights are written to parts of a millimetre; a fall short by less is not short, metres.
+_ROUNDING = 1e-6
+_ON_A_NEIGHBOR = 1e-9
+# A stride ends where it passes a center: how much farther off, in cells, is accepted at each step
+# past the first stretch. What a stride is off adds up along a path.
+_LOOSER = 0.05
+
+
+class Lay(NamedTuple):
+    """The lot as the kernels see it; all but `ground` and `sides` are flat, row by row.
+
+    Parameters
+    ----------
+    ground, water : float64, metres; water's surface where it stands, the ground where it does not
+    angle : float64, radians, D-infinity
+    code : uint8, D8
+    node : int, the depression that a cell's water runs to
+    away : float64, metres to the nearest foundation
+    on_lot, takes : bool; `takes` where an outlet or an easement may take the water
+    drain_to : int64, at an inlet the outlet's cell, `LEAVES` where it leaves the lot
+    sides : (k, 5) float64, cells: ends x, y, x, y, and 1 where a neighbor lies beyond
+    onward : int64, by leaf: where the water over it runs on, `STAYS` where it does not
+    pond_away : float64, by leaf: metres from the brim-full pond to a foundation
+    """
+
+    ground: NDArray[np.float64]
+    water: NDArray[np.float64]
+    angle: NDArray[np.float64]
+    code: NDArray[np.uint8]
+    node: NDArray[np.integer]
+    away: NDArray[np.float64]
+    on_lot: NDArray[np.bool_]
+    takes: NDArray[np.bool_]
+    drain_to: NDArray[np.int64]
+    sides: NDArray[np.float64]
+    onward: NDArray[np.int64]
+    pond_away: NDArray[np.float64]
+
+
+class Limits(NamedTuple):
+    """What is asked for: metres, and the first stretch's `length` in cells."""
+
+    near: float
+    pond: float
+    grade: float
+    length: float
+    cell_size: float
+
+
+@kernel
+def fill_rings(edges, x, y, mask):
+    """Mark the cell centers inside rings, given as (m, 4) edges; holes by even and odd."""
+    crossings = np.empty(len(edges))
+    for row in range(len(y)):
+        n = 0
+        for e in range(len(edges)):
+            xa, ya, xb, yb = edges[e]
+            if (ya > y[row]) != (yb > y[row]):
+                crossings[n] = xa + (y[row] - ya) / (yb - ya) * (xb - xa)
+                n += 1
+        inside = np.sort(crossings[:n])
+        for pair in range(0, n - 1, 2):
+            first = np.searchsorted(x, inside[pair])
+            last = np.searchsorted(x, inside[pair + 1])
+            mask[row, first:last] = True
+
+
+@kernel
+def _to_segment(px, py, xa, ya, xb, yb):
+    """Squared distance from a point to a segment."""
+    dx, dy = xb - xa, yb - ya
+    square = dx * dx + dy * dy
+    t = ((px - xa) * dx + (py - ya) * dy) / square if square > 0.0 else 0.0
+    t = min(max(t, 0.0), 1.0)
+    return (px - xa - t * dx) ** 2 + (py - ya - t * dy) ** 2
+
+
+@kernel
+def distances(edges, x, y, reach, away):
+    """Lower `away` to the distance to the nearest edge, where it is within `reach` metres."""
+    for e in range(len(edges)):
+        xa, ya, xb, yb = edges[e]
+        left, right = min(xa, xb) - reach, max(xa, xb) + reach
+        low, high = min(ya, yb) - reach, max(ya, yb) + reach
+        first, last = np.searchsorted(x, left), np.searchsorted(x, right)
+        for row in range(len(y)):
+            if low <= y[row] <= high:
+                for col in range(first, last):
+                    d = np.sqrt(_to_segment(x[col], y[row], xa, ya, xb, yb))
+                    if d <= reach and d < away[row, col]:
+                        away[row, col] = d
+
+
+@kernel
+def outermost(parent, left, right, full, outer):
+    """For each leaf the depression whose water covers it, once merged ponds count as one."""
+    for leaf in range(1, len(outer)):
+        d = leaf
+        while parent[d] > 0 and full[left[parent[d]]] and full[right[parent[d]]]:
+            d = parent[d]
+        outer[leaf] = d
+
+
+@kernel
+def pond_distances(z, node, outer, spill_height, away, half_cell, distance):
+    """Least distance of each outermost depression's brim-full pond from a foundation."""
+    for i in range(node.size):
+        if node[i] > 0:
+            d = outer[node[i]]
+            if z[i] < spill_height[d]:
+                distance[d] = min(distance[d], max(away[i] - half_cell, 0.0))
+
+
+@kernel
+def _over(z, node, code, step, spill, leaf):
+    """The neighbor of a spill cell by which its overflow runs on toward `leaf`."""
+    best, found = -1.0, spill
+    for k in range(8):
+        j = spill + step[k]
+        drop = np.float64(z[spill]) - np.float64(z[j])
+        if node[j] != leaf or code[j] > SINK or drop < 0 or (drop == 0 and j > spill):
+            continue
+        if k % 2:
+            drop *= np.sqrt(0.5)
+        if drop > best:
+            best, found = drop, j
+    return found
+
+
+@kernel
+def overflows(z, water, node, code, step, outer, full, spill_cell, over, onward):
+    """Where the water over each leaf runs on: the first cell truly below its pond's spill cell."""
+    for leaf in range(1, len(outer)):
+        d = outer[leaf]
+        onward[leaf] = STAYS
+        if not full[d] or spill_cell[d] < 0:
+            continue
+        spill = spill_cell[d]
+        cell = spill
+        if code[spill] < OUTSIDE:
+            cell = _over(z, node, code, step, spill, over[d])
+            while code[cell] < PIT and water[cell] >= water[spill]:
+                cell += step[code[cell]]
+        onward[leaf] = cell
+
+
+@kernel
+def _over_side(sides, x, y, within):
+    """The answer where water leaves over the nearest side within this many cells."""
+    best, neighbor = within * within, -1.0
+    for k in range(len(sides)):
+        d = _to_segment(x, y, sides[k, 0], sides[k, 1], sides[k, 2], sides[k, 3])
+        if d < best:
+            best, neighbor = d, sides[k, 4]
+    if neighbor < 0.0:
+        return SURVEY
+    return NEIGHBOR if neighbor > 0.0 else SAFE
+
+
+@kernel
+def mark_ends(lay, ends):
+    """The answer where a path ends in each cell; `GOES_ON` where none ends.
+
+    Where the survey stops within two cells of a side, it stops at that side.
+    """
+    cols = lay.ground.shape[1]
+    takes, on_lot, code, sides = lay.takes, lay.on_lot, lay.code, lay.sides
+    for cell in range(ends.size):
+        ends[cell] = GOES_ON
+        if code[cell] == WALL:
+            ends[cell] = NO_GROUND
+        elif takes[cell] or (code[cell] == SINK and lay.drain_to[cell] == LEAVES):
+            ends[cell] = SAFE
+        elif not on_lot[cell]:
+            ends[cell] = _over_side(sides, cell % cols, cell // cols, np.inf)
+        elif code[cell] == OUTSIDE:
+            ends[cell] = _over_side(sides, cell % cols, cell // cols, 2.0)
+
+
+@kernel
+def aim(lay, near, ends, across, down, eventful):
+    """Unit steps, in cells, along the directions; of length 0 where there is none.
+
+    `eventful` is 0 in cells that a path simply runs through.
+    """
+    angle, water, code, away = lay.angle, lay.water, lay.code, lay.away
+    ground = lay.ground.ravel()
+    for i in range(angle.size):
+        across[i], down[i] = 0.0, 0.0
+        eventful[i] = ends[i] != GOES_ON or away[i] < near or code[i] == SINK
+        if ends[i] == GOES_ON and (code[i] == PIT or water[i] > ground[i]):
+            eventful[i] = STANDING
+        if ends[i] == GOES_ON and not np.isnan(angle[i]):
+            across[i], down[i] = np.cos(angle[i]), -np.sin(angle[i])
+
+
+@kernel
+def _height(w, shape, cell, x, y):
+    """Height of the water's surface between the four centers around a point."""
+    rows, cols = shape
+    r, c = min(max(int(y), 0), rows - 2), min(max(int(x), 0), cols - 2)
+    v, u = y - r, x - c
+    i = r * cols + c
+    h = (1 - v) * ((1 - u) * w[i] + u * w[i + 1])
+    h += v * ((1 - u) * w[i + cols] + u * w[i + cols + 1])
+    return w[cell] if np.isnan(h) else h
+
+
+@kernel
+def _step(water, code, across, down, shape, cell, x, y, most):
+    """One cell on, or less: along the cell's direction, or by D8 where that does not go down."""
+    rows, cols = shape
+    if across[cell] != 0.0 or down[cell] != 0.0:
+        length = min(1.0, most)
+        to_x = min(max(x + length * across[cell], 0.0), cols - 1.0)
+        to_y = min(max(y + length * down[cell], 0.0), rows - 1.0)
+        there = int(to_y + 0.5) * cols + int(to_x + 0.5)
+        if water[there] < water[cell] or there == cell or code[there] == SINK:
+            return there, to_x, to_y, length
+        if code[there] == OUTSIDE and np.isnan(water[there]):
+            return there, to_x, to_y, length
+    k = code[cell]
+    row, col = cell // cols + ROW_STEP[k], cell % cols + COL_STEP[k]
+    return row * cols + col, float(col), float(row), np.hypot(col - x, row - y)
+
+
+@kernel
+def _stride(
+    shape,
+    water,
+    code,
+    node,
+    away,
+    ends,
+    eventful,
+    across,
+    down,
+    drain_to,
+    onward,
+    pond_away,
+    limits,
+    start,
+):
+    """Follow water from a cell for the first stretch.
+
+    Returns the answer if the path ends on it (else `GOES_ON`), the cell it goes on from, whether it
+    came near a foundation, and whether it fell enough.
+    """
+    near, pond, grade, length, cell_size = limits
+    cols = shape[1]
+    cell, x, y = start, float(start % cols), float(start // cols)
+    walked, came, level, aligned = 0.0, False, np.nan, 0.0
+    answer = ends[start]
+    while answer == GOES_ON:
+        came = came or (cell != start and away[cell] < near)
+        if code[cell] == SINK:
+            level = water[cell] if np.isnan(level) else level
+            cell = drain_to[cell]
+            came = came or away[cell] < near
+            break
+        if eventful[cell] == STANDING:
+            leaf = node[cell]
+            to = onward[leaf]
+            if to == STAYS:
+                level = water[cell] if np.isnan(level) else level
+                answer = STANDS if pond_away[leaf] < pond else SAFE
+                walked = length
+                break
+            came = came or pond_away[leaf] < near
+            walked += np.hypot(to % cols - x, to // cols - y)
+            if walked >= length and np.isnan(level):
+                level = water[cell]
+            cell, x, y = to, float(to % cols), float(to // cols)
+            answer = ends[cell]
+            if walked >= length:
+                came = came or away[cell] < near
+                break
+            continue
+        while True:
+            if walked >= length - 1e-9:
+                if np.isnan(level):
+                    level = _height(water, shape, cell, x, y)
+                off = (x - cell % cols) * down[cell] - (y - cell // cols) * across[cell]
+                if abs(off) <= aligned:
+                    return GOES_ON, cell, came, _fell(water, start, level, grade, length, cell_size)
+                aligned += _LOOSER
+                most = 1.0
+            else:
+                most = length - walked
+            there, x_there, y_there, moved = _step(
+                water, code, across, down, shape, cell, x, y, most
+            )
+            if np.isnan(water[there]) and np.isnan(level):
+                level = _height(water, shape, cell, x, y)
+            cell, x, y = there, x_there, y_there
+            walked += moved
+            if eventful[cell]:
+                answer = ends[cell]
+                break
+    if np.isnan(level):
+        level = _height(water, shape, cell, x, y)
+    fell = _fell(water, start, level, grade, min(walked, length), cell_size)
+    return answer, cell, came, fell
+
+
+@kernel
+def _fell(water, start, level, grade, walked, cell_size):
+    """Whether the water fell enough from its start over the cells walked."""
+    return water[start] - level >= grade * walked * cell_size - _ROUNDING
+
+
+@kernel
+def strides(lay, limits, ends, steps, answer, goes_to, enough):
+    """The stride from every open cell; `steps` are those of `aim`."""
+    water, code, node, away = lay.water, lay.code, lay.node, lay.away
+    drain_to, onward, pond_away = lay.drain_to, lay.onward, lay.pond_away
+    across, down, eventful = steps
+    for i in range(answer.size):
+        answer[i] = ends[i]
+        enough[i] = True
+        if ends[i] != GOES_ON:
+            continue
+        if away[i] < limits.near:
+            answer[i] = BACK
+            continue
+        end, to, came, fell = _stride(
+            *(lay.ground.shape, water, code, node, away, ends, eventful, across, down),
+            *(drain_to, onward, pond_away, limits, i),
+        )
+        answer[i] = BACK if came else end
+        goes_to[i] = to
+        enough[i] = fell
+
+
+@kernel
+def join(answer, goes_to):
+    """Give each stride that goes on the answer of the one it leads to; no cell is passed twice."""
+    for start in range(answer.size):
+        i = start
+        while answer[i] == GOES_ON:
+            answer[i] = VISITING
+            i = goes_to[i]
+        # Only drains that feed each other lead round: that water never leaves.
+        found = FLAT if answer[i] == VISITING else answer[i]
+        i = start
+        while answer[i] == VISITING:
+            answer[i] = found
+            i = goes_to[i]
+
+
+@kernel
+def _worse(a, b):
+    """The first reason of two; `SAFE` only where both are."""
+    if a == SAFE or b == SAFE:
+        return max(a, b)
+    return min(a, b)
+
+
+@kernel
+def judge(lay, limits, answer, enough, step, out):
+    """The first reason against each cell: the worse of its own path and of its receivers'."""
+    on_lot, code, water, away = lay.on_lot, lay.code, lay.water, lay.away
+    takes, angle = lay.takes, lay.angle
+    for i in range(out.size):
+        if not on_lot[i]:
+            out[i] = OFF
+        elif code[i] == WALL or np.isnan(water[i]):
+            out[i] = NO_GROUND
+        elif away[i] < limits.near:
+            out[i] = NEAR
+        elif not enough[i]:
+            out[i] = FLAT
+        else:
+            found = answer[i]
+            if not takes[i] and not np.isnan(angle[i]):
+                eighths = angle[i] / (np.pi / 4)
+                first = int(np.floor(eighths + _ON_A_NEIGHBOR))
+                shared = eighths - first > _ON_A_NEIGHBOR
+                for k in range(2 if shared else 1):
+                    j = i + step[(first + k) % 8]
+                    if code[j] != WALL:
+                        found = _worse(found, BACK if away[j] < limits.near else answer[j])
+            out[i] = found
