@@ -21,14 +21,13 @@ def shed_areas(site: Site) -> dict[str, float]:
     An upper roof adds to the lower one what its own downspouts do not carry. The reader refuses
     roofs that drain onto each other in a ring.
     """
-    onto: dict[str, list[str]] = {roof.name: [] for roof in site.roofs}
+    rest = {roof.name: uncarried_share(site, roof.name) for roof in site.roofs}
+    onto = {roof.name: roof.onto for roof in site.roofs}
+    shed = {roof.name: roof.plan_area for roof in site.roofs}
     for roof in site.roofs:
-        if roof.onto:
-            onto[roof.onto].append(roof.name)
-    own = {roof.name: roof.plan_area for roof in site.roofs}
-
-    def shed(name: str) -> float:
-        above = (shed(upper) * uncarried_share(site, upper) for upper in onto[name])
-        return own[name] + math.fsum(above)
-
-    return {name: shed(name) for name in own}
+        area, upper = roof.plan_area, roof.name
+        while onto[upper]:
+            area *= rest[upper]
+            upper = onto[upper]
+            shed[upper] += area
+    return shed

@@ -87,6 +87,17 @@ def test_an_upper_roof_onto_one_with_an_eave(tmp_path):
     assert balance.roofs == 0.0
 
 
+def test_what_an_upper_roof_s_own_downspout_carries_does_not_reach_the_lower_one(tmp_path):
+    body = HOUSE + roof("dormer", 8, 'onto = "upper"') + roof("upper", 30, 'onto = "front"')
+    body += roof("front", 40, ALONG_THE_FRONT)
+    body += '[[downspout]]\nname = "d"\nat = [-6, -6]\nroofs = [{ roof = "upper", share = 0.5 }]\n'
+    balance = runoff.inspect(site := read(tmp_path, fall, body, spacing=2.0)).balance
+    per_area = site.rules["runoff_coefficient_roof"] * site.storm.depth
+    # Half of 8 + 30 goes down the spout; the other half joins the 40 of the lower roof.
+    assert balance.roofs == pytest.approx(19 * per_area)
+    assert balance.eaves == pytest.approx(59 * per_area)
+
+
 def test_only_roofs_whose_water_is_lost_are_named(tmp_path):
     body = HOUSE + roof("idle", 20) + roof("dormer", 10, 'onto = "idle"')
     notices = runoff.inspect(read(tmp_path, fall, body, spacing=2.0)).notices
