@@ -17,6 +17,8 @@ from rich.text import Text
 from runoff import quantities
 from runoff.flow.model import DownspoutAnswer, LowSpot
 from runoff.inspection import Findings
+from runoff.report.summary_parts import section, table_of
+from runoff.report.summary_walls import house, wall_numbers
 from runoff.report.words import system_of
 
 CAUTIONS = (
@@ -46,13 +48,15 @@ def summary(findings: Findings) -> Group:
     """
     return Group(
         _heading(findings),
+        *house(findings),
         *_downspouts(findings),
+        *wall_numbers(findings),
         *_low_spots(findings),
-        *_section("Needs attention", findings.attention),
+        *section("Needs attention", findings.attention),
         *_suspects(findings),
         *_notices(findings),
-        *_section("Second engine", [findings.second_engine.note]),
-        *_section("Mind", CAUTIONS),
+        *section("Second engine", [findings.second_engine.note]),
+        *section("Mind", CAUTIONS),
     )
 
 
@@ -83,15 +87,6 @@ def _heading(findings: Findings) -> Text:
     return heading
 
 
-def _section(title: str, lines: tuple[str, ...] | list[str]) -> list[RenderableType]:
-    if not lines:
-        return []
-    table = Table.grid(padding=(0, 1))
-    for line in lines:
-        table.add_row("-", Text(line))
-    return [Text(f"\n{title}", style="bold"), Padding(table, (0, 0, 0, 1))]
-
-
 def _downspouts(findings: Findings) -> list[RenderableType]:
     if not findings.downspouts:
         return [Text("\nNo downspout is given.", style="bold")]
@@ -119,13 +114,9 @@ def _low_spots(findings: Findings) -> list[RenderableType]:
     if not spots:
         return [Text("\nNo low spot holds water on the lot.", style="bold")]
     system = system_of(findings.site.units)
-    table = Table(box=None, padding=(0, 1, 0, 0), header_style="bold", pad_edge=False)
-    table.add_column("low spot", no_wrap=True)
-    for column in ("depth", "area", "holds", "filled by", "storm leaves", "nearest wall"):
-        table.add_column(column)
-    for spot in spots:
-        table.add_row(*map(Text, _low_spot_row(spot, system)))
-    return [Text("\nLow spots on the lot", style="bold"), Padding(table, (0, 0, 0, 1))]
+    columns = ("low spot", "depth", "area", "holds", "filled by", "storm leaves", "nearest wall")
+    rows = [_low_spot_row(spot, system) for spot in spots]
+    return table_of("Low spots on the lot", columns, rows)
 
 
 def _low_spot_row(spot: LowSpot, system: str) -> tuple[str, ...]:
@@ -165,8 +156,8 @@ def _wall(spot: LowSpot, system: str) -> str:
 
 def _suspects(findings: Findings) -> list[RenderableType]:
     lines = [f"{suspect.name}: {suspect.reason}" for suspect in findings.terrain.suspects]
-    return _section("Spot heights to look at again", lines)
+    return section("Spot heights to look at again", lines)
 
 
 def _notices(findings: Findings) -> list[RenderableType]:
-    return _section("Taken for granted", list(dict.fromkeys(findings.notices)))
+    return section("Taken for granted", list(dict.fromkeys(findings.notices)))

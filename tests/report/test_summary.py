@@ -25,7 +25,13 @@ def test_every_downspout_has_its_sentence_before_the_low_spots() -> None:
 def test_order_of_the_parts() -> None:
     text = summary_text(made_up_findings())
     titles = (
+        "At the house",
         "Where each downspout's water goes",
+        "Grade along the walls",
+        "Along the walls as well",
+        "Openings",
+        "Standing water near walls",
+        "Soil to bring in",
         "Low spots on the lot",
         "Needs attention",
         "Spot heights to look at again",

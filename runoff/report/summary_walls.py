@@ -1,0 +1,165 @@
+"""The house in words: what needs attention at its walls, and the numbers behind it.
+
+In: findings. Out: renderables of rich, none where the walls were not looked at.
+"""
+
+from __future__ import annotations
+
+import math
+
+from rich.console import RenderableType
+from rich.text import Text
+
+from runoff import quantities
+from runoff.foundation.model import AtTheWall, OpeningFinding, StandingWater, WallRun
+from runoff.foundation.walls import Wall, walls_of
+from runoff.inspection import Findings
+from runoff.report.summary_parts import section, table_of
+from runoff.report.words import system_of
+from runoff.site.model import Site
+
+NOTHING_FOUND = "Nothing found at the walls."
+
+_INCH_FRACTION = 4
+_WHOLE_INCH = 1
+_MOST_FEEDS = 2
+_NO_DISTANCE_M = 0.01
+_NO_FIGURE = "-"
+
+
+def house(findings: Findings) -> list[RenderableType]:
+    """A line for everything at the walls that needs attention, the worst first."""
+    found = findings.at_the_wall
+    if found is None:
+        return []
+    if not found.headlines:
+        return [Text(f"\n{NOTHING_FOUND}", style="bold")]
+    return section("At the house", found.headlines)
+
+
+def wall_numbers(findings: Findings) -> list[RenderableType]:
+    """Tables of wall runs, openings and standing water, and the soil that corrects the grade."""
+    found, site = findings.at_the_wall, findings.site
+    if found is None:
+        return []
+    return [
+        *_runs(site, found),
+        *_openings(site, found),
+        *_standing(site, found),
+        *section("Soil to bring in", [wedge.sentence for wedge in found.wedges]),
+    ]
+
+
+def from_left(wall: Wall, run: WallRun) -> tuple[float, float]:
+    """Where a run starts and ends, metres from the left corner as one faces the wall outside."""
+    (x0, y0), (x1, y1) = wall.start, wall.end
+    first_is_left = wall.outward[0] * (y1 - y0) - wall.outward[1] * (x1 - x0) > 0.0
+    if first_is_left:
+        return run.start, run.end
+    return wall.length - run.end, wall.length - run.start
+
+
+def _runs(site: Site, found: AtTheWall) -> list[RenderableType]:
+    walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
+    rows = [_run(site, walls[run.building, run.wall], run) for run in found.runs]
+    columns = ("wall", "from its left corner", "verdict", "worst fall", "asked")
+    untold = dict.fromkeys(
+        f"{_wall(site, run)}: {remark}"
+        for run in found.runs
+        for remark in run.remarks
+        if not any(remark in line for line in found.headlines)
+    )
+    return [
+        *table_of("Grade along the walls", columns, rows),
+        *section("Along the walls as well", list(untold)),
+    ]
+
+
+def _run(site: Site, wall: Wall, run: WallRun) -> tuple[str, ...]:
+    start, end = from_left(wall, run)
+    return (
+        _wall(site, run),
+        f"{_length(site, start) if start > _NO_DISTANCE_M else 0} to {_length(site, end)}",
+        run.verdict + (" (indication only)" if run.indication else ""),
+        _fall(site, run),
+        _NO_FIGURE if math.isnan(run.worst.fall) else _height(site, run.worst.required),
+    )
+
+
+def _wall(site: Site, run: WallRun) -> str:
+    return run.wall_name if len(site.buildings) == 1 else f"{run.building}, {run.wall_name}"
+
+
+def _fall(site: Site, run: WallRun) -> str:
+    worst = run.worst
+    if math.isnan(worst.fall):
+        return _NO_FIGURE
+    way = " back" if worst.fall < 0.0 else ""
+    rise = f", rises {_height(site, worst.rise)}" if run.verdict == "slopes back" else ""
+    return f"{_height(site, abs(worst.fall))}{way} over {_length(site, worst.reach)}{rise}"
+
+
+def _openings(site: Site, found: AtTheWall) -> list[RenderableType]:
+    rows = [_opening(site, opening) for opening in found.openings]
+    columns = ("opening", "kind", "height of edge", "water reaches it at", "freeboard")
+    return table_of("Openings", columns, rows)
+
+
+def _opening(site: Site, opening: OpeningFinding) -> tuple[str, ...]:
+    return (
+        opening.name,
+        opening.kind,
+        "not known" if math.isnan(opening.edge) else _height(site, opening.edge),
+        _reached_at(site, opening.rain_to_reach),
+        _freeboard(site, opening.freeboard),
+    )
+
+
+def _reached_at(site: Site, rain: float) -> str:
+    if math.isnan(rain):
+        return "not judged"
+    return f"{_height(site, rain)} of rain" if math.isfinite(rain) else "no storm tried"
+
+
+def _freeboard(site: Site, freeboard: float) -> str:
+    if math.isnan(freeboard):
+        return _NO_FIGURE
+    over = "over its edge by " if freeboard < 0.0 else ""
+    return f"{over}{_height(site, abs(freeboard))}"
+
+
+def _standing(site: Site, found: AtTheWall) -> list[RenderableType]:
+    rows = [_pond(site, water) for water in found.standing]
+    columns = ("low spot", "from", "storm leaves", "wets", "filled by", "fed by", "spills to")
+    return table_of("Standing water near walls", columns, rows)
+
+
+def _pond(site: Site, water: StandingWater) -> tuple[str, ...]:
+    at_wall = water.distance < _NO_DISTANCE_M
+    return (
+        water.low_spot,
+        f"at {water.building}" if at_wall else f"{_length(site, water.distance)}, {water.building}",
+        _height(site, water.storm_depth) if water.storm_volume > 0.0 else "dry",
+        f"{_length(site, water.wetted)} of wall" if water.wetted > 0.0 else "no wall",
+        _reached_at(site, water.rain_to_fill),
+        _fed_by(water.feeds),
+        water.spills_to,
+    )
+
+
+def _fed_by(feeds: dict[str, float]) -> str:
+    """The sources that bring most, with their share of the water."""
+    whole = sum(feeds.values())
+    if whole <= 0.0:
+        return _NO_FIGURE
+    most = sorted(feeds.items(), key=lambda item: -item[1])[:_MOST_FEEDS]
+    return ", ".join(f"{name} {100.0 * part / whole:.0f} %" for name, part in most if part > 0.0)
+
+
+def _height(site: Site, metres: float) -> str:
+    return quantities.format_length(metres, system_of(site.units), _INCH_FRACTION)
+
+
+def _length(site: Site, metres: float) -> str:
+    """A distance along the ground: whole inches, or centimetres, say enough."""
+    return quantities.format_length(metres, system_of(site.units), _WHOLE_INCH)
