@@ -8,6 +8,7 @@ takes out is taken from every source alike. Each source's water is conserved to 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -132,10 +133,15 @@ def _arrivals(
 
 def _on_lot(site: Site, flow: LotFlow) -> NDArray[np.bool_]:
     """Which cells lie on the lot, (rows * cols,); all of them where no lot is drawn."""
-    from shapely import contains_xy, prepare
-
     if site.lot is None:
         return np.ones(flow.share.size, bool)
-    x, y = np.meshgrid(*flow.grid.centers())
-    prepare(site.lot.boundary)
-    return np.asarray(contains_xy(site.lot.boundary, x, y)).ravel()
+    boundary = site.lot.boundary
+    x, y = flow.grid.centers()
+    inside = np.zeros((y.size, x.size), bool)
+    # Inside, a ray to the right crosses the boundary an odd number of times.
+    for ring in (boundary.exterior, *boundary.interiors):
+        for (x1, y1), (x2, y2) in pairwise(np.array(ring.coords)[:, :2]):
+            rows = np.flatnonzero((y1 > y) != (y2 > y))
+            crossing = x1 + (y[rows] - y1) / (y2 - y1) * (x2 - x1)
+            inside[rows] ^= x[None, :] < crossing[:, None]
+    return inside.ravel()

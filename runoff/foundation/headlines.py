@@ -81,7 +81,7 @@ def headlines(
     ()
     """
     lines = [_opening(site, each) for each in openings]
-    lines += [_run(site, each, standing) for each in runs]
+    lines += [_run(site, each, _told_with(each, runs, standing)) for each in runs]
     lines += [_pond(each, runs, site) for each in standing]
     lines += [_comes_back(site, each) for each in downspouts]
     told = [line for line in lines if line is not None]
@@ -122,12 +122,22 @@ def _comes_back(site: Site, answer: DownspoutAnswer) -> _Line | None:
     return _COMES_BACK, answer.roof_volume, line
 
 
-def _run(site: Site, run: WallRun, standing: Sequence[StandingWater]) -> _Line | None:
+def _told_with(
+    run: WallRun, runs: Sequence[WallRun], standing: Sequence[StandingWater]
+) -> list[StandingWater]:
+    """The ponds that a run's line tells of: those of its building, with the longest wet run."""
+    wet = [r for r in runs if r.verdict == "holds water" and r.building == run.building]
+    if not wet or run is not max(wet, key=lambda r: r.end - r.start):
+        return []
+    return [w for w in standing if w.building == run.building and w.wetted > 0]
+
+
+def _run(site: Site, run: WallRun, ponds: Sequence[StandingWater]) -> _Line | None:
     if run.verdict not in _RANK_OF_RUN:
         return None
     worst = run.worst
     said = {
-        "holds water": lambda: _holds_water(run, standing),
+        "holds water": lambda: _holds_water(ponds),
         "slopes back": lambda: _slopes_back(site, run),
         "too flat": lambda: _too_flat(site, run),
         "cut short: needs a drain or swale": lambda: _cut_short(site, run),
@@ -165,27 +175,33 @@ def _starts_left(wall: Wall) -> bool:
     return east * wall.outward[1] < north * wall.outward[0]
 
 
-def _holds_water(run: WallRun, standing: Sequence[StandingWater]) -> str:
-    ponds = [w for w in standing if w.building == run.building and w.wetted > 0]
+def _holds_water(ponds: Sequence[StandingWater]) -> str:
     told = "".join(f" {water.sentence}" for water in ponds)
     return f"the storm's water stands against the wall (holds water).{told}"
 
 
+def _the_house(site: Site, run: WallRun) -> str:
+    return "the house" if len(site.buildings) == 1 else f"'{run.building}'"
+
+
 def _slopes_back(site: Site, run: WallRun) -> str:
     worst, reach = run.worst, run_length(site, run.worst.reach)
-    leans = "the ground leans toward the house (slopes back)"
     if worst.fall < 0:
-        return f"{leans}: it falls {height(site, worst.fall)} the wrong way over {reach}."
+        return (
+            f"the ground leans toward {_the_house(site, run)} (slopes back): "
+            f"it falls {height(site, worst.fall)} the wrong way over {reach}."
+        )
     return (
-        f"{leans}: it falls {height(site, worst.fall)} over {reach}, but on the way it rises "
-        f"{height(site, worst.rise)} again."
+        f"the ground dips near the wall and rises again (slopes back): it rises "
+        f"{height(site, worst.rise)} above its low point, though it falls "
+        f"{height(site, worst.fall)} over {reach} in all."
     )
 
 
 def _too_flat(site: Site, run: WallRun) -> str:
     worst = run.worst
     return (
-        f"the ground leans away from the house, but not enough (too flat): "
+        f"the ground leans away from {_the_house(site, run)}, but not enough (too flat): "
         f"{height(site, worst.fall)} of fall over {run_length(site, worst.reach)}, "
         f"where {height(site, worst.required)} are asked for."
     )

@@ -305,7 +305,10 @@ def _sentence(site: Site, beside: _Beside, finding: OpeningFinding) -> str:
 
 def _room(site: Site, finding: OpeningFinding, edge: str) -> str:
     if finding.freeboard < 0:
-        return f"though ground beside it lies {height(site, finding.freeboard)} above its {edge}"
+        return (
+            f"though ground beside it lies {height(site, finding.freeboard)} above its {edge}: "
+            "check both heights, for any stream along the wall would get in"
+        )
     return f"with {height(site, finding.freeboard)} to spare below its {edge} (freeboard)"
 
 

@@ -132,19 +132,24 @@ def _wall_stations(site: Site, flow: LotFlow) -> tuple[NDArray[np.int64], NDArra
     cells, lengths = [], []
     for wall in walls_of(site.buildings):
         count = int(np.ceil(wall.length / flow.grid.cell_size))
-        cells += [_first_open(flow, wall, (k + 0.5) / count * wall.length) for k in range(count)]
-        lengths += [wall.length / count] * count
-    return np.array(cells, dtype=np.int64), np.array(lengths)
+        cells.append(_first_open(flow, wall, (np.arange(count) + 0.5) / count * wall.length))
+        lengths.append(np.full(count, wall.length / count))
+    return np.concatenate(cells), np.concatenate(lengths)
 
 
-def _first_open(flow: LotFlow, wall: Wall, along: float) -> int:
+def _first_open(flow: LotFlow, wall: Wall, along: NDArray[np.float64]) -> NDArray[np.int64]:
+    """The first open cell out from each place along a wall; -1 where there is no ground."""
     terrain, grid = flow.terrain, flow.grid
-    for x, y in wall.point(np.full(len(_OUT), along), grid.cell_size * np.array(_OUT)):
-        row, col = grid.cell(float(x), float(y))
-        if not grid.holds(row, col) or terrain.closed[row, col]:
-            continue
-        return -1 if np.isnan(terrain.surface[row, col]) else flow.flat((row, col))
-    return -1
+    out = grid.cell_size * np.array(_OUT)
+    places = wall.point(np.repeat(along, out.size), np.tile(out, along.size))
+    cols = np.floor((places[:, 0] - grid.x0) / grid.cell_size).astype(np.int64)
+    rows = grid.rows - 1 - np.floor((places[:, 1] - grid.y0) / grid.cell_size).astype(np.int64)
+    held = (rows >= 0) & (rows < grid.rows) & (cols >= 0) & (cols < grid.cols)
+    flat = np.where(held, rows * grid.cols + cols, 0)
+    is_open = (held & ~terrain.closed.ravel()[flat]).reshape(along.size, out.size)
+    first = flat[np.arange(along.size) * out.size + is_open.argmax(axis=1)]
+    known = is_open.any(axis=1) & ~np.isnan(terrain.surface.ravel()[first])
+    return np.where(known, first, -1)
 
 
 def _wetted(flow: LotFlow, spot: LowSpot, standing_depth, beside, lengths) -> float:
@@ -238,9 +243,8 @@ def _full(site: Site, told: StandingWater, spot: LowSpot) -> str:
     if told.spills_to == NO_WAY_OUT:
         return " Walls shut it in: it has no way out (terminal basin)."
     if spot.overflows:
-        return (
-            f" {rain(site, told.rain_to_fill)} of rain fill it; then it spills to {told.spills_to}."
-        )
+        fills = f"{rain(site, told.rain_to_fill)} of rain fills it"
+        return f" {fills}; then it spills to {told.spills_to}."
     if np.isfinite(told.rain_to_fill):
         fills = f"{rain(site, told.rain_to_fill)} of rain would fill it"
         return f" {fills}; it would then spill to {told.spills_to}."

@@ -84,7 +84,7 @@ def test_ground_that_leans_toward_the_house():
 
 def test_ground_that_falls_and_rises_again():
     line = only_line(runs=[a_run("slopes back", fall=INCH, rise=3 * INCH)])
-    assert "falls 1 in over 10 ft 0 in, but on the way it rises 3 in again" in line
+    assert "(slopes back): it rises 3 in above its low point, though it falls 1 in over" in line
 
 
 @pytest.mark.parametrize(
@@ -171,6 +171,13 @@ def test_a_pond_told_with_its_wall_is_not_told_again():
     run, pond = a_run("holds water"), a_pond(wetted=2.0)
     assert "the pond" in only_line(runs=[run], standing=[pond])
     assert len(headlines(SITE, [], [run], [a_pond(wetted=2.0, building="shed")], [])) == 2
+
+
+def test_a_pond_is_told_once_with_the_longest_wet_run():
+    runs = [a_run("holds water", end=k * FOOT) for k in (5, 9, 7)]
+    found = headlines(SITE, [], runs, [a_pond(wetted=2.0)], [])
+    assert ["the pond" in line for line in found] == ["to 9 ft 0 in" in line for line in found]
+    assert sum("the pond" in line for line in found) == 1
 
 
 def test_damp_ground_is_no_pond():

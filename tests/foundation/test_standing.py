@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from shapely import contains_xy
 from shapely.geometry import Polygon
 
 from runoff.flow.sources import sources_of
@@ -110,6 +113,21 @@ def test_run_on_is_the_rain_from_off_the_lot():
     a, _ = by_floor(shown(rain=0.1, lot=a_lot(0.0, 4.0, 20.0, 12.0)))
     assert a.feeds == pytest.approx({"yard": 0.8, "run-on": 0.4}, abs=1e-9)
     assert "run-on from uphill ground off the lot (33 %)" in a.sentence
+
+
+def test_the_yard_ends_at_the_lots_boundary_whatever_its_shape():
+    """Yard and run-on against shapely's own point-in-polygon test, on a crooked lot."""
+    corners = np.array([(2.3, 1.1), (17.2, 3.4), (13.1, 7.9), (18.4, 10.7), (4.6, 11.2)])
+    lot = replace(a_lot(0, 0, 1, 1), boundary=Polygon(corners))
+    site = a_site(buildings=(), lot=lot)
+    heights = np.where(np.pad(np.zeros((10, 18), bool), 1, constant_values=True), 10.0, 9.0)
+    here = scene(site, heights)
+    feeds = Feeds(site, here.flow, here.run, (), 0.1)
+    x, y = np.meshgrid(*here.flow.grid.centers())
+    falls = contains_xy(lot.boundary, x, y) & (heights == 9.0)
+    (d,) = here.by_depression
+    assert feeds.into(d)["yard"] == pytest.approx(0.1 * falls.sum(), abs=1e-9)
+    assert feeds.into(d)["run-on"] == pytest.approx(0.1 * (180 - falls.sum()), abs=1e-9)
 
 
 def test_eaves_sumps_and_upper_roofs_bring_their_water():
