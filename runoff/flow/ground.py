@@ -31,7 +31,8 @@ def checked_elevation(elevation: ArrayLike) -> NDArray[np.floating]:
     # Sums tell infinities without an array of flags: a finite or NaN extreme is neither.
     if np.isinf(np.fmin.reduce(z, axis=None)) or np.isinf(np.fmax.reduce(z, axis=None)):
         raise ValueError("elevation holds infinite heights; mark missing cells with NaN")
-    return np.ascontiguousarray(z)
+    # A read-only array is copied: to the kernels it would be a type of its own, compiled anew.
+    return np.require(z, requirements="CW")
 
 
 def checked_closed(closed: ArrayLike | None, shape: tuple[int, int]) -> NDArray[np.bool_] | None:

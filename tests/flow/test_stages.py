@@ -9,13 +9,14 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from scipy import ndimage
 
+from runoff.flow import flow_accumulation
 from runoff.flow.crossing import cross
 from runoff.flow.depressions import measure
 from runoff.flow.directions import CODE, COL_STEP, GROUP, GROUPS, OUTSIDE, PIT, ROW_STEP, WALL
 from runoff.flow.drainage import accumulate, basins_of, fill
 from runoff.flow.ground import prepare
 from runoff.flow.spanning import ascending
-from tests.flow.terrains import grounds, rough
+from tests.flow.terrains import grounds, rough, terraced
 
 EVERY_NEIGHBOR = np.ones((3, 3), bool)
 
@@ -303,3 +304,31 @@ def test_crossing_goes_around_a_bank():
     line = np.concatenate([np.linspace(a, b, 50) for a, b in pairwise(way)])
     cells = np.floor(line + 0.5).astype(int)
     assert (z[cells[:, 0], cells[:, 1]] <= 4.0).all()
+
+
+@pytest.mark.parametrize("make", [rough, terraced])
+@pytest.mark.parametrize("seed", range(3))
+def test_blocks_and_bands_change_nothing(make, seed, monkeypatch):
+    z = make(seed, (90, 70))
+    whole, total = basins_of(z), flow_accumulation(z)
+    expected = fill(whole)
+    monkeypatch.setattr("runoff.flow.drainage._BLOCK_CELLS", 700)
+    monkeypatch.setattr("os.cpu_count", lambda: 3)
+    parts = basins_of(z)
+    for name in ("parent", "left", "right", "spill_cell", "over", "pit_cell", "top", "drained"):
+        np.testing.assert_array_equal(
+            getattr(parts.hierarchy, name), getattr(whole.hierarchy, name), err_msg=name
+        )
+    for got, want in zip(fill(parts), expected, strict=True):
+        np.testing.assert_array_equal(got, want)
+    np.testing.assert_array_equal(flow_accumulation(z), total)
+
+
+def test_counts_above_16_777_216_lose_nothing():
+    # A valley that leaves by one cell; single-precision counts would stall at 2 ** 24.
+    row, col = np.ogrid[0:4100, 0:4100]
+    z = (np.abs(col - 2050) * 8 + row).astype(np.float32)
+    count = flow_accumulation(z)
+    inner = 4098 * 4098
+    assert inner > 2**24
+    assert count[0, 2050] == inner + 1
