@@ -120,7 +120,7 @@ def judge_stations(site: Site, terrain: Terrain, standing_depth: Array) -> list[
     -------
     list of Station, wall by wall
     """
-    stations = lay_stations(site)
+    stations = lay_stations(site, terrain.grid.cell_size)
     if not len(stations.along):
         return []
     ends = stations.feet + stations.reach[:, None] * stations.outward

@@ -21,6 +21,9 @@ from runoff.terrain.model import Terrain
 TOUCHING = 0.02
 """Metres within which a wall counts as standing on a lot line or against another building."""
 
+RETAINING = 0.3
+"""A step in the ground from this height on, metres, is a wall; a lower one is a curb."""
+
 _FINEST_STEP = 0.15
 _NEAREST_HIT = 1e-6
 
@@ -64,7 +67,7 @@ class Profiles:
     back_at: Array
 
 
-def lay_stations(site: Site) -> Stations:
+def lay_stations(site: Site, cell_size: float) -> Stations:
     """Stations evenly along every outside wall, at most `station_spacing` apart.
 
     A wall that stands against another building is no outside wall there. In front of a window well
@@ -73,6 +76,8 @@ def lay_stations(site: Site) -> Stations:
     Parameters
     ----------
     site : Site
+    cell_size : float, metres
+        Of the terrain: before a retaining wall the profile ends where cells still lie on one side.
 
     Returns
     -------
@@ -89,7 +94,8 @@ def lay_stations(site: Site) -> Stations:
     free = ~_built_over(site.buildings, feet + TOUCHING * outward)
     which, along, feet, outward = which[free], along[free], feet[free], outward[free]
     reach, cut_by = _cut(site, walls, which, feet, outward)
-    return Stations(walls, which, along, feet, outward, reach, cut_by)
+    _cut_at_steps(site, cell_size, feet, outward, reach, cut_by)
+    return Stations(walls, which, along, feet, outward, reach, tuple(cut_by))
 
 
 def measure(terrain: Terrain, stations: Stations, ends: Array) -> Profiles:
@@ -184,7 +190,7 @@ def _built_over(buildings: tuple[Building, ...], points: Array) -> NDArray[np.bo
     return covered
 
 
-def _cut(site: Site, walls, which, feet, outward) -> tuple[Array, tuple[CutBy, ...]]:
+def _cut(site: Site, walls, which, feet, outward) -> tuple[Array, list[CutBy]]:
     reach = np.full(len(feet), site.rules["foundation_reach"])
     cut_by: list[CutBy] = [""] * len(feet)
     starts = np.array([wall.start for wall in walls]).reshape(-1, 2)
@@ -200,7 +206,21 @@ def _cut(site: Site, walls, which, feet, outward) -> tuple[Array, tuple[CutBy, .
         for k in np.flatnonzero(to_line < reach):
             cut_by[k] = "lot line"
             reach[k] = to_line[k]
-    return reach, tuple(cut_by)
+    return reach, cut_by
+
+
+def _cut_at_steps(
+    site: Site, cell_size: float, feet: Array, outward: Array, reach: Array, cut_by: list[CutBy]
+) -> None:
+    """Cut the profiles short at retaining walls, which were surveyed as steps."""
+    stencil = cell_size * np.abs(outward).sum(axis=1)
+    for step in site.break_lines:
+        if step.foot is None or np.abs(step.top - step.foot).max() < RETAINING:
+            continue
+        distance, _ = _first_hit(feet, outward, step.line[:-1], step.line[1:])
+        for k in np.flatnonzero(distance < reach):
+            cut_by[k] = "wall"
+            reach[k] = max(distance[k] - stencil[k], 0.0)
 
 
 def _to_lot_line(boundary: shapely.Polygon, feet: Array, outward: Array) -> Array:

@@ -24,7 +24,15 @@ from tests.foundation.walls import (
     on_wall,
     out_of_front,
 )
-from tests.terrain.lots import WRITTEN, a_box, a_building, grid_positions, spots_at
+from tests.terrain.lots import (
+    WRITTEN,
+    a_box,
+    a_break_line,
+    a_building,
+    a_drain,
+    grid_positions,
+    spots_at,
+)
 
 REACH = 10 * FOOT
 BEARINGS = range(0, 360, 15)
@@ -273,6 +281,34 @@ def test_two_houses_8_ft_apart_cut_each_other_short():
         r for r in judged(site, terrain) if (r.building, r.wall_name) == ("east", "wall 4")
     ]
     assert facing.verdict == "slopes back"
+
+
+@pytest.mark.parametrize("drop", [0.9, -0.9])
+def test_a_retaining_wall_ends_the_ground_that_counts(drop):
+    out = out_of_front(0.0)
+    edge = -4.5 - 2.4
+    step = a_break_line("terrace", [(-15, edge), (15, edge)], [100.0] * 2, [100.0 - drop] * 2)
+    site = a_lot(a_house(), break_lines=(step,))
+
+    def terrace(slope):
+        return lambda x, y: 100.0 - slope * out(x, y) - np.where(out(x, y) > 2.4, drop, 0.0)
+
+    run = one_run(site, ground(site, terrace(0.03), cell_size=0.1))
+    assert (run.verdict, run.worst.cut_by) == (CUT, "wall")
+    assert run.worst.reach == pytest.approx(2.3)
+    assert run.worst.fall == pytest.approx(0.03 * 2.3, abs=1e-9)
+    assert one_run(site, ground(site, terrace(0.067), cell_size=0.1)).verdict == "drains away"
+
+
+# A cone falls to the inlet; cells of 5 cm blunt its tip by less than 0.05 x 0.05 m.
+@pytest.mark.parametrize(("slope", "verdict"), [(0.052, "drains away"), (0.0499, CUT)])
+def test_a_yard_inlet_within_what_is_left_asks_five_percent_to_it(slope, verdict):
+    inlet = a_drain("yard inlet", (0.0, -6.0))
+    site = a_lot(a_house(2.0, 9.0), lot=a_square_lot(6.5), drains=(inlet,))
+    run = one_run(
+        site, ground(site, lambda x, y: 100.0 + slope * np.hypot(x, y + 6.0), cell_size=0.05)
+    )
+    assert run.verdict == verdict
 
 
 def test_attached_buildings_have_no_outside_wall_between_them():
