@@ -32,7 +32,7 @@ def checked_elevation(elevation: ArrayLike) -> NDArray[np.floating]:
     if np.isinf(np.fmin.reduce(z, axis=None)) or np.isinf(np.fmax.reduce(z, axis=None)):
         raise ValueError("elevation holds infinite heights; mark missing cells with NaN")
     # A read-only array is copied: to the kernels it would be a type of its own, compiled anew.
-    return np.require(z, requirements="CW")
+    return np.require(z, requirements=["C", "W"])
 
 
 def checked_closed(closed: ArrayLike | None, shape: tuple[int, int]) -> NDArray[np.bool_] | None:
