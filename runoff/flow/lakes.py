@@ -61,7 +61,7 @@ def _lower(z, i, level, spill):
 @kernel
 def first_leaves(top, parent):
     """For each outermost depression that drains, its first leaf; 0 for all others."""
-    first = np.zeros(parent.size, np.int32)
+    first = np.zeros(parent.size, top.dtype)
     for leaf in range(top.size - 1, 0, -1):
         if parent[top[leaf]] == 0:
             first[top[leaf]] = leaf
