@@ -38,6 +38,7 @@ class _Wish:
     urgency: int
     centered: bool
     leader: bool
+    fixed: bool
     style: dict[str, Any] = field(default_factory=dict)
 
 
@@ -60,6 +61,7 @@ class Labels:
         urgency: int,
         centered: bool = False,
         leader: bool = True,
+        fixed: bool = False,
         **style: Any,
     ) -> None:
         """Ask for a label.
@@ -75,11 +77,13 @@ class Labels:
             Whether the label lies on its anchor or beside it.
         leader : bool
             Whether a thin line may lead from a distant label to its anchor.
+        fixed : bool
+            Whether a centered label stands on an anchor or nowhere.
         **style
             Properties of the text.
         """
         anchors = tuple(at) if isinstance(at, list) else (at,)
-        self._wishes.append(_Wish(text, anchors, urgency, centered, leader, style))
+        self._wishes.append(_Wish(text, anchors, urgency, centered, leader, fixed, style))
 
     def keep_clear(self, x: float, y: float, radius_pt: float) -> None:
         """Keep labels off a mark at a plan position."""
@@ -188,6 +192,8 @@ class Labels:
         """(distance from the anchor in points, center in pixels) of the places to try."""
         ax, ay = self.axes.transData.transform(anchor)
         places = [(0.0, (ax, ay))] if wish.centered else []
+        if wish.fixed:
+            return places
         box = self._box(text)
         for ring in _RINGS_PT:
             for angle in _BEARINGS:

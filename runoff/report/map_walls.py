@@ -49,7 +49,7 @@ LETTERS: dict[Verdict, str] = {
     "cut short: needs a drain or swale": "C",
     "too close to call": "?",
 }
-SAFE: dict[str, Any] = {"facecolor": "#dcecd2", "edgecolor": "#7fa36c", "hatch": "//"}
+SAFE: dict[str, Any] = {"facecolor": "#dcecd2", "edgecolor": "#a5c394", "hatch": "/"}
 OPENING: dict[str, Any] = {"facecolor": "white", "edgecolor": "black", "linewidth": 0.9}
 REACHED: dict[str, Any] = OPENING | {"facecolor": "#0a2a66"}
 
@@ -61,6 +61,8 @@ _TICK_PT = 6.6
 _LEAST_OPENING_PT = (6.0, 4.0)
 _LETTER_PLACES = (0.5, 0.35, 0.65, 0.2, 0.8)
 _SMOOTHED_CELLS = 1.0
+# Where there is room for one letter only, the worse verdict has it: they stand in that order.
+_MOST_URGENT = 99
 
 
 def draw_safe_area(axes: Axes, findings: Findings, legend: Legend) -> None:
@@ -125,9 +127,10 @@ def _run(axes: Axes, run: WallRun, wall: Wall, labels: Labels) -> None:
     labels.add(
         LETTERS[run.verdict],
         [tuple(start + (end - start) * share) for share in _LETTER_PLACES],
-        urgency=88,
+        urgency=_MOST_URGENT - list(LETTERS).index(run.verdict),
         centered=True,
         leader=False,
+        fixed=True,
         color=RUN_LINES[run.verdict]["color"],
         fontsize=8,
         fontweight="bold",

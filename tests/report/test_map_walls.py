@@ -55,6 +55,15 @@ def test_letters_stand_for_the_runs() -> None:
     assert sorted(w for w in words if w in LETTERS.values()) == sorted(wanted)
 
 
+def test_letters_stand_within_their_buildings() -> None:
+    findings = made_up_findings()
+    figure = compose(findings)
+    letters = [text for text in map_texts(figure) if text.get_text() in LETTERS.values()]
+    houses = shapely.union_all([building.outline for building in findings.site.buildings])
+    assert len(letters) > 5
+    assert all(houses.contains(shapely.Point(*text.get_position())) for text in letters)
+
+
 def test_run_is_drawn_inside_its_building_and_as_long_as_it_is() -> None:
     findings = made_up_findings()
     walls = {(wall.building, wall.number): wall for wall in walls_of(findings.site.buildings)}
