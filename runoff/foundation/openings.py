@@ -20,6 +20,7 @@ from runoff.flow.sources import Source, sources_of
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation.beside import WELLS, cells_beside
 from runoff.foundation.feeds import Feeds
+from runoff.foundation.grade import call_margin
 from runoff.foundation.model import OpeningFinding
 from runoff.foundation.walls import walls_of
 from runoff.foundation.wording import height, listed, main_sources, rain
@@ -87,13 +88,14 @@ def judge_openings(
 
     Examples
     --------
-    >>> from runoff.inspection import prepare_flow, run_storm
+    >>> from runoff.flow.storm import LotFlow, runoff_coefficients
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> from runoff.terrain.build import build_terrain
     >>> site = replace(read_site(sample_folder() / "site.toml"), openings=())
-    >>> flow = prepare_flow(site, build_terrain(site))
-    >>> run = run_storm(site, flow)
+    >>> terrain = build_terrain(site)
+    >>> flow = LotFlow(terrain, runoff_coefficients(site, terrain), site.storm.duration)
+    >>> run = flow.run(site.storm.depth, [])
     >>> judge_openings(site, flow, run, run.ponding.depth(), lambda rain: run.ponding)
     ()
     """
@@ -300,7 +302,19 @@ def _sentence(site: Site, beside: _Beside, finding: OpeningFinding) -> str:
             f"no storm up to {rain(site, _GREATEST_RAIN)} reaches it"
         )
     source = f", from {finding.comes_from}" if finding.comes_from and not beside.streams else ""
-    return f"{_who(opening)}: {said}{source}.{_own_rain(site, opening)}"
+    close = _how_close(site, finding, edge) if not beside.streams else ""
+    return f"{_who(opening)}: {said}{source}.{close}{_own_rain(site, opening)}"
+
+
+def _how_close(site: Site, finding: OpeningFinding, edge: str) -> str:
+    """What the heights' accuracy leaves open about an opening that water comes to."""
+    margin = call_margin(site.height_accuracy.sigma)
+    if not np.isfinite(finding.rain_to_reach) or abs(finding.freeboard) >= margin:
+        return ""
+    return (
+        f" That is within {height(site, margin)}, which these heights cannot tell (too close to "
+        f"call): take the {edge} and the ground beside it again with a better level."
+    )
 
 
 def _room(site: Site, finding: OpeningFinding, edge: str) -> str:

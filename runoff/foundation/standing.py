@@ -56,13 +56,14 @@ def standing_near_walls(
 
     Examples
     --------
-    >>> from runoff.inspection import prepare_flow, run_storm
+    >>> from runoff.flow.storm import LotFlow, runoff_coefficients
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> from runoff.terrain.build import build_terrain
     >>> site = read_site(sample_folder() / "site.toml")
-    >>> flow = prepare_flow(site, build_terrain(site))
-    >>> run = run_storm(site, flow)
+    >>> terrain = build_terrain(site)
+    >>> flow = LotFlow(terrain, runoff_coefficients(site, terrain), site.storm.duration)
+    >>> run = flow.run(site.storm.depth, [])
     >>> standing_near_walls(site, flow, run, (), {}, run.ponding.depth())
     ()
     """

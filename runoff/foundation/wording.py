@@ -10,13 +10,26 @@ from runoff.site.model import Site
 # A source that brings less than this share of the water is not worth a word.
 _LEAST_SHARE = 0.05
 _MOST_NAMED = 3
+_FOOT = 0.3048
+_QUARTER_INCH = 0.00635
 
 
 def height(site: Site, metres: float) -> str:
-    """A height or depth, to a quarter of an inch or a millimetre."""
+    """A height or depth without its sign, to a quarter of an inch or a millimetre.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> height(SimpleNamespace(units="ft"), -0.0508), height(SimpleNamespace(units="m"), 2e-4)
+    ('2 in', 'less than 1 mm')
+    """
     if site.units == "ft":
-        return format_length(abs(metres), "us", 4)
-    return f"{abs(metres) * 1000:.0f} mm"
+        return _not_nothing(format_length(abs(metres), "us", 4), metres, "0 in", "1/4 in")
+    return _not_nothing(f"{abs(metres) * 1000:.0f} mm", metres, "0 mm", "1 mm")
+
+
+def _not_nothing(written: str, value: float, nothing: str, least: str) -> str:
+    return f"less than {least}" if written == nothing and value != 0 else written
 
 
 def run_length(site: Site, metres: float) -> str:
@@ -35,8 +48,18 @@ def run_length(site: Site, metres: float) -> str:
 
 
 def rain(site: Site, metres: float) -> str:
-    """A depth of rain."""
-    return height(site, metres)
+    """A depth of rain: always in inches, as rain is told, or millimetres.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> rain(SimpleNamespace(units="ft"), 1.0), rain(SimpleNamespace(units="ft"), 0.0508)
+    ('39 1/4 in', '2 in')
+    """
+    if site.units != "ft" or metres < _FOOT:
+        return height(site, metres)
+    inches, quarters = divmod(round(metres / _QUARTER_INCH), 4)
+    return f"{inches}{('', ' 1/4', ' 1/2', ' 3/4')[quarters]} in"
 
 
 def volume(site: Site, cubic_metres: float) -> str:

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from runoff.site.model import HeightAccuracy
 from tests.foundation.ponds import (
     INCH,
     a_downspout,
@@ -135,6 +136,15 @@ def test_a_door_sill_is_reached_when_water_stands_over_it():
     assert wet.freeboard == pytest.approx(-0.02)
     assert dry.rain_to_reach == pytest.approx(0.08, abs=1e-4)
     assert "the yard's own rain (100 %)" in wet.comes_from
+
+
+@pytest.mark.parametrize(("sigma", "close"), [(0.001, False), (0.0127, True)])
+def test_what_the_heights_cannot_tell_is_said(sigma, close):
+    """20 mm over the sill: beyond 1.96 sqrt(2) 1 mm = 2.8 mm, within that of 1/2 in, 35 mm."""
+    door = an_opening("back door", "door", 4.0, 0.9, sill=9.58)
+    accuracy = HeightAccuracy(sigma, "invented", False)
+    found = judged(door, rain=0.1, share=only_the_pit(1.0), height_accuracy=accuracy)
+    assert ("too close to call" in found.sentence) is close
 
 
 def test_a_door_beside_dry_ground_has_the_height_over_the_ground_to_spare():
