@@ -16,7 +16,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from runoff import flow, quantities, report, rules, sample, site, terrain
+    from runoff import discharge, flow, quantities, report, roof, rules, sample, site, terrain
     from runoff.inspection import Findings, inspect
     from runoff.site import read_site
     from runoff.site.model import Site
@@ -28,18 +28,20 @@ __all__ = [
     "Problem",
     "Site",
     "__version__",
+    "discharge",
     "flow",
     "inspect",
     "quantities",
     "read_site",
     "report",
+    "roof",
     "rules",
     "sample",
     "site",
     "terrain",
 ]
 
-_ROOMS = ("flow", "quantities", "report", "rules", "sample", "site", "terrain")
+_ROOMS = ("discharge", "flow", "quantities", "report", "roof", "rules", "sample", "site", "terrain")
 _HOME = {
     "Findings": "runoff.inspection",
     "InputError": "runoff.site.problems",

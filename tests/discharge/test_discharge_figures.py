@@ -1,0 +1,20 @@
+"""The figures of the pages on taking water away are made anew and show what the pages say."""
+
+import runpy
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+FIGURES = Path(__file__).parents[2] / "docs" / "figures"
+
+
+def drawn(name):
+    return runpy.run_path(str(FIGURES / "discharge.py"))["FIGURES"][name]()
+
+
+def test_the_pipe_s_flow_is_greatest_short_of_full():
+    (axes,) = drawn("pipes").axes
+    flow = {line.get_label(): line for line in axes.get_lines()}["flow"]
+    assert flow.get_ydata()[np.argmax(flow.get_xdata())] == pytest.approx(0.938, abs=0.005)
+    assert flow.get_xdata()[-1] == pytest.approx(1)
