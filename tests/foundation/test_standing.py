@@ -191,6 +191,20 @@ def test_what_an_overwhelmed_drain_takes_is_taken_from_every_source_alike():
     assert sum(b.feeds.values()) == pytest.approx(1.8 + spilled, abs=1e-9)
 
 
+def test_a_drain_that_empties_into_a_pit_feeds_it_under_its_own_name():
+    """The inlet's 1 m3 comes up in B; A keeps the rest of its 1.2 + 3.8 m3 or spills it."""
+    roof, downspout = a_downspout("W", 4.5, 5.5, 40.0)
+    drain = TerrainDrain("pipe", (7, 5), (7, 12), 1.0 / 3600.0)
+    a, b = by_floor(shown(rain=0.1, roofs=(roof,), downspouts=(downspout,), drains=(drain,)))
+    spilled = 4.0 - 2.4
+    assert sum(a.feeds.values()) == pytest.approx(4.0, abs=1e-9)
+    assert b.feeds == pytest.approx(
+        {"yard": 1.8 + spilled * 0.24, "downspout 'W'": spilled * 0.76, "drain 'pipe'": 1.0},
+        abs=1e-9,
+    )
+    assert sum(b.feeds.values()) == pytest.approx(b.storm_volume, abs=1e-9)
+
+
 def test_a_courtyard_holds_its_water_and_has_no_way_out():
     ring = Polygon([(4, 4), (16, 4), (16, 16), (4, 16)], [[(8, 8), (8, 12), (12, 12), (12, 8)]])
     house = Building("house", ring, ("a", "b", "c", "d"), None, None, WRITTEN)
