@@ -11,6 +11,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry import box as shape_box
 
 from runoff.foundation.grade import Limits, call_margin, grade_verdicts
+from runoff.foundation.stations import profiles_from
 from runoff.site.model import Building, HeightAccuracy, Lot, LotSide, Opening, Outlet
 from runoff.terrain import build_terrain
 from tests.foundation.walls import (
@@ -124,11 +125,13 @@ def normal(z: float) -> float:
 def test_close_and_wrong_calls_are_as_often_as_the_normal_distribution_says(slope, sigma):
     surveys = 1000
     rng = np.random.default_rng(20260)
-    fall = slope * REACH + rng.normal(0, sigma, surveys) - rng.normal(0, sigma, surveys)
+    wall, far = 100.0 + rng.normal(0, sigma, (2, surveys)) - [[0.0], [slope * REACH]]
+    out = np.broadcast_to(np.linspace(0.0, REACH, 21), (surveys, 21))
+    profiles = profiles_from(out, wall[:, None] + (far - wall)[:, None] * out / REACH)
     required = np.full(surveys, 0.05 * REACH)
     limits = Limits(0.0254, call_margin(sigma))
-    rise = np.maximum(-fall, 0.0)
-    verdicts = grade_verdicts(fall, required, rise, np.zeros(surveys, bool), limits)
+    not_cut = np.zeros(surveys, bool)
+    verdicts = grade_verdicts(profiles.fall, required, profiles.rise, not_cut, limits)
     spread = math.sqrt(2) * sigma
     over, below = ((0.05 - slope) * REACH / spread + side * 1.96 for side in (1, -1))
     passes, fails = 1 - normal(over), normal(below)

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter
 from shapely.geometry import Polygon
 from shapely.geometry import box as shape_box
 
@@ -110,6 +111,19 @@ def test_uneven_ground_along_the_wall_passes_once_filled():
     assert len(wedges) >= 4
     for wedge in wedges:
         assert passes(site, terrain, wedge)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_rough_ground_at_any_bearing_passes_once_filled(seed):
+    rng = np.random.default_rng(seed)
+    site = a_lot(a_house(bearing=rng.uniform(0, 90)))
+    tilt_x, tilt_y = rng.normal(0, 0.03, 2)
+    bumps = 0.25 * gaussian_filter(rng.normal(size=(100, 100)), 4)
+    terrain = ground(site, lambda x, y: 100.0 + tilt_x * x + tilt_y * y + bumps)
+    dry = np.zeros(terrain.ground.shape)
+    wedges = soil_wedges(site, terrain, judged(site, terrain), dry)
+    assert wedges
+    assert all(passes(site, terrain, wedge) for wedge in wedges)
 
 
 def test_an_l_shaped_house_is_corrected_in_its_corner():
