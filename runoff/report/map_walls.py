@@ -28,9 +28,9 @@ from runoff.report.map_plan import patch_of
 RUN_LINES: dict[Verdict, dict[str, Any]] = {
     "holds water": {"color": "#0a2a66", "linewidth": 4.6},
     "slopes back": {"color": "#b3001b", "linewidth": 4.0},
-    "too flat": {"color": "#c76a00", "linewidth": 2.6},
+    "too flat": {"color": "#a35200", "linewidth": 2.6},
     "cut short: needs a drain or swale": {
-        "color": "#c76a00",
+        "color": "#a35200",
         "linewidth": 2.6,
         "linestyle": (0, (3.0, 0.8)),
     },
