@@ -173,20 +173,21 @@ def _raise_until_it_passes(
     rise_limit = limits_of(site, terrain).rise
     covered = _covered(site, terrain, stations, float(fill.toe.max()))
     lift = np.zeros(len(members))
+    rows, cols = covered.cells.T
+    before = terrain.ground[rows, cols]
+    after = replace(terrain, ground=terrain.ground.copy())
     for _ in range(_MOST_LIFTS):
         raised = _raised(stations, _lifted(fill, lift), covered)
-        keep = raised > 0
-        cells = covered.cells[keep]
-        ground = terrain.ground.copy()
-        ground[cells[:, 0], cells[:, 1]] += raised[keep]
-        made = measure(replace(terrain, ground=ground), stations, _ends(stations))
+        after.ground[rows, cols] = before + raised
+        made = measure(after, stations, _ends(stations))
         wanting = np.maximum(required - made.fall, made.rise - rise_limit)
         wanting = np.where(wanting > ROUNDING / 2, wanting + _LIFT_MARGIN, 0.0)
         if not wanting.any():
             break
         # A station's cells are its neighbors' too.
         lift += maximum_filter1d(wanting, 3, mode="nearest")
-    return cells, raised[keep]
+    keep = raised > 0
+    return covered.cells[keep], raised[keep]
 
 
 @dataclass(frozen=True)
