@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -64,7 +63,3 @@ def test_areas_add_up_to_the_grid() -> None:
     assert area["safe_m2"] + sum(area["not_safe_m2"].values()) == pytest.approx(whole)
     # Two made-up patches: a disk of radius 5 m cut by the lot line, and a strip beside the drive.
     assert 60.0 < area["safe_m2"] < 5.0**2 * 3.1416 + 5.0 * 7.0
-
-
-def test_walls_that_were_not_looked_at_are_null() -> None:
-    assert replace(made_up_findings(), at_the_wall=None).to_dict()["at_the_wall"] is None

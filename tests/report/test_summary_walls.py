@@ -35,13 +35,10 @@ def test_the_house_comes_first_and_in_its_rank() -> None:
     assert places[-1] < text.index(findings.downspouts[0].sentence)
 
 
-def test_nothing_at_the_walls_is_said_and_walls_not_looked_at_are_not() -> None:
+def test_nothing_at_the_walls_is_said() -> None:
     findings = made_up_findings()
     clean = with_walls(findings, headlines=(), openings=(), standing=(), wedges=())
     assert NOTHING_FOUND in summary_text(clean)
-    blank = summary_text(replace(findings, at_the_wall=None))
-    assert NOTHING_FOUND not in blank
-    assert "Grade along the walls" not in blank
 
 
 def test_run_of_wall_shows_fall_over_reach_and_what_was_asked() -> None:
