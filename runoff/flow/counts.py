@@ -60,7 +60,7 @@ def _count_row(above, row, below, state, total):
 @kernel
 def _count_end(above, row, below, c, state, total, base):
     """The first or last cell of a row."""
-    waiting = 0
+    waiting = np.int64(0)
     if c > 0:
         waiting += np.int64((above[c - 1] & CODE) == 7) + np.int64((below[c - 1] & CODE) == 1)
         waiting += np.int64((row[c - 1] & CODE) == 0)
@@ -86,7 +86,7 @@ def accumulate_band(state, step, first, last, total, away_to, away_total):
     n = 0
     starts = np.zeros(_CHUNK + _LANES, np.int64)
     for chunk in range(first, last, _CHUNK):
-        found = 0
+        found = np.int64(0)
         for i in range(chunk, min(chunk + _CHUNK, last)):
             starts[found] = i
             found += np.int64(state[i] < _ONE)

@@ -67,7 +67,7 @@ def steps(cols: int) -> np.ndarray:
 def lower_mask(z, cell, step):
     """Bits of the neighbors of an inner cell that are lower than it by (height, index)."""
     h = z[cell]
-    mask = 0
+    mask = np.int64(0)
     # Sums of comparisons, not branches: which neighbors are lower cannot be predicted.
     for k in range(8):
         d = h - z[cell + step[k]]
@@ -172,8 +172,8 @@ def _flag_saddles(code, mask):
     The groups of lower neighbors are counted by where they begin around the ring, once a diagonal
     neighbor between two lower straight ones counts as lower: the straight ones touch across it.
     """
-    pits = 0
-    links = 0
+    pits = np.int64(0)
+    links = np.int64(0)
     for c in range(1, code.size - 1):
         m = np.int64(mask[c])
         m |= ((m >> 1) | (m << 7)) & ((m << 1) | (m >> 7)) & 0xAA
@@ -184,7 +184,7 @@ def _flag_saddles(code, mask):
         begins = (begins & 0x55) + ((begins >> 1) & 0x55)
         begins = (begins & 0x33) + ((begins >> 2) & 0x33)
         begins = (begins & 0x0F) + (begins >> 4)
-        links += max(begins - 1, 0)
+        links += max(np.int64(begins) - 1, np.int64(0))
     return pits, links
 
 

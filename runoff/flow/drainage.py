@@ -74,7 +74,7 @@ def find_basins(ready: NDArray[np.floating]) -> Basins:
     found = _side_by_side(
         directions.scan_rows, [(z, rows, cols, first, last, code) for first, last in blocks]
     )
-    node = np.empty(z.size, np.int32 if z.size < 2**31 - 1 else np.int64)
+    node: Any = np.empty(z.size, np.int32 if z.size < 2**31 - 1 else np.int64)
     starts = [int(start) for start in 1 + np.cumsum([0] + [pits for pits, _ in found])]
     pit_cell = np.zeros(starts[-1], np.int64)
     _side_by_side(

@@ -183,7 +183,7 @@ def _steepest(z, filled, code, i, level, step):
 def flat_cells(code, first, last):
     """The cells from `first` to `last` - 1 that are flagged flat; (k,) int64."""
     part = code[first:last]
-    count = 0
+    count = np.int64(0)
     for i in range(part.size):
         count += np.int64(part[i] & FLAT != 0)
     found = np.empty(count, np.int64)

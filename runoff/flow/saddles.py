@@ -63,7 +63,7 @@ def link_rows(z, code, rows, cols, first, last, step, groups, firsts, node, side
     Each link joins the nodes `side_a` and `side_b` over the saddle `cell`. Links come in the order
     of their cells. `groups` and `firsts` are `directions.GROUPS` and `directions.FIRST`.
     """
-    n = 0
+    n = np.int64(0)
     for i in range(first * cols, last * cols):
         flags = code[i]
         if not flags & SADDLE:

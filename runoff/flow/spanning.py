@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -94,11 +95,12 @@ def ascending(heights: NDArray[np.floating]) -> NDArray[np.integer]:
     >>> ascending(np.array([2.0, -1.0, 0.0, -0.0, 2.0])).tolist()
     [1, 2, 3, 0, 4]
     """
+    unsigned: Any
     unsigned, bits = (np.uint32, 32) if heights.dtype == np.float32 else (np.uint64, 64)
-    key = (heights + heights.dtype.type(0)).view(unsigned)  # adding 0 turns -0.0 into 0.0
+    key: Any = (heights + heights.dtype.type(0)).view(unsigned)  # adding 0 turns -0.0 into 0.0
     sign = unsigned(1) << unsigned(bits - 1)
     key = np.where(key & sign, ~key, key | sign)
-    order = np.arange(key.size, dtype=np.int32 if key.size < 2**31 else np.int64)
+    order: Any = np.arange(key.size, dtype=np.int32 if key.size < 2**31 else np.int64)
     spare_key, spare_order = np.empty_like(key), np.empty_like(order)
     count = np.empty(2048, np.int64)
     for shift in range(0, bits, 11):
@@ -256,7 +258,8 @@ def merge_basins(links: Links, pit_cell: NDArray[np.int64]) -> Hierarchy:
     """
     leaves = pit_cell.size - 1
     most = 2 * leaves + 1
-    up = ~np.arange(leaves + 1, dtype=np.int32 if most < 2**31 else np.int64)
+    up: Any = np.arange(leaves + 1, dtype=np.int32 if most < 2**31 else np.int64)
+    np.invert(up, out=up)
     each = [np.empty(most, np.int64) for _ in range(5)]
     for array in each:
         array[: leaves + 1] = NONE
