@@ -8,17 +8,14 @@ from runoff.quantities import format_length
 from runoff.site.model import Site
 
 if TYPE_CHECKING:
-    from runoff.flow.model import DownspoutAnswer, LowSpot
+    from runoff.flow.model import DownspoutAnswer
     from runoff.inspection import Findings
-
-# Water shallower than this against a wall is not told from damp ground, metres (about 1/4 in).
-_DAMP = 0.006
 
 
 def attention_of(findings: Findings) -> tuple[str, ...]:
-    """Sentences on standing water near walls, downspouts, suspect heights, engine agreement."""
+    """The house first, then downspouts, suspect heights, and the engines where they differ."""
     site = findings.site
-    told = [_standing(site, spot) for spot in findings.low_spots]
+    told = list(findings.at_the_wall.headlines)
     told += [_downspout(site, answer) for answer in findings.downspouts]
     told += [f"Height '{suspect.name}' {suspect.reason}" for suspect in findings.terrain.suspects]
     if findings.second_engine.agrees is False:
@@ -30,23 +27,11 @@ def _length(site: Site, metres: float) -> str:
     return format_length(metres, "us", 4) if site.units == "ft" else f"{metres:.2f} m"
 
 
-def _standing(site: Site, spot: LowSpot) -> str:
-    near = site.rules["foundation_reach"]
-    if spot.wall_distance is None or spot.wall_distance > near or spot.storm_depth < _DAMP:
-        return ""
-    where = (
-        f"against a wall of '{spot.building}'"
-        if spot.wall_distance < 0.05
-        else f"{_length(site, spot.wall_distance)} from '{spot.building}'"
-    )
-    return f"Water stands {_length(site, spot.storm_depth)} deep in {spot.name}, {where}."
-
-
 def _downspout(site: Site, answer: DownspoutAnswer) -> str:
     near = site.rules["near_foundation"]
     who = f"Downspout '{answer.name}'"
     if answer.returns:
-        return f"{who}: its water comes back to a foundation."
+        return ""  # told among the headlines at the house
     if answer.length_within_5_ft > 2 * near:
         return (
             f"{who}: {_length(site, answer.length_within_5_ft)} of its water's way lie within "

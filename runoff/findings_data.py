@@ -48,6 +48,11 @@ def _number(value: float) -> float | None:
     return float(value) if math.isfinite(value) else None
 
 
+def _bearing(outward: tuple[float, float]) -> float:
+    """Direction away from a wall, degrees counterclockwise from the plan's right."""
+    return math.degrees(math.atan2(outward[1], outward[0]))
+
+
 def _at(place: tuple[float, float] | None) -> list[float] | None:
     return None if place is None else [float(place[0]), float(place[1])]
 
@@ -168,7 +173,7 @@ def _station(station: Station) -> dict[str, Any]:
     return {
         "along_m": station.along,
         "foot_m": _at(station.foot),
-        "outward": _at(station.outward),
+        "outward_degrees": _number(_bearing(station.outward)),
         "reach_m": _number(station.reach),
         "cut_short_by": station.cut_by or None,
         "fall_m": _number(station.fall),

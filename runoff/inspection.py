@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,8 +18,15 @@ from runoff.flow.other_water import eaves_water, sumps_water
 from runoff.flow.pouring import Ponding
 from runoff.flow.run_on import run_on_notices
 from runoff.flow.second_engine import compare_engines
-from runoff.flow.storm import LetGo, LotFlow, StormRun, foot_of, roof_water, runoff_coefficients
+from runoff.flow.sources import sources_of
+from runoff.flow.storm import LetGo, LotFlow, StormRun, roof_water, runoff_coefficients
+from runoff.foundation.headlines import headlines
 from runoff.foundation.model import AtTheWall
+from runoff.foundation.openings import judge_openings
+from runoff.foundation.runs import judge_walls
+from runoff.foundation.safe_area import safe_discharge_area
+from runoff.foundation.standing import standing_near_walls
+from runoff.foundation.wedge import soil_wedges
 from runoff.site.model import Site
 from runoff.terrain.build import build_terrain
 from runoff.terrain.model import Terrain
@@ -40,7 +48,7 @@ class Findings:
     balance: WaterBalance
     second_engine: EngineComparison
     notices: tuple[str, ...]
-    at_the_wall: AtTheWall | None = None
+    at_the_wall: AtTheWall
 
     @property
     def attention(self) -> tuple[str, ...]:
@@ -85,13 +93,16 @@ def inspect(site: Site) -> Findings:
     flow = prepare_flow(site, terrain)
     run = run_storm(site, flow)
     depth = run.ponding.depth()
-    spots, low_spots = _low_spots(site, flow, run, depth)
+    ponding_of = _other_rains(site, flow, run)
+    spots, low_spots = low_spots_of(site, flow.grid, run.ponding, depth, ponding_of)
+    downspouts = answer_downspouts(site, flow, run, spots)
     return Findings(
         site=site,
         terrain=terrain,
         standing_depth=depth,
+        at_the_wall=look_at_walls(site, flow, run, depth, ponding_of, spots, downspouts),
         low_spots=low_spots,
-        downspouts=answer_downspouts(site, flow, run, spots),
+        downspouts=downspouts,
         balance=_balance(site, flow, run, depth),
         second_engine=compare_engines(terrain.surface, terrain.closed, terrain.grid.cell_area),
         notices=(*site.notices, *terrain.notices, *_storm_notices(site, flow, run)),
@@ -109,17 +120,37 @@ def run_storm(site: Site, flow: LotFlow) -> StormRun:
 
 
 def _let_go(site: Site, flow: LotFlow) -> list[LetGo]:
-    feet = [LetGo(foot_of(d, flow.terrain), roof_water(site, d, 1.0)) for d in site.downspouts]
-    return feet + eaves_water(site, flow.terrain) + sumps_water(site, flow.terrain)
+    return [each for source in sources_of(site, flow.terrain) for each in source.let_go]
 
 
-def _low_spots(site, flow: LotFlow, run: StormRun, depth):
+def _other_rains(site: Site, flow: LotFlow, run: StormRun) -> Callable[[float], Ponding]:
+    """The ponding of another rain (m) on the ground that the storm ran on."""
     let_go = _let_go(site, flow)
+    return lambda rain: flow.run_as(run, rain, let_go)
 
-    def ponding_of(rain: float) -> Ponding:
-        return flow.run_as(run, rain, let_go)
 
-    return low_spots_of(site, flow.grid, run.ponding, depth, ponding_of)
+def look_at_walls(
+    site: Site,
+    flow: LotFlow,
+    run: StormRun,
+    depth: NDArray[np.float64],
+    ponding_of: Callable[[float], Ponding],
+    spots: Mapping[int, LowSpot],
+    downspouts: tuple[DownspoutAnswer, ...],
+) -> AtTheWall:
+    """Openings, grade, standing water, safe ground and what to correct, in that order."""
+    terrain = flow.terrain
+    openings = judge_openings(site, flow, run, depth, ponding_of)
+    runs = judge_walls(site, terrain, depth)
+    standing = standing_near_walls(site, flow, run, tuple(spots.values()), spots, depth)
+    return AtTheWall(
+        openings=openings,
+        runs=runs,
+        standing=standing,
+        safe_area=safe_discharge_area(site, flow, run, depth),
+        wedges=soil_wedges(site, terrain, runs, depth),
+        headlines=headlines(site, openings, runs, standing, downspouts),
+    )
 
 
 def _balance(site: Site, flow: LotFlow, run: StormRun, depth: NDArray[np.float64]) -> WaterBalance:

@@ -52,7 +52,7 @@ def summary(findings: Findings) -> Group:
         *_downspouts(findings),
         *wall_numbers(findings),
         *_low_spots(findings),
-        *section("Needs attention", findings.attention),
+        *section("Needs attention too", _beyond_the_house(findings)),
         *_suspects(findings),
         *_notices(findings),
         *section("Second engine", [findings.second_engine.note]),
@@ -72,6 +72,12 @@ def summary_text(findings: Findings, width: int = _TEXT_WIDTH) -> str:
     )
     console.print(summary(findings))
     return "\n".join(line.rstrip() for line in page.getvalue().splitlines()) + "\n"
+
+
+def _beyond_the_house(findings: Findings) -> list[str]:
+    """What needs attention beside the headlines, which stand first."""
+    told = findings.at_the_wall.headlines if findings.at_the_wall else ()
+    return [sentence for sentence in findings.attention if sentence not in told]
 
 
 def _heading(findings: Findings) -> Text:

@@ -33,7 +33,7 @@ def test_order_of_the_parts() -> None:
         "Standing water near walls",
         "Soil to bring in",
         "Low spots on the lot",
-        "Needs attention",
+        "Needs attention too",
         "Spot heights to look at again",
         "Taken for granted",
         "Second engine",
