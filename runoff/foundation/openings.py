@@ -1,9 +1,8 @@
 """Openings at the wall: at how much rain water gets in, where it comes from, and the freeboard.
 
-Water reaches an opening when it stands beside it above the edge: a well's rim, a door's, garage's
-or vent's sill. Where a stream runs against the opening and the ground there is no lower than the
-edge, it gets in at any rain. A well's own drain takes the rain that falls into the well, never
-water over its rim.
+Water reaches an opening when it stands beside it above the edge (a well's rim, a door's, garage's
+or vent's sill), or when a stream runs past it over ground that is no lower than the edge. A well's
+own drain takes the rain that falls into the well, never water over its rim.
 """
 
 from __future__ import annotations
@@ -14,7 +13,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.flow.paths import follow_storm, storm_surface
 from runoff.flow.pouring import Ponding
 from runoff.flow.sources import Source, sources_of
 from runoff.flow.storm import LotFlow, StormRun
@@ -22,6 +20,7 @@ from runoff.foundation.beside import WELLS, cells_beside
 from runoff.foundation.feeds import Feeds
 from runoff.foundation.grade import call_margin
 from runoff.foundation.model import OpeningFinding
+from runoff.foundation.streams import Stream, crossing, streams_of
 from runoff.foundation.walls import walls_of
 from runoff.foundation.wording import height, listed, main_sources, rain
 from runoff.site.model import Opening, Site
@@ -32,30 +31,52 @@ _GREATEST_RAIN = 1.0
 _HALVINGS = 14
 # Water no higher than this over an edge is rounding, metres.
 _ROUNDING = 1e-9
+_STREAM = "the stream from"
 
 
 @dataclass(frozen=True)
 class _Beside:
-    """An opening with a known edge: the cells beside it and the streams that run against it."""
+    """An opening with a known edge, and the cells beside it with their ground."""
 
     opening: Opening
     edge: float
     cells: NDArray[np.int64]
     ground: NDArray[np.float64]
-    streams: tuple[str, ...]
 
 
 class _Storms:
-    """The ponding of other rains on the same ground, each run once for all the openings."""
+    """Storms of any depth on the same ground, each run once for all the openings."""
 
-    def __init__(self, ponding_of: PondingOf) -> None:
-        self._ponding_of = ponding_of
-        self._kept: dict[float, Ponding] = {}
+    def __init__(
+        self, flow: LotFlow, sources: Sequence[Source], ponding_of: PondingOf, known: float, run
+    ) -> None:
+        self._flow, self._sources, self._ponding_of = flow, sources, ponding_of
+        self._pondings: dict[float, Ponding] = {known: run.ponding}
+        self._streams: dict[float, list[Stream]] = {}
 
-    def __call__(self, depth: float) -> Ponding:
-        if depth not in self._kept:
-            self._kept[depth] = self._ponding_of(depth)
-        return self._kept[depth]
+    def ponding(self, rain: float) -> Ponding:
+        """What `rain` metres leave standing."""
+        if rain not in self._pondings:
+            self._pondings[rain] = self._ponding_of(rain)
+        return self._pondings[rain]
+
+    def stands_over(self, beside: _Beside, rain: float) -> bool:
+        """Whether water stands beside an opening above its edge."""
+        return water_level(self.ponding(rain), beside.cells) > beside.edge + _ROUNDING
+
+    def running_against(self, beside: _Beside, rain: float) -> tuple[str, ...]:
+        """Streams over ground beside an opening that is no lower than its edge."""
+        high = beside.cells[beside.ground >= beside.edge]
+        if not high.size:
+            return ()
+        if rain not in self._streams:
+            ponding = self.ponding(rain)
+            self._streams[rain] = streams_of(self._flow, ponding, self._sources, rain)
+        return crossing(self._flow, self._streams[rain], high)
+
+    def gets_in(self, beside: _Beside, rain: float) -> bool:
+        """Whether water gets in, standing or running."""
+        return self.stands_over(beside, rain) or bool(self.running_against(beside, rain))
 
 
 def judge_openings(
@@ -102,8 +123,7 @@ def judge_openings(
     if not site.openings:
         return ()
     sources = sources_of(site, flow.terrain) if sources is None else sources
-    streams = _streams(flow, run, sources, site.storm.depth)
-    storms = _Storms(ponding_of)
+    storms = _Storms(flow, sources, ponding_of, site.storm.depth, run)
     walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
     found = []
     for opening in site.openings:
@@ -129,7 +149,7 @@ def judge_openings(
         elif not cells.size:
             found.append(replace(blank, sentence=_no_ground(opening)))
         else:
-            beside = _beside(flow, opening, edge, cells, streams)
+            beside = _Beside(opening, edge, cells, flow.terrain.surface.ravel()[cells])
             finding = _judge(site, flow, run, standing_depth, storms, sources, beside, blank)
             found.append(replace(finding, sentence=_sentence(site, beside, finding)))
     return tuple(found)
@@ -158,98 +178,56 @@ def _level(ponding: Ponding, d: int) -> float:
     return ponding.depressions.level(d, float(ponding.held[d]))
 
 
-def _streams(
-    flow: LotFlow, run: StormRun, sources: Sequence[Source], rain: float
-) -> list[tuple[str, object]]:
-    """The paths of water let go at one point, as lines in plan metres, by source."""
-    from shapely import LineString
-
-    grid = flow.grid
-    surface = storm_surface(run.ponding, flow.terrain.surface, flow.terrain.closed)
-    lines = []
-    for source in sources:
-        if len(source.let_go) != 1 or source.water(rain) <= 0:
-            continue
-        row, col = source.let_go[0].cell
-        points = follow_storm(surface, run.ponding, col, row).points
-        x = grid.x0 + (points[:, 0] + 0.5) * grid.cell_size
-        y = grid.y0 + (grid.rows - 0.5 - points[:, 1]) * grid.cell_size
-        line = np.column_stack([x, y])
-        lines.append((source.name, LineString(line if len(line) > 1 else np.repeat(line, 2, 0))))
-    return lines
-
-
-def _beside(flow: LotFlow, opening: Opening, edge: float, cells, streams) -> _Beside:
-    ground = flow.terrain.surface.ravel()[cells]
-    high = cells[ground >= edge]
-    against = tuple(name for name, line in streams if high.size and _passes(flow, line, high))
-    return _Beside(opening, edge, cells, ground, against)
-
-
-def _passes(flow: LotFlow, line, cells: NDArray[np.int64]) -> bool:
-    """Whether a line crosses any of these cells."""
-    from shapely import box, intersects
-
-    grid = flow.grid
-    x, y = grid.centers()
-    half = grid.cell_size / 2
-    across, up = x[cells % grid.cols], y[cells // grid.cols]
-    return bool(intersects(box(across - half, up - half, across + half, up + half), line).any())
-
-
 def _judge(site, flow, run, standing_depth, storms, sources, beside, blank) -> OpeningFinding:
     depth = standing_depth.ravel()[beside.cells]
     wet = depth > 0
-    water = (beside.ground + depth)[wet].max() if wet.any() else beside.ground.max()
-    over = bool(wet.any()) and water > beside.edge + _ROUNDING
-    needed = 0.0 if beside.streams else _rain_to_reach(storms, beside)
-    if over:
-        comes_from = _comes_from(site, flow, run, sources, site.storm.depth, beside)
-    elif np.isfinite(needed) and not beside.streams:
-        then = replace(run, ponding=storms(needed))
-        comes_from = _comes_from(site, flow, then, sources, needed, beside)
-    else:
-        comes_from = ""
-    if beside.streams:
-        stream = f"the stream from {listed(beside.streams)}"
-        comes_from = f"{stream}; {comes_from}" if comes_from else stream
+    against = storms.running_against(beside, site.storm.depth)
+    over = storms.stands_over(beside, site.storm.depth)
+    needed = _rain_to_reach(storms, beside)
+    comes_from = ""
+    if over or against:
+        comes_from = _comes_from(site, flow, run, sources, site.storm.depth, beside, against)
+    elif np.isfinite(needed):
+        then = replace(run, ponding=storms.ponding(needed))
+        running = storms.running_against(beside, needed)
+        comes_from = _comes_from(site, flow, then, sources, needed, beside, running)
+    stands = wet.any() and (over or not against)
+    water = (beside.ground + depth)[wet].max() if stands else beside.ground.max()
     return replace(
         blank,
         rain_to_reach=needed,
         freeboard=float(beside.edge - water),
-        reached=over or bool(beside.streams),
+        reached=over or bool(against),
         comes_from=comes_from,
     )
 
 
 def _rain_to_reach(storms: _Storms, beside: _Beside) -> float:
-    """Least rain (m) at which water stands over the edge; infinite where 1 m does not do it."""
-
-    def over(depth: float) -> bool:
-        return water_level(storms(depth), beside.cells) > beside.edge + _ROUNDING
-
-    if not over(_GREATEST_RAIN):
+    """Least rain (m) at which water gets in; infinite where 1 m does not do it."""
+    if not storms.gets_in(beside, _GREATEST_RAIN):
         return float(np.inf)
     short, enough = 0.0, _GREATEST_RAIN
     for _ in range(_HALVINGS):
         middle = (short + enough) / 2
-        if over(middle):
+        if storms.gets_in(beside, middle):
             enough = middle
         else:
             short = middle
     return enough
 
 
-def _comes_from(site, flow, run: StormRun, sources, depth: float, beside: _Beside) -> str:
-    """What brings the water that stands beside an opening, in words with shares."""
+def _comes_from(site, flow, run: StormRun, sources, depth, beside: _Beside, against) -> str:
+    """What brings the water beside an opening: the ponds over its edge, or else the streams."""
     node = run.ponding.depressions.node[beside.cells]
     ponds = {run.ponding.outermost(int(leaf)) for leaf in np.unique(node[node > 0])}
+    over = [d for d in ponds if _level(run.ponding, d) > beside.edge]
+    if not over and against:
+        return f"{_STREAM} {listed(against)}"
     feeds = Feeds(site, flow, run, sources, depth)
     total: dict[str, float] = {}
-    for d in ponds:
-        if _level(run.ponding, d) > beside.edge:
-            for name, came in feeds.into(d).items():
-                total[name] = total.get(name, 0.0) + came
+    for d in over:
+        for name, came in feeds.into(d).items():
+            total[name] = total.get(name, 0.0) + came
     return main_sources(total)
 
 
@@ -281,12 +259,14 @@ def _no_ground(opening: Opening) -> str:
 def _sentence(site: Site, beside: _Beside, finding: OpeningFinding) -> str:
     opening, edge = beside.opening, _edge_word(beside.opening)
     storm = rain(site, site.storm.depth)
-    if beside.streams:
+    if finding.reached and finding.comes_from.startswith(_STREAM):
         said = (
-            f"water gets in at any rain: {finding.comes_from} runs against it, "
-            f"and the ground there is no lower than its {edge}"
+            f"water gets in. {finding.comes_from[0].upper()}{finding.comes_from[1:]} runs against "
+            f"it in a storm of {storm}, and the ground there is no lower than its {edge}; "
+            f"it does so from {rain(site, finding.rain_to_reach)} of rain on"
         )
-    elif finding.reached:
+        return f"{_who(opening)}: {said}.{_own_rain(site, opening)}"
+    if finding.reached:
         said = (
             f"water gets in. In a storm of {storm} it stands {height(site, finding.freeboard)} "
             f"over the {edge}; it reaches the {edge} at {rain(site, finding.rain_to_reach)} of rain"
@@ -301,8 +281,8 @@ def _sentence(site: Site, beside: _Beside, finding: OpeningFinding) -> str:
             f"water stays out, {_room(site, finding, edge)}; "
             f"no storm up to {rain(site, _GREATEST_RAIN)} reaches it"
         )
-    source = f", from {finding.comes_from}" if finding.comes_from and not beside.streams else ""
-    close = _how_close(site, finding, edge) if not beside.streams else ""
+    source = f", from {finding.comes_from}" if finding.comes_from else ""
+    close = _how_close(site, finding, edge)
     return f"{_who(opening)}: {said}{source}.{close}{_own_rain(site, opening)}"
 
 
