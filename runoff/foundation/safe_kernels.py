@@ -26,9 +26,9 @@ STANDING = 2
 # Heights are written to parts of a millimetre; a fall short by less is not short, metres.
 _ROUNDING = 1e-6
 _ON_A_NEIGHBOR = 1e-9
-# A stride ends where it passes a center: how much farther off, in cells, is accepted at each step
-# past the first stretch. What a stride is off adds up along a path.
-_LOOSER = 0.05
+# A stride ends where it passes a center this near, in cells, and with each step past the first
+# stretch that much farther off. What strides are off adds up along a path.
+_ALIGNED = 0.1
 
 
 class Lay(NamedTuple):
@@ -203,10 +203,11 @@ def mark_ends(lay, ends):
 
 
 @kernel
-def aim(lay, near, ends, across, down, eventful):
+def aim(lay, near, ends, across, down, eventful, calm):
     """Unit steps, in cells, along the directions; of length 0 where there is none.
 
-    `eventful` is 0 in cells that a path simply runs through.
+    `eventful` is 0 in cells that a path simply runs through; `calm` is the water's height in those
+    that have a direction, else NaN.
     """
     angle, water, code, away = lay.angle, lay.water, lay.code, lay.away
     ground = lay.ground.ravel()
@@ -217,6 +218,7 @@ def aim(lay, near, ends, across, down, eventful):
             eventful[i] = STANDING
         if ends[i] == GOES_ON and not np.isnan(angle[i]):
             across[i], down[i] = np.cos(angle[i]), -np.sin(angle[i])
+        calm[i] = np.nan if eventful[i] or np.isnan(angle[i]) else water[i]
 
 
 @kernel
@@ -234,11 +236,10 @@ def _height(w, shape, cell, x, y):
 @kernel
 def _step(water, code, across, down, shape, cell, x, y, most):
     """One cell on, or less: along the cell's direction, or by D8 where that does not go down."""
-    rows, cols = shape
+    cols = shape[1]
     if across[cell] != 0.0 or down[cell] != 0.0:
         length = min(1.0, most)
-        to_x = min(max(x + length * across[cell], 0.0), cols - 1.0)
-        to_y = min(max(y + length * down[cell], 0.0), rows - 1.0)
+        to_x, to_y = x + length * across[cell], y + length * down[cell]
         there = int(to_y + 0.5) * cols + int(to_x + 0.5)
         if water[there] < water[cell] or there == cell or code[there] == SINK:
             return there, to_x, to_y, length
@@ -247,6 +248,44 @@ def _step(water, code, across, down, shape, cell, x, y, most):
     k = code[cell]
     row, col = cell // cols + ROW_STEP[k], cell % cols + COL_STEP[k]
     return row * cols + col, float(col), float(row), np.hypot(col - x, row - y)
+
+
+@kernel
+def _run(calm, across, down, cols, cell, x, y, most):
+    """Up to `most` whole steps down over uneventful ground; the rest is left to `_step`."""
+    here = calm[cell]
+    for steps in range(most):
+        to_x, to_y = x + across[cell], y + down[cell]
+        there = int(to_y + 0.5) * cols + int(to_x + 0.5)
+        if there != cell:
+            if not calm[there] < here:
+                return cell, x, y, steps
+            here = calm[there]
+        cell, x, y = there, to_x, to_y
+    return cell, x, y, max(most, 0)
+
+
+@kernel
+def _clear_stride(calm, across, down, cols, cell, x, y, length):
+    """A stride that meets nothing: the cell it leads to (-1 where it is not clear), and where its
+    first stretch ends, as cell, x, y.
+    """
+    whole = int(length)
+    at, x, y, steps = _run(calm, across, down, cols, cell, x, y, whole)
+    part = length - whole
+    to_x, to_y = x + part * across[at], y + part * down[at]
+    end = int(to_y + 0.5) * cols + int(to_x + 0.5)
+    if steps < whole or not (end == at or calm[end] < calm[at]):
+        return -1, cell, x, y
+    to, x, y, aligned = end, to_x, to_y, _ALIGNED
+    while True:
+        off_x, off_y = x - int(x + 0.5), y - int(y + 0.5)
+        if abs(off_x * down[to] - off_y * across[to]) <= aligned:
+            return to, end, to_x, to_y
+        aligned += _ALIGNED / 2
+        to, x, y, steps = _run(calm, across, down, cols, to, x, y, 1)
+        if steps == 0:
+            return -1, cell, x, y
 
 
 @kernel
@@ -260,6 +299,7 @@ def _stride(
     eventful,
     across,
     down,
+    calm,
     drain_to,
     onward,
     pond_away,
@@ -274,7 +314,7 @@ def _stride(
     near, pond, grade, length, cell_size = limits
     cols = shape[1]
     cell, x, y = start, float(start % cols), float(start // cols)
-    walked, came, level, aligned = 0.0, False, np.nan, 0.0
+    walked, came, level, aligned = 0.0, False, np.nan, _ALIGNED
     answer = ends[start]
     while answer == GOES_ON:
         came = came or (cell != start and away[cell] < near)
@@ -301,14 +341,17 @@ def _stride(
                 came = came or away[cell] < near
                 break
             continue
+        cell, x, y, steps = _run(calm, across, down, cols, cell, x, y, int(length - walked))
+        walked += steps
         while True:
             if walked >= length - 1e-9:
                 if np.isnan(level):
                     level = _height(water, shape, cell, x, y)
-                off = (x - cell % cols) * down[cell] - (y - cell // cols) * across[cell]
+                off_x, off_y = x - int(x + 0.5), y - int(y + 0.5)
+                off = off_x * down[cell] - off_y * across[cell]
                 if abs(off) <= aligned:
                     return GOES_ON, cell, came, _fell(water, start, level, grade, length, cell_size)
-                aligned += _LOOSER
+                aligned += _ALIGNED / 2
                 most = 1.0
             else:
                 most = length - walked
@@ -335,12 +378,13 @@ def _fell(water, start, level, grade, walked, cell_size):
 
 
 @kernel
-def strides(lay, limits, ends, steps, answer, goes_to, enough):
-    """The stride from every open cell; `steps` are those of `aim`."""
+def strides(lay, limits, ends, steps, first, last, answer, goes_to, enough):
+    """The strides from the open ones of cells `first` to `last` - 1; `steps` are those of `aim`."""
     water, code, node, away = lay.water, lay.code, lay.node, lay.away
     drain_to, onward, pond_away = lay.drain_to, lay.onward, lay.pond_away
-    across, down, eventful = steps
-    for i in range(answer.size):
+    across, down, eventful, calm = steps
+    cols = lay.ground.shape[1]
+    for i in range(first, last):
         answer[i] = ends[i]
         enough[i] = True
         if ends[i] != GOES_ON:
@@ -348,9 +392,18 @@ def strides(lay, limits, ends, steps, answer, goes_to, enough):
         if away[i] < limits.near:
             answer[i] = BACK
             continue
+        if not np.isnan(calm[i]):
+            to, end, x, y = _clear_stride(
+                calm, across, down, cols, i, float(i % cols), float(i // cols), limits.length
+            )
+            if to >= 0:
+                goes_to[i] = to
+                level = _height(water, lay.ground.shape, end, x, y)
+                enough[i] = _fell(water, i, level, limits.grade, limits.length, limits.cell_size)
+                continue
         end, to, came, fell = _stride(
             *(lay.ground.shape, water, code, node, away, ends, eventful, across, down),
-            *(drain_to, onward, pond_away, limits, i),
+            *(calm, drain_to, onward, pond_away, limits, i),
         )
         answer[i] = BACK if came else end
         goes_to[i] = to
