@@ -127,7 +127,7 @@ def _lay(
     if len(terrain.drains):
         # An inlet draws the water beside it as missing ground does.
         heights = np.where(drain_to.reshape(heights.shape) == kernels.STAYS, heights, np.nan)
-    code = basins.code & CODE
+    code = (basins.code & CODE).astype(np.uint8, copy=False)
     water = (terrain.surface + depth).ravel()
     onward, pond_away = _overflows(run, water, code, away, grid.cell_size)
     return kernels.Lay(

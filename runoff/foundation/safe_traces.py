@@ -100,7 +100,8 @@ class Tracer:
 
     def trace(self, x: float, y: float) -> Traced:
         """Follow water from a plan position, through drains, to where its path ends."""
-        grid, legs, crossed, entered = self.flow.grid, [], [], set()
+        grid, legs, entered = self.flow.grid, [], set()
+        crossed: list[int] = []
         while True:
             start = (x - grid.x0) / grid.cell_size - 0.5, self._row(y)
             way = follow_storm(self._surface, self.run.ponding, *start)
