@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from runoff.flow.model import DownspoutAnswer
+from runoff.foundation.grade import call_margin
 from runoff.foundation.model import OpeningFinding, StandingWater, WallRun
 from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.foundation.wording import height, run_length
@@ -180,15 +181,15 @@ def _holds_water(ponds: Sequence[StandingWater]) -> str:
     return f"the storm's water stands against the wall (holds water).{told}"
 
 
-def _the_house(site: Site, run: WallRun) -> str:
-    return "the house" if len(site.buildings) == 1 else f"'{run.building}'"
+def _the_house(site: Site) -> str:
+    return "the house" if len(site.buildings) == 1 else "the wall"
 
 
 def _slopes_back(site: Site, run: WallRun) -> str:
     worst, reach = run.worst, run_length(site, run.worst.reach)
     if worst.fall < 0:
         return (
-            f"the ground leans toward {_the_house(site, run)} (slopes back): "
+            f"the ground leans toward {_the_house(site)} (slopes back): "
             f"it falls {height(site, worst.fall)} the wrong way over {reach}."
         )
     return (
@@ -201,7 +202,7 @@ def _slopes_back(site: Site, run: WallRun) -> str:
 def _too_flat(site: Site, run: WallRun) -> str:
     worst = run.worst
     return (
-        f"the ground leans away from {_the_house(site, run)}, but not enough (too flat): "
+        f"the ground leans away from {_the_house(site)}, but not enough (too flat): "
         f"{height(site, worst.fall)} of fall over {run_length(site, worst.reach)}, "
         f"where {height(site, worst.required)} are asked for."
     )
@@ -228,6 +229,14 @@ def _cut_short(site: Site, run: WallRun) -> str:
 def _too_close(site: Site, run: WallRun) -> str:
     worst = run.worst
     settle = f" {run.settle}" if run.settle else ""
+    limit = site.rules["rise_against_wall"]
+    margin = call_margin(run.sigma)
+    if worst.fall - worst.required >= margin and abs(worst.rise - limit) < margin:
+        return (
+            f"the heights are not good enough to say (too close to call): the ground rises "
+            f"{height(site, worst.rise)} above its low point near the wall, where "
+            f"{height(site, limit)} is the most that is let pass.{settle}"
+        )
     way = "the wrong way " if worst.fall < 0 else ""
     return (
         f"the heights are not good enough to say (too close to call): "

@@ -98,6 +98,11 @@ def test_ground_that_falls_and_rises_again():
         ),
         ("too close to call", {"settle": "Take it again by laser level."}, "by laser level."),
         ("too close to call", {"fall": -INCH}, "1 in of fall the wrong way over"),
+        (
+            "too close to call",
+            {"fall": 8 * INCH, "rise": 1.25 * INCH},
+            "rises 1 1/4 in above its low point near the wall, where 1 in is the most",
+        ),
         ("not surveyed", {"fall": np.nan}, "the ground was not surveyed here"),
         ("holds water", {}, "the storm's water stands against the wall (holds water)"),
         ("too flat", {"remarks": ("The walk traps water.",)}, "The walk traps water."),
