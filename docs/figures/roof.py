@@ -1,4 +1,4 @@
-"""Draw the figure of docs/roof.md: leaders beside the tables of codes."""
+"""Draw the figure of docs/roof.md: leaders beside the tables of codes, and a rain table."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from runoff.quantities import parse_flow
-from runoff.roof import leader_capacity
+from runoff.roof import RainTable, depth, leader_capacity
 
 GPM = parse_flow("1 gpm")
 INCH = 0.0254
@@ -17,6 +17,12 @@ INCH = 0.0254
 TABLES = {
     "NSPC 2006, table 13.6": (23, 67, 144),
     "IPC, table 1106.3 (memory)": (30, 92, 192),
+}
+# NOAA Atlas 14 volume 9, latitude 26.6, longitude -81.9, partial duration: inches.
+HOURS = (1 / 12, 1 / 6, 1 / 4, 1 / 2, 1, 2, 24)
+RAIN = {
+    10: (0.822, 1.20, 1.47, 2.37, 3.13, 3.90, 7.28),
+    100: (1.15, 1.68, 2.05, 3.31, 4.38, 5.46, 12.1),
 }
 
 
@@ -32,10 +38,26 @@ def draw_leaders(axes: Axes) -> None:
     axes.legend()
 
 
+def draw_rain(axes: Axes) -> None:
+    """Depth against duration: the table's rows, and what is read between them."""
+    durations = tuple(3600.0 * hours for hours in HOURS)
+    depths = INCH * np.array(list(RAIN.values())).T
+    table = RainTable(durations, tuple(map(float, RAIN)), depths, "NOAA Atlas 14")
+    between = np.geomspace(durations[0], durations[-1], 80).clip(durations[0], durations[-1])
+    for years, row in RAIN.items():
+        read = [depth(table, seconds, years) / INCH for seconds in between]
+        (line,) = axes.loglog(between / 3600, read, label=f"{years} years")
+        axes.loglog(HOURS, row, "o", color=line.get_color(), mfc="none")
+    axes.set(title="Rain", xlabel="duration, hours", ylabel="depth, inches")
+    axes.legend()
+
+
 def draw() -> Figure:
     """The figure, drawn from what the room computes now."""
-    figure = Figure(figsize=(6, 4.5), layout="constrained")
-    draw_leaders(figure.subplots())
+    figure = Figure(figsize=(10, 4.5), layout="constrained")
+    leaders, rain = figure.subplots(1, 2)
+    draw_leaders(leaders)
+    draw_rain(rain)
     return figure
 
 

@@ -17,3 +17,11 @@ def test_leaders_of_the_standard_code_lie_on_its_curve():
     curve, table = lines["7/24 full"], lines["NSPC 2006, table 13.6"]
     ours = np.interp(table.get_xdata(), curve.get_xdata(), curve.get_ydata())
     np.testing.assert_allclose(ours, table.get_ydata(), atol=1)
+
+
+def test_rain_grows_with_duration_and_return_period():
+    lines = {line.get_label(): line.get_ydata() for line in _panels()["Rain"].get_lines()}
+    ten, hundred = np.array(lines["10 years"]), np.array(lines["100 years"])
+    assert (np.diff(ten) > 0).all()
+    assert (hundred > ten).all()
+    np.testing.assert_allclose([ten[0], hundred[-1]], [0.822, 12.1])
