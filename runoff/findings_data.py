@@ -116,9 +116,7 @@ def _downspout(answer: DownspoutAnswer) -> dict[str, Any]:
     }
 
 
-def _at_the_wall(found: AtTheWall | None, cell_area: float) -> dict[str, Any] | None:
-    if found is None:
-        return None
+def _at_the_wall(found: AtTheWall, cell_area: float) -> dict[str, Any]:
     return {
         "headlines": list(found.headlines),
         "openings": [_opening(opening) for opening in found.openings],

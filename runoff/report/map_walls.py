@@ -68,8 +68,6 @@ _MOST_URGENT = 99
 def draw_safe_area(axes: Axes, findings: Findings, legend: Legend) -> None:
     """Tint the ground of the lot on which water may be let go."""
     found = findings.at_the_wall
-    if found is None:
-        return
     safe = (found.safe_area.code == REASONS.index("safe")).astype(np.float64)
     if not safe.any() or min(safe.shape) < 2:
         return
@@ -95,8 +93,6 @@ def draw_safe_area(axes: Axes, findings: Findings, legend: Legend) -> None:
 def draw_walls(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -> None:
     """Draw the verdict along each wall, and the openings in it."""
     found = findings.at_the_wall
-    if found is None:
-        return
     walls = {(wall.building, wall.number): wall for wall in walls_of(findings.site.buildings)}
     for run in found.runs:
         _run(axes, run, walls[run.building, run.wall], labels)

@@ -76,7 +76,7 @@ def summary_text(findings: Findings, width: int = _TEXT_WIDTH) -> str:
 
 def _beyond_the_house(findings: Findings) -> list[str]:
     """What needs attention beside the headlines, which stand first."""
-    told = findings.at_the_wall.headlines if findings.at_the_wall else ()
+    told = findings.at_the_wall.headlines
     return [sentence for sentence in findings.attention if sentence not in told]
 
 

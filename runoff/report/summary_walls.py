@@ -30,8 +30,6 @@ _NO_FIGURE = "-"
 def house(findings: Findings) -> list[RenderableType]:
     """A line for everything at the walls that needs attention, the worst first."""
     found = findings.at_the_wall
-    if found is None:
-        return []
     if not found.headlines:
         return [Text(f"\n{NOTHING_FOUND}", style="bold")]
     return section("At the house", found.headlines)
@@ -40,8 +38,6 @@ def house(findings: Findings) -> list[RenderableType]:
 def wall_numbers(findings: Findings) -> list[RenderableType]:
     """Tables of wall runs, openings and standing water, and the soil that corrects the grade."""
     found, site = findings.at_the_wall, findings.site
-    if found is None:
-        return []
     return [
         *_runs(site, found),
         *_openings(site, found),

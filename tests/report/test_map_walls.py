@@ -27,7 +27,6 @@ def legend_of(figure: Figure) -> list[str]:
 
 
 def with_walls(findings: Findings, **changed) -> Findings:
-    assert findings.at_the_wall is not None
     return replace(findings, at_the_wall=replace(findings.at_the_wall, **changed))
 
 
@@ -113,8 +112,3 @@ def test_low_spot_off_the_lot_is_drawn_without_a_name_unless_a_downspout_fills_i
     words = words_on(compose(replace(findings, low_spots=(first, second, far))))
     named = [word.split("\n")[0] for word in words if word.startswith("low spot")]
     assert sorted(named) == ["low spot 1", "low spot 2"]
-
-
-def test_nothing_is_drawn_where_the_walls_were_not_looked_at() -> None:
-    legend = legend_of(compose(replace(made_up_findings(), at_the_wall=None)))
-    assert not [w for w in legend if w.startswith(("wall", "opening", "water may be"))]

@@ -17,7 +17,6 @@ from tests.report.test_summary import flowed
 
 
 def with_walls(findings: Findings, **changed) -> Findings:
-    assert findings.at_the_wall is not None
     return replace(findings, at_the_wall=replace(findings.at_the_wall, **changed))
 
 
