@@ -52,7 +52,10 @@ def heights_at(
     across = (points[:, 0] - grid.x0) / grid.cell_size - 0.5
     down = grid.rows - 0.5 - (points[:, 1] - grid.y0) / grid.cell_size
     heights = _bilinear(ground, across, down)
-    lost = np.flatnonzero(np.isnan(heights))
+    on_grid = (np.abs(across - grid.cols / 2) < grid.cols / 2 + _AROUND) & (
+        np.abs(down - grid.rows / 2) < grid.rows / 2 + _AROUND
+    )
+    lost = np.flatnonzero(np.isnan(heights) & on_grid)
     if lost.size:
         heights[lost] = _fitted(
             ground, grid, across[lost], down[lost], points[lost], feet[lost], outward[lost]

@@ -186,7 +186,10 @@ def _built_over(buildings: tuple[Building, ...], points: Array) -> NDArray[np.bo
     covered = np.zeros(len(points), dtype=bool)
     for building in buildings:
         shapely.prepare(building.outline)
-        covered |= shapely.contains_xy(building.outline, points[:, 0], points[:, 1])
+        left, bottom, right, top = building.outline.bounds
+        low, high = points >= (left, bottom), points <= (right, top)
+        near = np.flatnonzero((low & high).all(axis=1))
+        covered[near] |= shapely.contains_xy(building.outline, points[near])
     return covered
 
 
@@ -195,7 +198,7 @@ def _cut(site: Site, walls, which, feet, outward) -> tuple[Array, list[CutBy]]:
     cut_by: list[CutBy] = [""] * len(feet)
     starts = np.array([wall.start for wall in walls]).reshape(-1, 2)
     ends = np.array([wall.end for wall in walls]).reshape(-1, 2)
-    distance, hit = _first_hit(feet, outward, starts, ends)
+    distance, hit = _first_wall(walls, which, feet, outward, starts, ends, reach)
     for k in np.flatnonzero(distance < reach):
         own, met = walls[which[k]], walls[hit[k]]
         corner = met.building == own.building and met.number in (own.before, own.after)
@@ -207,6 +210,23 @@ def _cut(site: Site, walls, which, feet, outward) -> tuple[Array, list[CutBy]]:
             cut_by[k] = "lot line"
             reach[k] = to_line[k]
     return reach, cut_by
+
+
+def _first_wall(walls, which, feet, outward, starts, ends, reach):
+    """The first wall before each foot, looking building by building at the walls within reach."""
+    distance, hit = np.full(len(feet), np.inf), np.zeros(len(feet), dtype=np.int64)
+    low, high = np.minimum(starts, ends), np.maximum(starts, ends)
+    names = np.array([wall.building for wall in walls])[which]
+    borders = np.flatnonzero(names[1:] != names[:-1]) + 1
+    for mine in np.split(np.arange(len(feet)), borders):
+        if not len(mine):
+            continue
+        margin = reach[mine].max()
+        left, right = feet[mine].min(axis=0) - margin, feet[mine].max(axis=0) + margin
+        near = np.flatnonzero(((high >= left) & (low <= right)).all(axis=1))
+        far, which_near = _first_hit(feet[mine], outward[mine], starts[near], ends[near])
+        distance[mine], hit[mine] = far, near[which_near]
+    return distance, hit
 
 
 def _cut_at_steps(

@@ -48,11 +48,12 @@ def soil_wedges(
     Returns
     -------
     tuple of SoilWedge, one for each run that is too flat, slopes back or holds water
+        None where the heights give an indication only.
     """
     wedges = []
     for run in runs:
         members = [s for s in run.stations if s.reach > ROUNDING and np.isfinite(s.required)]
-        if run.verdict in FAILING and members:
+        if run.verdict in FAILING and members and not run.indication:
             wedges.append(_wedge(site, terrain, run, members, standing_depth))
     return tuple(wedges)
 

@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 from shapely.geometry import box as shape_box
 
 from runoff.foundation.wedge import apply_wedge, soil_wedges
-from runoff.site.model import Clearance, Easement, Lot, LotSide
+from runoff.site.model import Clearance, Easement, HeightAccuracy, Lot, LotSide
 from tests.foundation.walls import (
     FOOT,
     a_house,
@@ -139,6 +139,14 @@ def test_ground_that_drains_away_asks_for_no_soil():
     site = a_lot(a_house())
     terrain = ground(site, falling(0.05))
     runs = on_wall(judged(site, terrain), "front")
+    assert soil_wedges(site, terrain, runs, np.zeros(terrain.ground.shape)) == ()
+
+
+def test_no_soil_is_worked_out_from_an_indication():
+    site = a_lot(a_house(), accuracy=HeightAccuracy(0.1, "lidar", True))
+    terrain = ground(site, falling(-0.2), cell_size=1.0)
+    runs = on_wall(judged(site, terrain), "front")
+    assert [(run.verdict, run.indication) for run in runs] == [("slopes back", True)]
     assert soil_wedges(site, terrain, runs, np.zeros(terrain.ground.shape)) == ()
 
 
