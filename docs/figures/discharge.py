@@ -1,4 +1,4 @@
-"""Draw the figures of docs/pipes.md."""
+"""Draw the figures of docs/pipes.md and docs/pits.md."""
 
 from __future__ import annotations
 
@@ -7,9 +7,12 @@ from pathlib import Path
 import numpy as np
 from matplotlib.figure import Figure
 
-from runoff.discharge import part_full
+from runoff.discharge import check_by_durations, part_full, trench_pit
 
 HERE = Path(__file__).parent
+# The published ten-year rains of docs/pits.md: minutes, millimetres.
+MINUTES = (10, 15, 30, 60, 120, 240, 360, 600, 1440, 2880, 5760)
+MILLIMETRES = (12.69, 15.50, 19.84, 24.80, 30.01, 35.38, 38.72, 42.96, 52.86, 61.31, 70.15)
 
 
 def draw_pipes() -> Figure:
@@ -28,7 +31,26 @@ def draw_pipes() -> Figure:
     return figure
 
 
-FIGURES = {"pipes": draw_pipes}
+def draw_pits() -> Figure:
+    """Inflow, outflow and storage of the published trench, over the length of the rain."""
+    figure = Figure(figsize=(6, 4.5), layout="constrained")
+    axes = figure.subplots()
+    rain = [(60 * t, d / 1000) for t, d in zip(MINUTES, MILLIMETRES, strict=True)]
+    check = check_by_durations(690, rain, trench_pit(23, 5, 0.8, 0.4), 8.5e-6)
+    hours = [each.seconds / 3600 for each in check.durations]
+    axes.plot(hours, [each.inflow_m3 for each in check.durations], "o-", label="inflow")
+    axes.plot(hours, [each.outflow_m3 for each in check.durations], "s-", label="outflow")
+    axes.plot(hours, [each.storage_m3 for each in check.durations], "k^-", label="to be stored")
+    axes.axhline(check.required_m3, color="0.6", ls=":", lw=1)
+    axes.text(0.17, check.required_m3 + 0.6, f"{check.required_m3:.1f} m³ must be stored")
+    axes.set_xscale("log")
+    axes.set(xlabel="length of the rain, hours", ylabel="m³", ylim=(0, 50))
+    axes.set(title="The rain that asks for most")
+    axes.legend(loc="upper left", bbox_to_anchor=(0, 0.95))
+    return figure
+
+
+FIGURES = {"pipes": draw_pipes, "pits": draw_pits}
 
 if __name__ == "__main__":
     for name, draw in FIGURES.items():

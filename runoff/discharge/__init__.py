@@ -9,6 +9,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from runoff.discharge.pipes import PartFull as PartFull
+    from runoff.discharge.pipes import Pipe as Pipe
+    from runoff.discharge.pipes import PipeAtFlow as PipeAtFlow
     from runoff.discharge.pipes import full_pipe_flow as full_pipe_flow
     from runoff.discharge.pipes import full_pipe_velocity as full_pipe_velocity
     from runoff.discharge.pipes import normal_depth_ratio as normal_depth_ratio
@@ -16,15 +19,50 @@ if TYPE_CHECKING:
     from runoff.discharge.pipes import pipe_at_flow as pipe_at_flow
     from runoff.discharge.pipes import pipe_of as pipe_of
     from runoff.discharge.pipes import size_pipe as size_pipe
+    from runoff.discharge.pit import Pit as Pit
+    from runoff.discharge.pit import PitCheck as PitCheck
+    from runoff.discharge.pit import box_pit as box_pit
+    from runoff.discharge.pit import check_by_durations as check_by_durations
+    from runoff.discharge.pit import check_whole_storm as check_whole_storm
+    from runoff.discharge.pit import cylinder_pit as cylinder_pit
+    from runoff.discharge.pit import least_depth as least_depth
+    from runoff.discharge.pit import least_plan as least_plan
+    from runoff.discharge.pit import trench_pit as trench_pit
+    from runoff.discharge.soil import DesignRate as DesignRate
+    from runoff.discharge.soil import SoilRate as SoilRate
+    from runoff.discharge.soil import design_rate as design_rate
+    from runoff.discharge.soil import percolation_soil as percolation_soil
+    from runoff.discharge.soil import texture_soil as texture_soil
+    from runoff.discharge.soil import trial_pit_rate as trial_pit_rate
+    from runoff.discharge.soil import trial_pit_soil as trial_pit_soil
 
 _HOME = {
+    "DesignRate": "soil",
+    "PartFull": "pipes",
+    "Pipe": "pipes",
+    "PipeAtFlow": "pipes",
+    "Pit": "pit",
+    "PitCheck": "pit",
+    "SoilRate": "soil",
+    "box_pit": "pit",
+    "check_by_durations": "pit",
+    "check_whole_storm": "pit",
+    "cylinder_pit": "pit",
+    "design_rate": "soil",
     "full_pipe_flow": "pipes",
     "full_pipe_velocity": "pipes",
+    "least_depth": "pit",
+    "least_plan": "pit",
     "normal_depth_ratio": "pipes",
     "part_full": "pipes",
+    "percolation_soil": "soil",
     "pipe_at_flow": "pipes",
     "pipe_of": "pipes",
     "size_pipe": "pipes",
+    "texture_soil": "soil",
+    "trench_pit": "pit",
+    "trial_pit_rate": "soil",
+    "trial_pit_soil": "soil",
 }
 __all__ = sorted(_HOME)
 

@@ -18,3 +18,11 @@ def test_the_pipe_s_flow_is_greatest_short_of_full():
     flow = {line.get_label(): line for line in axes.get_lines()}["flow"]
     assert flow.get_ydata()[np.argmax(flow.get_xdata())] == pytest.approx(0.938, abs=0.005)
     assert flow.get_xdata()[-1] == pytest.approx(1)
+
+
+def test_the_pit_s_storage_is_inflow_less_outflow_and_marks_its_peak():
+    (axes,) = drawn("pits").axes
+    lines = {line.get_label(): np.asarray(line.get_ydata()) for line in axes.get_lines()}
+    np.testing.assert_allclose(lines["to be stored"], lines["inflow"] - lines["outflow"])
+    (mark,) = (line for line in axes.get_lines() if line.get_linestyle() == ":")
+    assert mark.get_ydata()[0] == max(lines["to be stored"]) == pytest.approx(22.8, abs=0.05)

@@ -1,0 +1,357 @@
+"""How large a seepage pit (dry well) is: what it must hold, what it holds, how fast it empties.
+
+In: a roof's effective catchment (m2, area x runoff coefficient), rain (seconds and metres), a pit,
+and the soil's rate after the factor of safety (m/s). The pit's depth counts from the inlet's
+invert down to its bottom: what lies above the invert holds nothing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from runoff.discharge.checks import not_negative, positive, share
+from runoff.rules import Rules
+
+Kind = Literal["box", "trench", "cylinder"]
+Method = Literal["BRE Digest 365", "whole storm"]
+_LONGEST = 1000.0  # metres; no pit of a lot comes near
+
+
+@dataclass(frozen=True)
+class Pit:
+    """A stone-filled pit: plan and effective depth in metres, voids as a share of its volume.
+
+    A cylinder has its diameter as length and as width. Make it by `box_pit`, `trench_pit` or
+    `cylinder_pit`, which check the numbers.
+    """
+
+    kind: Kind
+    length_m: float
+    width_m: float
+    depth_m: float
+    voids: float
+
+    @property
+    def plan_area_m2(self) -> float:
+        """Area of the bottom."""
+        return self.length_m * self.width_m * (math.pi / 4 if self.kind == "cylinder" else 1)
+
+    @property
+    def perimeter_m(self) -> float:
+        """Length around the plan."""
+        if self.kind == "cylinder":
+            return math.pi * self.length_m
+        return 2 * (self.length_m + self.width_m)
+
+    @property
+    def half_side_area_m2(self) -> float:
+        """Half of the sides, base left out (BRE's as50)."""
+        return self.perimeter_m * self.depth_m / 2
+
+    @property
+    def stone_m3(self) -> float:
+        """Volume of the stone below the inlet's invert."""
+        return self.plan_area_m2 * self.depth_m
+
+    @property
+    def stored_m3(self) -> float:
+        """Water that the voids hold up to the inlet's invert."""
+        return self.stone_m3 * self.voids
+
+
+@dataclass(frozen=True)
+class Duration:
+    """One rain of a table: its length (s), and inflow, outflow and their difference (m3)."""
+
+    seconds: float
+    inflow_m3: float
+    outflow_m3: float
+
+    @property
+    def storage_m3(self) -> float:
+        """What is left in the pit at the end, m3."""
+        return self.inflow_m3 - self.outflow_m3
+
+
+@dataclass(frozen=True)
+class PitCheck:
+    """What a pit must hold and what it holds.
+
+    `emptying_s` is the time in which it is half empty (BRE Digest 365) or drained (whole storm),
+    `emptying_limit_s` the most that is allowed. `durations` are the rains of the table and
+    `governing` the one that asks for most; there are none for a whole storm.
+    """
+
+    method: Method
+    pit: Pit
+    required_m3: float
+    emptying_s: float
+    emptying_limit_s: float
+    durations: tuple[Duration, ...] = ()
+    governing: Duration | None = None
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def holds(self) -> bool:
+        """Whether the pit holds what it must."""
+        return self.pit.stored_m3 >= self.required_m3
+
+    @property
+    def empties_in_time(self) -> bool:
+        """Whether it is ready for the next storm in time."""
+        return self.emptying_s <= self.emptying_limit_s
+
+    @property
+    def sufficient(self) -> bool:
+        """Whether it holds what it must and empties in time."""
+        return self.holds and self.empties_in_time
+
+
+def box_pit(length_m: float, width_m: float, depth_m: float, voids: float) -> Pit:
+    """A pit with a rectangular plan.
+
+    Raises
+    ------
+    ValueError
+        Where a length is not a finite number above 0, or the voids are not a share.
+
+    Examples
+    --------
+    >>> round(box_pit(2.0, 1.0, 1.5, 0.4).stored_m3, 6)
+    1.2
+    """
+    return _pit("box", length_m, width_m, depth_m, voids)
+
+
+def trench_pit(length_m: float, width_m: float, depth_m: float, voids: float) -> Pit:
+    """A long pit; where its plan is sized, its length grows and its width stays.
+
+    Raises
+    ------
+    ValueError
+        As `box_pit`.
+
+    Examples
+    --------
+    >>> round(trench_pit(23.0, 5.0, 0.80, 0.4).half_side_area_m2, 6)
+    22.4
+    """
+    return _pit("trench", length_m, width_m, depth_m, voids)
+
+
+def cylinder_pit(diameter_m: float, depth_m: float, voids: float) -> Pit:
+    """A round pit.
+
+    Raises
+    ------
+    ValueError
+        As `box_pit`.
+
+    Examples
+    --------
+    >>> round(cylinder_pit(2.0, 1.0, 0.4).plan_area_m2, 4)
+    3.1416
+    """
+    return _pit("cylinder", diameter_m, diameter_m, depth_m, voids)
+
+
+def _pit(kind: Kind, length_m: float, width_m: float, depth_m: float, voids: float) -> Pit:
+    name = "diameter" if kind == "cylinder" else "length"
+    return Pit(
+        kind,
+        positive(length_m, name, "m"),
+        positive(width_m, "width", "m"),
+        positive(depth_m, "effective depth", "m"),
+        share(voids, "voids"),
+    )
+
+
+def check_by_durations(
+    catchment_m2: float,
+    rain: Sequence[tuple[float, float]],
+    pit: Pit,
+    rate_m_per_s: float,
+    rules: Rules | None = None,
+) -> PitCheck:
+    """What a pit must hold by BRE Digest 365: the largest of inflow less outflow.
+
+    Inflow is catchment x depth of each duration, outflow as50 x rate x duration; as50 is half of
+    the sides, the base left out, for it silts up. Half empty after S / 2 / (as50 x rate), S the
+    required volume.
+
+    Parameters
+    ----------
+    catchment_m2 : float, m2, plan area x runoff coefficient
+    rain : sequence of (duration in seconds, depth in metres)
+    pit : Pit
+    rate_m_per_s : float, m/s, after the factor of safety
+    rules : Rules, whose ``pit_half_empty_time`` is the limit
+
+    Raises
+    ------
+    ValueError
+        Where there is no rain or a number is out of range.
+
+    Examples
+    --------
+    >>> pit = trench_pit(23.0, 5.0, 0.80, 0.4)
+    >>> found = check_by_durations(690, [(21600, 0.03872), (36000, 0.04296)], pit, 8.5e-6)
+    >>> round(found.required_m3, 1), found.governing.seconds / 60
+    (22.8, 600.0)
+    """
+    positive(catchment_m2, "catchment", "m2")
+    positive(rate_m_per_s, "soil rate", "m/s")
+    if len(rain) == 0:
+        raise ValueError("the rain table is empty: expected at least one duration with its depth")
+    leaving = pit.half_side_area_m2 * rate_m_per_s
+    durations = tuple(
+        Duration(
+            positive(seconds, "rain duration", "s"),
+            catchment_m2 * not_negative(depth, "rain depth", "m"),
+            leaving * seconds,
+        )
+        for seconds, depth in rain
+    )
+    governing = max(durations, key=lambda each: each.storage_m3)
+    required = max(governing.storage_m3, 0.0)
+    return PitCheck(
+        "BRE Digest 365",
+        pit,
+        required,
+        required / 2 / leaving,
+        (rules or Rules())["pit_half_empty_time"],
+        durations,
+        governing,
+        _at_the_end(governing, durations),
+    )
+
+
+def _at_the_end(governing: Duration, durations: Sequence[Duration]) -> tuple[str, ...]:
+    if governing.seconds < max(each.seconds for each in durations):
+        return ()
+    return ("the longest rain of the table governs: a longer one may ask for a larger pit",)
+
+
+def check_whole_storm(
+    catchment_m2: float,
+    depth_m: float,
+    pit: Pit,
+    rate_m_per_s: float,
+    rules: Rules | None = None,
+) -> PitCheck:
+    """What a pit must hold as US manuals ask: all of a storm, nothing counted that soaks away.
+
+    The water then drains through the bottom alone: time = volume / (plan x rate).
+
+    Parameters
+    ----------
+    catchment_m2 : float, m2, plan area x runoff coefficient
+    depth_m : float, metres, of rain
+    pit : Pit
+    rate_m_per_s : float, m/s, after the factor of safety
+    rules : Rules, whose ``pit_drain_time`` is the limit
+
+    Raises
+    ------
+    ValueError
+        Where a number is out of range.
+
+    Examples
+    --------
+    >>> found = check_whole_storm(50, 0.1, box_pit(3, 3, 1.5, 0.4), 5e-6)
+    >>> found.required_m3, found.sufficient, round(found.emptying_s / 3600, 1)
+    (5.0, True, 30.9)
+    """
+    positive(catchment_m2, "catchment", "m2")
+    not_negative(depth_m, "rain depth", "m")
+    positive(rate_m_per_s, "soil rate", "m/s")
+    required = catchment_m2 * depth_m
+    return PitCheck(
+        "whole storm",
+        pit,
+        required,
+        required / (pit.plan_area_m2 * rate_m_per_s),
+        (rules or Rules())["pit_drain_time"],
+    )
+
+
+def least_depth(pit: Pit, check: Callable[[Pit], PitCheck]) -> PitCheck:
+    """The least depth at which a pit of this plan is sufficient.
+
+    Parameters
+    ----------
+    pit : Pit
+        Its plan and voids count; its depth does not.
+    check : function of a Pit
+        `check_by_durations` or `check_whole_storm` with everything but the pit filled in.
+
+    Raises
+    ------
+    ValueError
+        Where no depth is enough: the plan is too small to drain in time.
+
+    Examples
+    --------
+    >>> found = least_depth(
+    ...     box_pit(3, 3, 1, 0.4), lambda pit: check_whole_storm(50, 0.1, pit, 5e-6)
+    ... )
+    >>> round(found.pit.depth_m, 3)
+    1.389
+    """
+
+    def of_depth(depth_m: float) -> PitCheck:
+        return check(replace(pit, depth_m=depth_m))
+
+    return _least(of_depth, "no depth is enough for this plan to empty in time: take a larger plan")
+
+
+def least_plan(pit: Pit, check: Callable[[Pit], PitCheck]) -> PitCheck:
+    """The least plan at which a pit of this depth is sufficient.
+
+    A trench grows in length at its width; a box and a cylinder grow in proportion.
+
+    Parameters
+    ----------
+    pit : Pit
+        Its depth, voids and proportions count.
+    check : function of a Pit
+        As `least_depth` takes it.
+
+    Raises
+    ------
+    ValueError
+        Where no plan is enough.
+
+    Examples
+    --------
+    >>> found = least_plan(
+    ...     trench_pit(1, 1, 1.25, 0.4), lambda pit: check_whole_storm(50, 0.1, pit, 2e-5)
+    ... )
+    >>> round(found.pit.length_m, 3)
+    10.0
+    """
+    proportion = pit.width_m / pit.length_m
+
+    def of_length(length_m: float) -> PitCheck:
+        width = pit.width_m if pit.kind == "trench" else length_m * proportion
+        return check(replace(pit, length_m=length_m, width_m=width))
+
+    return _least(of_length, "no plan is enough at this depth")
+
+
+def _least(of_size: Callable[[float], PitCheck], refusal: str) -> PitCheck:
+    low, high = 0.0, 0.1
+    while not of_size(high).sufficient:
+        low, high = high, 2 * high
+        if high > _LONGEST:
+            raise ValueError(refusal)
+    while high - low > 1e-9 * high:
+        middle = (low + high) / 2
+        if of_size(middle).sufficient:
+            high = middle
+        else:
+            low = middle
+    return of_size(high)
