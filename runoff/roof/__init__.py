@@ -18,8 +18,11 @@ if TYPE_CHECKING:
     from runoff.roof.rain import depth as depth
     from runoff.roof.rain import intensity as intensity
     from runoff.roof.rain import read_rain_table as read_rain_table
+    from runoff.roof.takeoff import GutterTakeOff as GutterTakeOff
+    from runoff.roof.takeoff import take_off as take_off
 
 _HOME = {
+    "GutterTakeOff": "runoff.roof.takeoff",
     "RainTable": "runoff.roof.rain",
     "curve_number_runoff": "runoff.roof.flows",
     "depth": "runoff.roof.rain",
@@ -29,8 +32,10 @@ _HOME = {
     "leader_capacity": "runoff.roof.leaders",
     "read_rain_table": "runoff.roof.rain",
     "rectangular_leader_capacity": "runoff.roof.leaders",
+    "take_off": "runoff.roof.takeoff",
 }
 __all__ = [
+    "GutterTakeOff",
     "RainTable",
     "curve_number_runoff",
     "depth",
@@ -40,6 +45,7 @@ __all__ = [
     "leader_capacity",
     "read_rain_table",
     "rectangular_leader_capacity",
+    "take_off",
 ]
 
 

@@ -1,0 +1,162 @@
+"""The take-off of a gutter run: what to buy, how to cut it, and how it hangs.
+
+In: the length of the eave, which end the outlet is at, the stock lengths. Out: one `GutterTakeOff`.
+All of it is common practice of the trade; no published source is known.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations_with_replacement
+from typing import Literal
+
+from runoff.quantities import format_length
+from runoff.quantities.units import FOOT
+from runoff.roof.amounts import positive
+from runoff.rules import Rules
+
+End = Literal["left", "right"]
+STOCK_M = (10 * float(FOOT), 16 * float(FOOT))
+# Far below what a tape can read; keeps rounding in binary from asking for one more piece.
+_NOTHING_M = 1e-9
+_MOST_PIECES = 40
+
+
+@dataclass(frozen=True)
+class GutterTakeOff:
+    """What one straight run of gutter takes; lengths and heights in metres.
+
+    Parameters
+    ----------
+    length_m : float
+        The gutter, end cap to end cap.
+    stock_m, cut_m : tuple of float
+        The pieces to buy and the length each is cut to, from the outlet up.
+    fall_m : float
+        Fall over the run.
+    high_end_m : float
+        Height of the high end, over the mark that the outlet end's height is measured from.
+    hangers : int
+        Evenly spaced, one at each end.
+    end_caps_left, end_caps_right : int
+        End caps, as seen from the ground facing the wall.
+    lap_seams : int
+        Seams between pieces.
+    sealant_seams : int
+        All that is sealed: laps, end caps and the outlet.
+    laps : str
+        Which way the pieces lap, in words.
+    """
+
+    length_m: float
+    stock_m: tuple[float, ...]
+    cut_m: tuple[float, ...]
+    fall_m: float
+    high_end_m: float
+    hangers: int
+    end_caps_left: int
+    end_caps_right: int
+    lap_seams: int
+    sealant_seams: int
+    laps: str
+
+
+def take_off(
+    eave_m: float,
+    outlet_end: End,
+    outlet_height_m: float = 0.0,
+    stock_m: Sequence[float] = STOCK_M,
+    rules: Rules | None = None,
+) -> GutterTakeOff:
+    """Take off one straight run of gutter with an outlet at one end.
+
+    The run has the fewest seams that the stock allows, as seams are what leaks; among the ways to
+    buy that many pieces it takes the one with the least waste.
+
+    Parameters
+    ----------
+    eave_m : float
+        Length of the edge of the shingles in metres.
+    outlet_end : {"left", "right"}
+        The low end, as seen from the ground facing the wall.
+    outlet_height_m : float
+        Height of the gutter at the low end over the user's mark, metres.
+    stock_m : sequence of float
+        Lengths that the shop sells, metres.
+    rules : Rules, optional
+        Overhang, fall, lap and hanger spacing; the table's own where not given.
+
+    Returns
+    -------
+    GutterTakeOff
+
+    Raises
+    ------
+    ValueError
+        Where a length is not above 0, no stock is longer than the lap, the end is neither left nor
+        right, or more than 40 pieces are needed.
+
+    Examples
+    --------
+    >>> run = take_off(26 * 0.3048 + 4 * 0.0254, "right")
+    >>> [format_length(piece) for piece in run.cut_m], format_length(run.length_m)
+    (['16 ft', '10 ft 8 in'], '26 ft 5 in')
+    """
+    if outlet_end not in ("left", "right"):
+        raise ValueError(f'outlet_end is "{outlet_end}"; expected "left" or "right"')
+    if not math.isfinite(outlet_height_m):
+        raise ValueError(f"outlet_height_m is {outlet_height_m:g}; expected a finite number")
+    limits = rules or Rules()
+    length = positive("eave_m", eave_m) + 2 * limits["gutter_overhang"]
+    lap = limits["gutter_lap"]
+    spacing = positive("gutter_hanger_spacing", limits["gutter_hanger_spacing"])
+    stock = _buy(length, lap, [positive("stock_m", piece) for piece in stock_m])
+    fall = length * limits["gutter_run_fall"]
+    return GutterTakeOff(
+        length_m=length,
+        stock_m=stock,
+        cut_m=_cut(length, lap, stock, least=spacing),
+        fall_m=fall,
+        high_end_m=outlet_height_m + fall,
+        hangers=math.ceil(length / spacing - _NOTHING_M) + 1,
+        end_caps_left=1,
+        end_caps_right=1,
+        lap_seams=len(stock) - 1,
+        sealant_seams=len(stock) - 1 + 2 + 1,
+        laps=_laps(len(stock), lap, outlet_end),
+    )
+
+
+def _buy(length: float, lap: float, sold: Sequence[float]) -> tuple[float, ...]:
+    """The fewest pieces that make the length, long ones first; of those the least in all."""
+    longest = max(sold, default=0.0)
+    if longest <= lap:
+        raise ValueError(f"stock_m has no piece longer than the lap of {lap:g} m")
+    count = max(1, math.ceil((length - lap) / (longest - lap) - _NOTHING_M))
+    if count > _MOST_PIECES:
+        raise ValueError(f"the run takes {count} pieces; expected {_MOST_PIECES} at most")
+    needed = length + (count - 1) * lap - _NOTHING_M
+    ways = combinations_with_replacement(sorted(set(sold), reverse=True), count)
+    return min((way for way in ways if sum(way) >= needed), key=sum)
+
+
+def _cut(length: float, lap: float, stock: tuple[float, ...], least: float) -> tuple[float, ...]:
+    """Whole pieces and one that is cut; one too short to hang takes from the piece beside it."""
+    *whole, last = stock
+    rest = length + len(whole) * lap - sum(whole)
+    if whole and rest < least <= last:
+        whole[-1] -= least - rest
+        rest = least
+    return (*whole, min(rest, last))
+
+
+def _laps(count: int, lap: float, outlet_end: End) -> str:
+    inside = "every fitting goes inside the one below it"
+    if count == 1:
+        return f"One piece, no lap; {inside}."
+    return (
+        f"Each piece laps {format_length(lap)} into the next one downstream and lies inside it, "
+        f"toward the outlet at the {outlet_end} end; {inside}."
+    )
