@@ -13,6 +13,7 @@ from rich.text import Text
 from runoff import quantities
 from runoff.foundation.model import AtTheWall, OpeningFinding, StandingWater, WallRun
 from runoff.foundation.walls import Wall, walls_of
+from runoff.foundation.wording import rain
 from runoff.inspection import Findings
 from runoff.report.summary_parts import section, table_of
 from runoff.report.words import system_of
@@ -111,10 +112,10 @@ def _opening(site: Site, opening: OpeningFinding) -> tuple[str, ...]:
     )
 
 
-def _reached_at(site: Site, rain: float) -> str:
-    if math.isnan(rain):
+def _reached_at(site: Site, depth: float) -> str:
+    if math.isnan(depth):
         return "not judged"
-    return f"{_height(site, rain)} of rain" if math.isfinite(rain) else "no storm tried"
+    return f"{rain(site, depth)} of rain" if math.isfinite(depth) else "no storm tried"
 
 
 def _freeboard(site: Site, freeboard: float) -> str:
