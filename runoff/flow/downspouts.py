@@ -12,7 +12,7 @@ from runoff.flow.endings import first_ending, near_walls, part_up_to
 from runoff.flow.model import DownspoutAnswer, LowSpot, LowSpotOnTheWay, PathEnd
 from runoff.flow.paths import ENDS_AT_EDGE, ENDS_AT_INLET, Way, follow_storm, storm_surface
 from runoff.flow.sentences import downspout_sentence
-from runoff.flow.storm import LotFlow, StormRun, foot_of, roof_area, roof_water
+from runoff.flow.storm import LetGo, LotFlow, StormRun, foot_of, roof_area, roof_water
 from runoff.site.model import Downspout, Site
 from runoff.terrain.model import Grid, TerrainDrain
 
@@ -26,20 +26,35 @@ def answer_downspouts(
     ----------
     spots : the low spots by depression number
     """
-    terrain = flow.terrain
-    surface = storm_surface(run.ponding, terrain.surface, terrain.closed)
+    surface = storm_surface(run.ponding, flow.terrain.surface, flow.terrain.closed)
     return tuple(_answer(site, flow, run, surface, spots, d) for d in site.downspouts)
 
 
+def answer_moved(
+    site: Site, flow: LotFlow, let_go: list[LetGo], spots: Mapping[int, LowSpot], moved: Downspout
+) -> DownspoutAnswer:
+    """Answer one downspout anew, the ground and its low spots kept.
+
+    Parameters
+    ----------
+    let_go : the water of the site's other sources
+    spots : the low spots by depression number, as the inspection named them
+    moved : the downspout at its new place
+    """
+    water = LetGo(foot_of(moved, flow.terrain), roof_water(site, moved, 1.0))
+    run = flow.run(site.storm.depth, [*let_go, water])
+    surface = storm_surface(run.ponding, flow.terrain.surface, flow.terrain.closed)
+    return _answer(site, flow, run, surface, spots, moved)
+
+
 def _answer(site, flow, run, surface, spots, downspout: Downspout) -> DownspoutAnswer:
-    grid = flow.grid
     start = _start(flow, downspout)
     path, ways, drain = _follow(flow, run, surface, start)
     crossed = [d for way in ways for d in way.crossed]
     last = ways[-1]
     if last.end not in (ENDS_AT_EDGE, ENDS_AT_INLET):
         crossed.append(_depression_at(run, last.cell))
-    on_the_way = _on_the_way(run, spots, crossed, grid.cell_area)
+    on_the_way = _on_the_way(flow, run, surface, spots, crossed)
     ending = first_ending(site, path)
     if ending is None:
         end, length = _end_of(run, spots, last, drain, path), np.inf
@@ -120,14 +135,16 @@ def _spot_with(run: StormRun, spots: Mapping[int, LowSpot], depression: int) -> 
     return max(depression, 0)
 
 
-def _on_the_way(run, spots, crossed, cell_area) -> tuple[LowSpotOnTheWay, ...]:
+def _on_the_way(flow, run, surface, spots, crossed) -> tuple[LowSpotOnTheWay, ...]:
     told: dict[int, LowSpotOnTheWay] = {}
+    depth = surface.water - surface.heights
     for depression in crossed:
         number = _spot_with(run, spots, depression)
         if number and number not in told:
             spot = spots[number]
+            stands = float(depth[spot.cells[:, 0], spot.cells[:, 1]].sum()) * flow.grid.cell_area
             told[number] = LowSpotOnTheWay(
-                spot.name, spot.volume, spot.storm_volume, spot.overflows
+                spot.name, spot.volume, stands, bool(run.ponding.full[number])
             )
     return tuple(told.values())
 

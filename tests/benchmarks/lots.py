@@ -7,12 +7,12 @@ from functools import cache
 
 from runoff.flow.downspouts import answer_downspouts
 from runoff.flow.low_spots import low_spots_of
-from runoff.flow.model import DownspoutAnswer
+from runoff.flow.model import DownspoutAnswer, LowSpot
 from runoff.flow.storm import LetGo, LotFlow, foot_of, roof_water
 from runoff.inspection import prepare_flow, run_storm
 from runoff.sample import sample_folder
 from runoff.site import read_site
-from runoff.site.model import Site
+from runoff.site.model import Downspout, Site
 from runoff.terrain.build import build_terrain
 from runoff.terrain.model import Terrain
 
@@ -27,23 +27,30 @@ def lot(cells: int) -> tuple[Site, Terrain]:
     return site, build_terrain(site)
 
 
-def with_moved_downspout(site: Site) -> Site:
-    """The site with its first downspout a foot further along x."""
-    first, *others = site.downspouts
-    return replace(site, downspouts=(replace(first, x=first.x + 0.3048), *others))
+def moved_downspout(site: Site) -> Downspout:
+    """The site's first downspout, a foot further along x."""
+    first = site.downspouts[0]
+    return replace(first, x=first.x + 0.3048)
 
 
-def answers(site: Site, flow: LotFlow) -> tuple[DownspoutAnswer, ...]:
-    """Run the storm on ground made ready, and answer every downspout."""
+def other_water(site: Site, flow: LotFlow) -> list[LetGo]:
+    """What the site's other downspouts let go."""
+    return [LetGo(foot_of(d, flow.terrain), roof_water(site, d, 1.0)) for d in site.downspouts[1:]]
+
+
+def answers_and_spots(
+    site: Site, flow: LotFlow
+) -> tuple[tuple[DownspoutAnswer, ...], dict[int, LowSpot]]:
+    """Run the storm on ground made ready; answer every downspout, and name the low spots."""
     let_go = [LetGo(foot_of(d, flow.terrain), roof_water(site, d, 1.0)) for d in site.downspouts]
     run = run_storm(site, flow)
     spots, _ = low_spots_of(
         *(site, flow.grid, run.ponding, run.ponding.depth()),
         lambda rain: flow.run_as(run, rain, let_go),
     )
-    return answer_downspouts(site, flow, run, spots)
+    return answer_downspouts(site, flow, run, spots), spots
 
 
 def answers_from_heights(site: Site, terrain: Terrain) -> tuple[DownspoutAnswer, ...]:
     """From a grid of heights to the answers, the second engine left out."""
-    return answers(site, prepare_flow(site, terrain))
+    return answers_and_spots(site, prepare_flow(site, terrain))[0]

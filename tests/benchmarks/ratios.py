@@ -13,10 +13,17 @@ from typing import Any
 
 import numpy as np
 
+from runoff.flow.downspouts import answer_moved
 from runoff.flow.drainage import flow_accumulation
 from runoff.inspection import prepare_flow
 from tests.benchmarks.fractals import fractal
-from tests.benchmarks.lots import answers, answers_from_heights, lot, with_moved_downspout
+from tests.benchmarks.lots import (
+    answers_and_spots,
+    answers_from_heights,
+    lot,
+    moved_downspout,
+    other_water,
+)
 from tests.benchmarks.peak_memory import growth
 from tests.benchmarks.peers import peer_accumulation, peer_array
 
@@ -66,9 +73,9 @@ def main() -> None:
     answers_from_heights(site, terrain)
     whole = min(seconds(answers_from_heights, site, terrain) for _ in range(5))
     flow = prepare_flow(site, terrain)
-    answers(site, flow)
-    moved = with_moved_downspout(site)
-    again = min(seconds(answers, moved, flow) for _ in range(5))
+    _, spots = answers_and_spots(site, flow)
+    moved, others = moved_downspout(site), other_water(site, flow)
+    again = min(seconds(answer_moved, site, flow, others, spots, moved) for _ in range(5))
     rows, cols = terrain.grid.rows, terrain.grid.cols
     print(f"lot of {rows} x {cols}: {whole * 1e3:.1f} ms, moved downspout {again * 1e3:.1f} ms")
 

@@ -7,6 +7,11 @@ import numpy as np
 import pytest
 
 import runoff
+from runoff.flow.downspouts import answer_moved
+from runoff.flow.low_spots import low_spots_of
+from runoff.flow.storm import LetGo, foot_of, roof_water
+from runoff.inspection import prepare_flow, run_storm
+from runoff.terrain import build_terrain
 from tests.inspection.lots import building, corners, downspout, lot, read, square
 
 STREETS = ("street", "neighbor", "open ground", "alley")
@@ -144,3 +149,22 @@ def test_paving_sheds_more_than_lawn(tmp_path):
     assert paved.balance.rain - lawn.balance.rain == pytest.approx(
         more * lawn.site.storm.depth, rel=0.01
     )
+
+
+def test_a_moved_downspout_is_answered_as_a_new_inspection_answers_it(tmp_path):
+    body = lot(*STREETS) + downspout("other", 5.0, 3.0) + downspout("d", 8.0, 0.0)
+    site = read(tmp_path, bowl, body, spacing=2.0)
+    moved = replace(site.downspouts[1], x=-6.0, y=4.0)
+    anew = runoff.inspect(replace(site, downspouts=(site.downspouts[0], moved))).downspouts[1]
+    flow = prepare_flow(site, build_terrain(site))
+    run = run_storm(site, flow)
+    other = site.downspouts[0]
+    let_go = [LetGo(foot_of(other, flow.terrain), roof_water(site, other, 1.0))]
+    spots, _ = low_spots_of(
+        *(site, flow.grid, run.ponding, run.ponding.depth()),
+        lambda rain: flow.run_as(run, rain, let_go),
+    )
+    kept = answer_moved(site, flow, let_go, spots, moved)
+    assert kept.sentence == anew.sentence
+    assert kept.on_the_way == anew.on_the_way
+    np.testing.assert_allclose(kept.path, anew.path)
