@@ -7,7 +7,14 @@ from pathlib import Path
 import numpy as np
 from matplotlib.figure import Figure
 
-from runoff.discharge import check_by_durations, part_full, trench_pit
+from runoff.discharge import (
+    check_by_durations,
+    design_profile,
+    line_limits,
+    part_full,
+    pipe_of,
+    trench_pit,
+)
 
 HERE = Path(__file__).parent
 # The published ten-year rains of docs/pits.md: minutes, millimetres.
@@ -50,7 +57,27 @@ def draw_pits() -> Figure:
     return figure
 
 
-FIGURES = {"pipes": draw_pipes, "pits": draw_pits}
+def draw_lines() -> Figure:
+    """A line in section that goes under a dip and comes to daylight on the slope beyond."""
+    figure = Figure(figsize=(8, 3.6), layout="constrained")
+    axes = figure.subplots()
+    stations, heights = [0, 8, 10, 12, 16, 26], [0, -0.05, -0.4, -0.1, -0.2, -1.6]
+    line = design_profile(stations, heights, pipe_of(4, "smooth"), line_limits())
+    shown = line.stations_m
+    axes.fill_between(stations, heights, -2, color="0.88", lw=0)
+    axes.plot(stations, heights, color="0.4", label="ground")
+    axes.plot(shown, line.bottom_m, color="0.6", ls=":", label="trench bottom")
+    axes.plot(shown, line.invert_m, color="tab:blue", label="invert")
+    axes.plot(shown, line.invert_m + line.pipe.bore_m, color="tab:blue", lw=0.8, label="_top")
+    exempt = shown >= line.exempt_from_m
+    axes.plot(shown[exempt], line.ground_m[exempt], color="tab:orange", lw=3, label="below cover")
+    axes.plot(line.daylight_m, line.invert_m[-1], "ko", label="daylight")
+    axes.set(xlabel="station, metres", ylabel="height, metres", xlim=(0, 26), ylim=(-1.6, 0.2))
+    axes.legend(loc="lower left", ncols=2)
+    return figure
+
+
+FIGURES = {"lines": draw_lines, "pipes": draw_pipes, "pits": draw_pits}
 
 if __name__ == "__main__":
     for name, draw in FIGURES.items():

@@ -9,6 +9,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from runoff.discharge.digging import DigRow as DigRow
+    from runoff.discharge.digging import dig_table as dig_table
+    from runoff.discharge.digging import instrument_height as instrument_height
     from runoff.discharge.pipes import PartFull as PartFull
     from runoff.discharge.pipes import Pipe as Pipe
     from runoff.discharge.pipes import PipeAtFlow as PipeAtFlow
@@ -28,6 +31,11 @@ if TYPE_CHECKING:
     from runoff.discharge.pit import least_depth as least_depth
     from runoff.discharge.pit import least_plan as least_plan
     from runoff.discharge.pit import trench_pit as trench_pit
+    from runoff.discharge.profile import LineLimits as LineLimits
+    from runoff.discharge.profile import LineProfile as LineProfile
+    from runoff.discharge.profile import design_profile as design_profile
+    from runoff.discharge.profile import line_limits as line_limits
+    from runoff.discharge.profile import trench_width as trench_width
     from runoff.discharge.soil import DesignRate as DesignRate
     from runoff.discharge.soil import SoilRate as SoilRate
     from runoff.discharge.soil import design_rate as design_rate
@@ -38,6 +46,9 @@ if TYPE_CHECKING:
 
 _HOME = {
     "DesignRate": "soil",
+    "DigRow": "digging",
+    "LineLimits": "profile",
+    "LineProfile": "profile",
     "PartFull": "pipes",
     "Pipe": "pipes",
     "PipeAtFlow": "pipes",
@@ -48,11 +59,15 @@ _HOME = {
     "check_by_durations": "pit",
     "check_whole_storm": "pit",
     "cylinder_pit": "pit",
+    "design_profile": "profile",
     "design_rate": "soil",
+    "dig_table": "digging",
     "full_pipe_flow": "pipes",
     "full_pipe_velocity": "pipes",
+    "instrument_height": "digging",
     "least_depth": "pit",
     "least_plan": "pit",
+    "line_limits": "profile",
     "normal_depth_ratio": "pipes",
     "part_full": "pipes",
     "percolation_soil": "soil",
@@ -61,6 +76,7 @@ _HOME = {
     "size_pipe": "pipes",
     "texture_soil": "soil",
     "trench_pit": "pit",
+    "trench_width": "profile",
     "trial_pit_rate": "soil",
     "trial_pit_soil": "soil",
 }

@@ -26,3 +26,12 @@ def test_the_pit_s_storage_is_inflow_less_outflow_and_marks_its_peak():
     np.testing.assert_allclose(lines["to be stored"], lines["inflow"] - lines["outflow"])
     (mark,) = (line for line in axes.get_lines() if line.get_linestyle() == ":")
     assert mark.get_ydata()[0] == max(lines["to be stored"]) == pytest.approx(22.8, abs=0.05)
+
+
+def test_the_line_s_invert_meets_the_ground_at_its_mark():
+    (axes,) = drawn("lines").axes
+    lines = {line.get_label(): line.get_xydata() for line in axes.get_lines()}
+    (mark,) = lines["daylight"]
+    assert np.interp(mark[0], *lines["ground"].T) == pytest.approx(mark[1])
+    assert lines["below cover"][-1] == pytest.approx(mark)
+    assert 12 < mark[0] < 26
