@@ -201,6 +201,13 @@ def _slopes_back(site: Site, run: WallRun) -> str:
 
 def _too_flat(site: Site, run: WallRun) -> str:
     worst = run.worst
+    if worst.fall < 0:
+        return (
+            f"the ground falls too little for certain (too flat): as measured it falls "
+            f"{height(site, worst.fall)} the wrong way over {run_length(site, worst.reach)}, where "
+            f"{height(site, worst.required)} away from {_the_house(site)} are asked for; better "
+            "heights would say whether it slopes back."
+        )
     return (
         f"the ground leans away from {_the_house(site)}, but not enough (too flat): "
         f"{height(site, worst.fall)} of fall over {run_length(site, worst.reach)}, "
@@ -219,10 +226,11 @@ _BY = {
 
 def _cut_short(site: Site, run: WallRun) -> str:
     worst = run.worst
+    way = " the wrong way" if worst.fall < 0 else ""
     return (
         f"there is no room for the full grade (cut short: needs a drain or swale): "
         f"{_BY[worst.cut_by]} is {run_length(site, worst.reach)} away, and the ground falls "
-        f"{height(site, worst.fall)} in that, where {height(site, worst.required)} are asked for."
+        f"{height(site, worst.fall)}{way} in that, where {height(site, worst.required)} are asked for."
     )
 
 

@@ -207,3 +207,10 @@ def test_metric_lots_read_metres():
     line = only_line(site=site, runs=[a_run("slopes back", fall=-0.05, start=1.0, end=2.0)])
     assert line.startswith("Front wall, 1.0 m to 2.0 m from its left corner")
     assert "falls 50 mm the wrong way over 3.0 m" in line
+
+
+def test_ground_that_falls_the_wrong_way_by_less_than_the_heights_can_tell():
+    line = only_line(runs=[a_run("too flat", fall=-3 * INCH)])
+    assert "(too flat): as measured it falls 3 in the wrong way" in line
+    short = a_run("cut short: needs a drain or swale", fall=-INCH, cut_by="lot line")
+    assert "falls 1 in the wrong way in that" in only_line(runs=[short])
