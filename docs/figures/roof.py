@@ -1,4 +1,4 @@
-"""Draw the figure of docs/roof.md: leaders beside the tables of codes, and a rain table."""
+"""Draw the figure of docs/roof.md: leaders and gutters beside published tables, and rain."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from runoff.quantities import parse_flow
-from runoff.roof import RainTable, depth, leader_capacity
+from runoff.quantities import parse_area, parse_flow, parse_rate
+from runoff.roof import GUTTERS, RainTable, depth, gutter_capacity, leader_capacity
 
 GPM = parse_flow("1 gpm")
 INCH = 0.0254
@@ -24,6 +24,8 @@ RAIN = {
     10: (0.822, 1.20, 1.47, 2.37, 3.13, 3.90, 7.28),
     100: (1.15, 1.68, 2.05, 3.31, 4.38, 5.46, 12.1),
 }
+# Square feet of roof at 1 in/h by a home guide, in the order of GUTTERS.
+GUIDE = (2500, 3840, 5520, 7960)
 
 
 def draw_leaders(axes: Axes) -> None:
@@ -52,11 +54,23 @@ def draw_rain(axes: Axes) -> None:
     axes.legend()
 
 
+def draw_gutters(axes: Axes) -> None:
+    """Roof that each gutter carries at 1 in/h, and what a home guide says."""
+    square_foot = parse_area("1 sq ft") * parse_rate("1 in/h")
+    names = [gutter.name for gutter in GUTTERS]
+    ours = [gutter_capacity(gutter) / square_foot for gutter in GUTTERS]
+    axes.barh(names, ours, color="tab:blue", label="level, 0.9 of nominal")
+    axes.plot(GUIDE, names, "o", color="black", mfc="none", label="a home guide")
+    axes.set(title="Gutters", xlabel="square feet of roof at 1 in/h")
+    axes.legend()
+
+
 def draw() -> Figure:
     """The figure, drawn from what the room computes now."""
-    figure = Figure(figsize=(10, 4.5), layout="constrained")
-    leaders, rain = figure.subplots(1, 2)
+    figure = Figure(figsize=(14, 4.5), layout="constrained")
+    leaders, gutters, rain = figure.subplots(1, 3)
     draw_leaders(leaders)
+    draw_gutters(gutters)
     draw_rain(rain)
     return figure
 

@@ -11,9 +11,20 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from runoff.roof.flows import curve_number_runoff as curve_number_runoff
     from runoff.roof.flows import design_flow as design_flow
+    from runoff.roof.gutters import GUTTERS as GUTTERS
+    from runoff.roof.gutters import Gutter as Gutter
+    from runoff.roof.gutters import gutter_capacity as gutter_capacity
+    from runoff.roof.gutters import half_round_capacity as half_round_capacity
+    from runoff.roof.gutters import outlet_capacity as outlet_capacity
+    from runoff.roof.gutters import trapezoid_capacity as trapezoid_capacity
     from runoff.roof.leaders import equal_area_diameter as equal_area_diameter
     from runoff.roof.leaders import leader_capacity as leader_capacity
     from runoff.roof.leaders import rectangular_leader_capacity as rectangular_leader_capacity
+    from runoff.roof.links import GutterChoice as GutterChoice
+    from runoff.roof.links import Link as Link
+    from runoff.roof.links import WeakestLink as WeakestLink
+    from runoff.roof.links import choose_gutter as choose_gutter
+    from runoff.roof.links import weakest_link as weakest_link
     from runoff.roof.rain import RainTable as RainTable
     from runoff.roof.rain import depth as depth
     from runoff.roof.rain import intensity as intensity
@@ -22,30 +33,52 @@ if TYPE_CHECKING:
     from runoff.roof.takeoff import take_off as take_off
 
 _HOME = {
+    "GUTTERS": "runoff.roof.gutters",
+    "Gutter": "runoff.roof.gutters",
+    "GutterChoice": "runoff.roof.links",
     "GutterTakeOff": "runoff.roof.takeoff",
+    "Link": "runoff.roof.links",
     "RainTable": "runoff.roof.rain",
+    "WeakestLink": "runoff.roof.links",
+    "choose_gutter": "runoff.roof.links",
     "curve_number_runoff": "runoff.roof.flows",
     "depth": "runoff.roof.rain",
     "design_flow": "runoff.roof.flows",
     "equal_area_diameter": "runoff.roof.leaders",
+    "gutter_capacity": "runoff.roof.gutters",
+    "half_round_capacity": "runoff.roof.gutters",
     "intensity": "runoff.roof.rain",
     "leader_capacity": "runoff.roof.leaders",
+    "outlet_capacity": "runoff.roof.gutters",
     "read_rain_table": "runoff.roof.rain",
     "rectangular_leader_capacity": "runoff.roof.leaders",
     "take_off": "runoff.roof.takeoff",
+    "trapezoid_capacity": "runoff.roof.gutters",
+    "weakest_link": "runoff.roof.links",
 }
 __all__ = [
+    "GUTTERS",
+    "Gutter",
+    "GutterChoice",
     "GutterTakeOff",
+    "Link",
     "RainTable",
+    "WeakestLink",
+    "choose_gutter",
     "curve_number_runoff",
     "depth",
     "design_flow",
     "equal_area_diameter",
+    "gutter_capacity",
+    "half_round_capacity",
     "intensity",
     "leader_capacity",
+    "outlet_capacity",
     "read_rain_table",
     "rectangular_leader_capacity",
     "take_off",
+    "trapezoid_capacity",
+    "weakest_link",
 ]
 
 

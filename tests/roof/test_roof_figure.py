@@ -25,3 +25,9 @@ def test_rain_grows_with_duration_and_return_period():
     assert (np.diff(ten) > 0).all()
     assert (hundred > ten).all()
     np.testing.assert_allclose([ten[0], hundred[-1]], [0.822, 12.1])
+
+
+def test_gutters_carry_more_the_larger_they_are():
+    bars = [bar.get_width() for bar in _panels()["Gutters"].patches]
+    assert len(bars) == 4
+    assert bars == sorted(bars)
