@@ -1,4 +1,4 @@
-"""Draw the figures of docs/pipes.md and docs/pits.md."""
+"""Draw the figures of docs/pipes.md, docs/pits.md and docs/outlets.md."""
 
 from __future__ import annotations
 
@@ -8,11 +8,13 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from runoff.discharge import (
+    SwaleSection,
     check_by_durations,
     design_profile,
     line_limits,
     part_full,
     pipe_of,
+    swale_flow,
     trench_pit,
 )
 
@@ -77,7 +79,24 @@ def draw_lines() -> Figure:
     return figure
 
 
-FIGURES = {"lines": draw_lines, "pipes": draw_pipes, "pits": draw_pits}
+def draw_outlets() -> Figure:
+    """A triangular grass swale: flow and velocity over the depth of the water."""
+    figure = Figure(figsize=(6, 4), layout="constrained")
+    axes = figure.subplots()
+    section = SwaleSection(0, 4, 6 * 0.0254)
+    depths = np.linspace(0.005, section.depth_m, 60)
+    for slope, color in ((0.01, "tab:green"), (0.02, "tab:blue"), (0.05, "tab:orange")):
+        flows = [1000 * swale_flow(section, d, slope, 0.05).flow_m3_per_s for d in depths]
+        axes.plot(100 * depths, flows, color=color, label=f"{slope:.0%}")
+    axes.axvline(100 * section.depth_m / 2, color="0.6", ls=":", lw=1)
+    axes.text(7.4, 40, "3 in of freeboard above 3 in of water", fontsize=8, ha="right")
+    axes.set(xlabel="depth of the water, cm", ylabel="flow, L/s", ylim=(0, None))
+    axes.set(title="A grass swale 6 in deep, sides 4 to 1", xlim=(0, 100 * section.depth_m))
+    axes.legend(title="slope", loc="upper left")
+    return figure
+
+
+FIGURES = {"lines": draw_lines, "outlets": draw_outlets, "pipes": draw_pipes, "pits": draw_pits}
 
 if __name__ == "__main__":
     for name, draw in FIGURES.items():

@@ -12,6 +12,9 @@ if TYPE_CHECKING:
     from runoff.discharge.digging import DigRow as DigRow
     from runoff.discharge.digging import dig_table as dig_table
     from runoff.discharge.digging import instrument_height as instrument_height
+    from runoff.discharge.outlet import Apron as Apron
+    from runoff.discharge.outlet import riprap_size as riprap_size
+    from runoff.discharge.outlet import stone_apron as stone_apron
     from runoff.discharge.pipes import PartFull as PartFull
     from runoff.discharge.pipes import Pipe as Pipe
     from runoff.discharge.pipes import PipeAtFlow as PipeAtFlow
@@ -43,8 +46,16 @@ if TYPE_CHECKING:
     from runoff.discharge.soil import texture_soil as texture_soil
     from runoff.discharge.soil import trial_pit_rate as trial_pit_rate
     from runoff.discharge.soil import trial_pit_soil as trial_pit_soil
+    from runoff.discharge.swale import SwaleFlow as SwaleFlow
+    from runoff.discharge.swale import SwaleSection as SwaleSection
+    from runoff.discharge.swale import bare_velocity as bare_velocity
+    from runoff.discharge.swale import grass_velocity as grass_velocity
+    from runoff.discharge.swale import swale_at_flow as swale_at_flow
+    from runoff.discharge.swale import swale_capacity as swale_capacity
+    from runoff.discharge.swale import swale_flow as swale_flow
 
 _HOME = {
+    "Apron": "outlet",
     "DesignRate": "soil",
     "DigRow": "digging",
     "LineLimits": "profile",
@@ -55,6 +66,9 @@ _HOME = {
     "Pit": "pit",
     "PitCheck": "pit",
     "SoilRate": "soil",
+    "SwaleFlow": "swale",
+    "SwaleSection": "swale",
+    "bare_velocity": "swale",
     "box_pit": "pit",
     "check_by_durations": "pit",
     "check_whole_storm": "pit",
@@ -64,6 +78,7 @@ _HOME = {
     "dig_table": "digging",
     "full_pipe_flow": "pipes",
     "full_pipe_velocity": "pipes",
+    "grass_velocity": "swale",
     "instrument_height": "digging",
     "least_depth": "pit",
     "least_plan": "pit",
@@ -73,7 +88,12 @@ _HOME = {
     "percolation_soil": "soil",
     "pipe_at_flow": "pipes",
     "pipe_of": "pipes",
+    "riprap_size": "outlet",
     "size_pipe": "pipes",
+    "stone_apron": "outlet",
+    "swale_at_flow": "swale",
+    "swale_capacity": "swale",
+    "swale_flow": "swale",
     "texture_soil": "soil",
     "trench_pit": "pit",
     "trench_width": "profile",

@@ -35,3 +35,12 @@ def test_the_line_s_invert_meets_the_ground_at_its_mark():
     assert np.interp(mark[0], *lines["ground"].T) == pytest.approx(mark[1])
     assert lines["below cover"][-1] == pytest.approx(mark)
     assert 12 < mark[0] < 26
+
+
+def test_the_swale_s_flow_grows_as_a_triangle_s_does():
+    # A triangle's flow grows with the depth to the power 8/3, and with the root of the slope.
+    (axes,) = drawn("outlets").axes
+    lines = {line.get_label(): line.get_xydata().T for line in axes.get_lines()}
+    depth, flow = lines["2%"]
+    np.testing.assert_allclose(flow / flow[-1], (depth / depth[-1]) ** (8 / 3))
+    np.testing.assert_allclose(lines["1%"][1] * np.sqrt(2), flow)

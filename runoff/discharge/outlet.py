@@ -1,0 +1,96 @@
+"""What protects the ground where a pipe lets its water go: size of the stone, and its apron.
+
+In: flow in m3/s, the pipe's bore in metres. Out: metres.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from runoff.discharge.checks import positive
+from runoff.rules import Rules
+
+GRAVITY = 9.80665  # m/s2
+FOOT = 0.3048
+
+
+@dataclass(frozen=True)
+class Apron:
+    """A stone apron at a pipe's outlet, all in metres: plan, thickness, median stone size."""
+
+    length_m: float
+    width_m: float
+    thickness_m: float
+    stone_m: float
+
+
+def riprap_size(
+    flow_m3_per_s: float,
+    diameter_m: float,
+    tailwater_m: float | None = None,
+    rules: Rules | None = None,
+) -> float:
+    """Median stone size D50 at a pipe's outlet, FHWA HEC-14 equation 10.4, metres.
+
+    D50 = 0.2 D (Q / (sqrt(g) D^2.5))^(4/3) (D / TW), the tailwater TW held between 0.4 D and D.
+
+    Parameters
+    ----------
+    flow_m3_per_s : float, m3/s
+    diameter_m : float, metres, the bore
+    tailwater_m : float, metres of water over the outlet's invert; where it is None, not known,
+        ``riprap_tailwater`` of the diameter
+    rules : Rules
+
+    Raises
+    ------
+    ValueError
+        Where a number is not finite and above 0.
+
+    Examples
+    --------
+    >>> round(riprap_size(85 * 0.3048**3, 5 * 0.3048, 1.6 * 0.3048) / 0.3048, 2)
+    0.43
+    """
+    positive(flow_m3_per_s, "flow", "m3/s")
+    positive(diameter_m, "diameter", "m")
+    least = (rules or Rules())["riprap_tailwater"] * diameter_m
+    if tailwater_m is None:
+        tailwater_m = least
+    positive(tailwater_m, "tailwater", "m")
+    tailwater = min(max(tailwater_m, least), diameter_m)
+    intensity = flow_m3_per_s / (math.sqrt(GRAVITY) * diameter_m**2.5)
+    return 0.2 * diameter_m * intensity ** (4 / 3) * diameter_m / tailwater
+
+
+def stone_apron(
+    flow_m3_per_s: float,
+    diameter_m: float,
+    tailwater_m: float | None = None,
+    rules: Rules | None = None,
+) -> Apron:
+    """Apron at a pipe's outlet, after Dane County: L = 1.7 Q / D^1.5 + 8 D, W = 3 D, 2 D50 thick.
+
+    In the formula Q is in cubic feet a second, D and L in feet; D50 is of `riprap_size`.
+
+    Parameters
+    ----------
+    flow_m3_per_s, diameter_m, tailwater_m, rules
+        As `riprap_size` takes them.
+
+    Raises
+    ------
+    ValueError
+        Where a number is not finite and above 0.
+
+    Examples
+    --------
+    >>> apron = stone_apron(0.5 * 0.3048**3, 0.5 * 0.3048)
+    >>> round(apron.length_m / 0.3048, 1), round(apron.width_m / 0.3048, 1)
+    (6.4, 1.5)
+    """
+    stone = riprap_size(flow_m3_per_s, diameter_m, tailwater_m, rules)
+    flow, diameter = flow_m3_per_s / FOOT**3, diameter_m / FOOT
+    length = (1.7 * flow / diameter**1.5 + 8 * diameter) * FOOT
+    return Apron(length, 3 * diameter_m, 2 * stone, stone)
