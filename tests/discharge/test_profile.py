@@ -91,6 +91,35 @@ def test_every_line_keeps_slope_and_cover(steps, slope, cover):
         assert (line.cover_m[~kept] < cover + 1e-7).all()
 
 
+def first_daylight(x, ground, step=0.01):
+    """Soonest daylight by trying every vertex as the place from which the line is held."""
+    fine = np.arange(x[0], x[-1] + step / 2, step)
+    h = np.interp(fine, x, ground) - DEPTH + LIMITS.slope * fine
+    found = []
+    for start in x:
+        at = round(start / step)
+        level = h[: at + 1].min()
+        out = np.flatnonzero(h[at:] <= level - DEPTH)
+        below = h[at : at + out[0] if out.size else None] < level - 1e-9
+        covered_again = (np.diff(below.astype(int)) < 0).any()
+        if out.size and not covered_again:
+            found.append(fine[at + out[0]])
+    return min(found, default=None)
+
+
+@given(steps=grounds)
+def test_daylight_is_the_soonest_of_all_places_to_hold_from(steps):
+    x = np.arange(len(steps)) * 3.0
+    # Whole centimeters of fall keep the sampled ground off the edge between touching and not.
+    ground = np.round(np.cumsum(steps), 2)
+    line = design_profile(x, ground, PIPE, LIMITS)
+    soonest = first_daylight(x, ground)
+    if soonest is None:
+        assert line.daylight_m is None
+    else:
+        assert line.daylight_m == pytest.approx(soonest, abs=0.011)
+
+
 @given(steps=grounds, backsight=st.floats(5, 9), spacing=st.sampled_from([5 * FOOT, 2.0]))
 def test_the_dig_table_closes_against_its_own_geometry(steps, backsight, spacing):
     x, ground = np.arange(len(steps)) * 3.0, np.cumsum(steps)
