@@ -9,6 +9,13 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from runoff.roof.catchments import Allowance as Allowance
+    from runoff.roof.catchments import HalfRise as HalfRise
+    from runoff.roof.catchments import HalfTangent as HalfTangent
+    from runoff.roof.catchments import HalfWall as HalfWall
+    from runoff.roof.catchments import NoAllowance as NoAllowance
+    from runoff.roof.catchments import PitchFactor as PitchFactor
+    from runoff.roof.catchments import catchment_area as catchment_area
     from runoff.roof.flows import curve_number_runoff as curve_number_runoff
     from runoff.roof.flows import design_flow as design_flow
     from runoff.roof.gutters import GUTTERS as GUTTERS
@@ -34,12 +41,19 @@ if TYPE_CHECKING:
 
 _HOME = {
     "GUTTERS": "runoff.roof.gutters",
+    "Allowance": "runoff.roof.catchments",
     "Gutter": "runoff.roof.gutters",
     "GutterChoice": "runoff.roof.links",
     "GutterTakeOff": "runoff.roof.takeoff",
+    "HalfRise": "runoff.roof.catchments",
+    "HalfTangent": "runoff.roof.catchments",
+    "HalfWall": "runoff.roof.catchments",
     "Link": "runoff.roof.links",
+    "NoAllowance": "runoff.roof.catchments",
+    "PitchFactor": "runoff.roof.catchments",
     "RainTable": "runoff.roof.rain",
     "WeakestLink": "runoff.roof.links",
+    "catchment_area": "runoff.roof.catchments",
     "choose_gutter": "runoff.roof.links",
     "curve_number_runoff": "runoff.roof.flows",
     "depth": "runoff.roof.rain",
@@ -58,12 +72,19 @@ _HOME = {
 }
 __all__ = [
     "GUTTERS",
+    "Allowance",
     "Gutter",
     "GutterChoice",
     "GutterTakeOff",
+    "HalfRise",
+    "HalfTangent",
+    "HalfWall",
     "Link",
+    "NoAllowance",
+    "PitchFactor",
     "RainTable",
     "WeakestLink",
+    "catchment_area",
     "choose_gutter",
     "curve_number_runoff",
     "depth",
