@@ -34,7 +34,11 @@ def read_csv(text: str, found: Rows) -> None:
 
 
 def _cells(line: str) -> list[str]:
-    return [cell.strip() for cell in next(csv.reader([line]))]
+    """The cells of one line; a line that is no CSV is one cell, and refused as such."""
+    try:
+        return [cell.strip() for cell in next(csv.reader([line]))]
+    except csv.Error:
+        return [line[:60]]
 
 
 def _return_periods(line: int, cells: list[str], found: Rows) -> tuple[float, ...]:

@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from runoff.quantities import parse_duration, parse_rate
 from runoff.roof import (
@@ -137,6 +139,28 @@ def test_a_csv_file_in_several_units(tmp_path):
 )
 def test_a_mistake_in_the_csv_file_is_named_by_its_line(tmp_path, text, said):
     assert _refused(tmp_path, text)[0].startswith(said)
+
+
+@settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(st.data())
+def test_a_spoilt_file_is_read_or_refused_and_never_fails_otherwise(tmp_path, data):
+    text = data.draw(st.sampled_from([texts.atlas(), "duration,unit,2,10\n5 min,in,0.5,0.8\n"]))
+    start = data.draw(st.integers(0, len(text)))
+    end = data.draw(st.integers(start, min(len(text), start + 400)))
+    spoilt = text[:start] + data.draw(st.text(max_size=5)) + text[end:]
+    try:
+        table = _read(tmp_path, spoilt)
+    except InputError:
+        return
+    assert table.depth.shape == (len(table.durations), len(table.return_periods))
+    assert (table.depth > 0).all()
+
+
+def test_a_line_that_is_no_csv_is_refused(tmp_path):
+    text = "duration,unit,10\n" + "9" * 200_000 + ",in,1\n"
+    assert _refused(tmp_path, text)[0].startswith(', line 2: duration: "999')
 
 
 def test_every_mistake_is_told_at_once(tmp_path):
