@@ -80,5 +80,5 @@ def kernel(function: Callable[..., Any]) -> Any:
     import numba
 
     if CACHE is not None:
-        numba.config.CACHE_DIR = str(CACHE)
+        numba.config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
     return numba.njit(cache=CACHE is not None, nogil=True, error_model="numpy")(function)

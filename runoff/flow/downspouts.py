@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runoff.flow.endings import first_ending, near_walls, part_up_to
-from runoff.flow.model import DownspoutAnswer, LowSpot, LowSpotOnTheWay, PathEnd
+from runoff.flow.model import DownspoutAnswer, EndKind, LowSpot, LowSpotOnTheWay, PathEnd
 from runoff.flow.paths import ENDS_AT_EDGE, ENDS_AT_INLET, Way, follow_storm, storm_surface
 from runoff.flow.sentences import downspout_sentence
 from runoff.flow.storm import LetGo, LotFlow, StormRun, foot_of, roof_area, roof_water
@@ -159,5 +159,5 @@ def _end_of(run, spots, last: Way, drain: TerrainDrain | None, path) -> PathEnd:
     number = _spot_with(run, spots, _depression_at(run, last.cell))
     if not number:
         return PathEnd("low spot", "", x, y)
-    kind = "terminal basin" if spots[number].terminal else "low spot"
+    kind: EndKind = "terminal basin" if spots[number].terminal else "low spot"
     return PathEnd(kind, spots[number].name, x, y)

@@ -230,7 +230,8 @@ def _cut_short(site: Site, run: WallRun) -> str:
     return (
         f"there is no room for the full grade (cut short: needs a drain or swale): "
         f"{_BY[worst.cut_by]} is {run_length(site, worst.reach)} away, and the ground falls "
-        f"{height(site, worst.fall)}{way} in that, where {height(site, worst.required)} are asked for."
+        f"{height(site, worst.fall)}{way} in that, where "
+        f"{height(site, worst.required)} are asked for."
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from runoff.flow.downspouts import answer_moved
-from runoff.inspection import prepare_flow
+from runoff.inspection import inspect, prepare_flow
 from tests.benchmarks.lots import (
     answers_and_spots,
     answers_from_heights,
@@ -30,3 +30,10 @@ def test_answer_again_for_a_moved_downspout(benchmark):
     found = benchmark(answer_moved, site, flow, others, spots, moved)
     assert found.name == before[0].name
     assert found.start != before[0].start
+
+
+def test_whole_inspection(benchmark):
+    """From the site to its findings: ground, storm, walls, openings, safe area, second engine."""
+    site, _ = lot(FEW if benchmark.disabled else CELLS)
+    found = benchmark(inspect, site)
+    assert found.at_the_wall.runs
