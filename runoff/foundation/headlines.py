@@ -42,6 +42,8 @@ _RANK_OF_RUN = {
     "too close to call": _TOO_CLOSE,
     "not surveyed": _NOT_SURVEYED,
 }
+# A fall smaller than this over a whole profile is level ground, metres (1/16 in).
+_LEVEL = 0.0016
 _INDICATION = " Indication only: these heights are too rough for a verdict."
 
 # Rank, how bad within it (greater is worse), and the line.
@@ -201,7 +203,7 @@ def _slopes_back(site: Site, run: WallRun) -> str:
 
 def _too_flat(site: Site, run: WallRun) -> str:
     worst = run.worst
-    if worst.fall < 0:
+    if worst.fall < -_LEVEL:
         return (
             f"the ground falls too little for certain (too flat): as measured it falls "
             f"{height(site, worst.fall)} the wrong way over {run_length(site, worst.reach)}, where "
@@ -226,7 +228,7 @@ _BY = {
 
 def _cut_short(site: Site, run: WallRun) -> str:
     worst = run.worst
-    way = " the wrong way" if worst.fall < 0 else ""
+    way = " the wrong way" if worst.fall < -_LEVEL else ""
     return (
         f"there is no room for the full grade (cut short: needs a drain or swale): "
         f"{_BY[worst.cut_by]} is {run_length(site, worst.reach)} away, and the ground falls "

@@ -214,3 +214,7 @@ def test_ground_that_falls_the_wrong_way_by_less_than_the_heights_can_tell():
     assert "(too flat): as measured it falls 3 in the wrong way" in line
     short = a_run("cut short: needs a drain or swale", fall=-INCH, cut_by="lot line")
     assert "falls 1 in the wrong way in that" in only_line(runs=[short])
+
+
+def test_level_ground_falls_no_way_at_all():
+    assert "the wrong way" not in only_line(runs=[a_run("too flat", fall=-1e-4)])
