@@ -157,7 +157,8 @@ def spread_heights(
     """
     count = len(heights)
     weight = 1.0 / np.maximum(np.hypot(*(xy[edges[:, 0]] - xy[edges[:, 1]]).T), 1e-9)
-    both = np.concatenate([edges, edges[:, ::-1]])
+    # Graph routines of older scipy take 32-bit node numbers only.
+    both = np.concatenate([edges, edges[:, ::-1]]).astype(np.int32)
     graph = coo_array((np.tile(weight, 2), (both[:, 0], both[:, 1])), shape=(count, count)).tocsr()
     known = np.isfinite(heights)
     _, part = connected_components(graph, directed=False)

@@ -64,6 +64,7 @@ def longest_edge(xy: Floats, stragglers: int = 2) -> float:
     7.5
     """
     pairs, length = _candidate_edges(xy)
+    pairs = pairs.astype(np.int32)  # graph routines of older scipy take no wider ones
     graph = coo_array((length, (pairs[:, 0], pairs[:, 1])), shape=(len(xy), len(xy)))
     tree = minimum_spanning_tree(graph.tocsr()).tocoo()
     order = np.argsort(-tree.data, kind="stable")
@@ -82,7 +83,7 @@ def _candidate_edges(xy: Floats) -> tuple[Ints, Floats]:
 
 
 def _smaller_side(ends: Ints, cut: int, count: int) -> int:
-    kept = np.delete(ends, cut, axis=0)
+    kept = np.delete(ends, cut, axis=0).astype(np.int32)
     graph = coo_array((np.ones(len(kept)), (kept[:, 0], kept[:, 1])), shape=(count, count))
     _, label = connected_components(graph, directed=False)
     side = int(np.sum(label == label[ends[cut, 0]]))
