@@ -140,9 +140,10 @@ def look_at_walls(
 ) -> AtTheWall:
     """Openings, grade, standing water, safe ground and what to correct, in that order."""
     terrain = flow.terrain
-    openings = judge_openings(site, flow, run, depth, ponding_of)
+    sources = sources_of(site, terrain)
+    openings = judge_openings(site, flow, run, depth, ponding_of, sources)
     runs = judge_walls(site, terrain, depth)
-    standing = standing_near_walls(site, flow, run, tuple(spots.values()), spots, depth)
+    standing = standing_near_walls(site, flow, run, tuple(spots.values()), spots, depth, sources)
     return AtTheWall(
         openings=openings,
         runs=runs,

@@ -83,18 +83,21 @@ def ground_near(x: float, y: float, terrain: Terrain) -> tuple[int, int] | None:
     """The open cell at a place, or the nearest within 0.6 m; None where there is no ground."""
     grid = terrain.grid
     row, col = grid.cell(x, y)
+    if grid.holds(row, col) and _is_open(terrain, row, col):
+        return row, col
     reach = max(1, int(np.ceil(_REACH / grid.cell_size)))
-    best, found = np.inf, None
+    best, found = _REACH, None
     for r in range(max(row - reach, 0), min(row + reach + 1, grid.rows)):
         for c in range(max(col - reach, 0), min(col + reach + 1, grid.cols)):
             center_x, center_y = grid.center(r, c)
-            away = np.hypot(center_x - x, center_y - y)
-            here = (r, c) == (row, col)
-            if terrain.closed[r, c] or np.isnan(terrain.surface[r, c]):
-                continue
-            if (here or away <= _REACH) and (0.0 if here else away) < best:
-                best, found = 0.0 if here else away, (r, c)
+            away = float(np.hypot(center_x - x, center_y - y))
+            if away <= best and _is_open(terrain, r, c):
+                best, found = away, (r, c)
     return found
+
+
+def _is_open(terrain: Terrain, row: int, col: int) -> bool:
+    return not (terrain.closed[row, col] or np.isnan(terrain.surface[row, col]))
 
 
 def no_ground(x: float, y: float, terrain: Terrain, written: Written, expected: str) -> Problem:
