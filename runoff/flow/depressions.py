@@ -86,11 +86,11 @@ class Depressions:
         [0.5, 1.0, 1.5, 2.0]
         """
         heights = np.sort(self.basins.z[self.pond_cells(depression)].astype(np.float64))
-        return _level_of(heights, volume)
+        return level_of(heights, volume)
 
 
 @kernel
-def _level_of(heights, volume):
+def level_of(heights, volume):
     """Height at which `volume` stands over cells with these ascending heights."""
     held = 0.0
     for n in range(1, heights.size):

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from runoff.flow.compiled import kernel
-from runoff.flow.depressions import Depressions, _level_of, measure
+from runoff.flow.depressions import Depressions, level_of, measure
 from runoff.flow.directions import CODE, OUTSIDE, PIT, SINK
 from runoff.flow.drainage import basins_of
 
@@ -92,7 +92,7 @@ def _partial_levels(found, active, partial, held, level):
     first = np.searchsorted(owner, partial)
     last = np.searchsorted(owner, partial, side="right")
     for d, a, b in zip(partial, first, last, strict=True):
-        level[d] = _level_of(heights[a:b], held[d])
+        level[d] = level_of(heights[a:b], held[d])
 
 
 @kernel
@@ -208,7 +208,7 @@ def _pour(amount, leaf, stop, parent, left, right, over, capacity, held, full):
 
 @kernel
 def _settle(
-    members, first, order, arriving, top, parent, left, right, over, capacity, held, full, spilled
+    members, first, order, arriving, parent, left, right, over, capacity, held, full, spilled
 ):
     """Pour what arrives at every leaf, outermost depressions in `order`; overflow goes on.
 
@@ -252,7 +252,7 @@ def pond(depressions: Depressions, arriving: Arrivals) -> Ponding:
     first = np.searchsorted(tree.top[by_top], np.arange(m + 1))
     tops = np.concatenate([np.unique(tree.top[1:][tree.parent[tree.top[1:]] < 0]), tree.drained])
     _settle(
-        *(by_top, first, tops[::-1].copy(), at_leaf, tree.top, tree.parent, tree.left),
+        *(by_top, first, tops[::-1].copy(), at_leaf, tree.parent, tree.left),
         *(tree.right, tree.over, depressions.capacity, held, full, spilled),
     )
     for d in np.flatnonzero((spilled > 0) & (tree.over == 0)):
