@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from runoff.attention import attention_of
 from runoff.findings_data import findings_to_dict
 from runoff.flow.downspouts import answer_downspouts
+from runoff.flow.lot_storm import all_let_go, prepare_flow, run_storm
 from runoff.flow.low_spots import low_spots_of
 from runoff.flow.model import DownspoutAnswer, EngineComparison, LowSpot, WaterBalance
 from runoff.flow.other_water import eaves_water, sumps_water
@@ -19,7 +20,7 @@ from runoff.flow.pouring import Ponding
 from runoff.flow.run_on import run_on_notices
 from runoff.flow.second_engine import compare_engines
 from runoff.flow.sources import sources_of
-from runoff.flow.storm import LetGo, LotFlow, StormRun, roof_water, runoff_coefficients
+from runoff.flow.storm import LotFlow, StormRun, roof_water
 from runoff.foundation.headlines import headlines
 from runoff.foundation.model import AtTheWall
 from runoff.foundation.openings import judge_openings
@@ -109,23 +110,9 @@ def inspect(site: Site) -> Findings:
     )
 
 
-def prepare_flow(site: Site, terrain: Terrain) -> LotFlow:
-    """Make the ground ready for storms: runoff coefficients, and a hierarchy kept once found."""
-    return LotFlow(terrain, runoff_coefficients(site, terrain), site.storm.duration)
-
-
-def run_storm(site: Site, flow: LotFlow) -> StormRun:
-    """Let the storm fall on the yard, and let the water of roofs and sumps go where it does."""
-    return flow.run(site.storm.depth, _let_go(site, flow))
-
-
-def _let_go(site: Site, flow: LotFlow) -> list[LetGo]:
-    return [each for source in sources_of(site, flow.terrain) for each in source.let_go]
-
-
 def _other_rains(site: Site, flow: LotFlow, run: StormRun) -> Callable[[float], Ponding]:
     """The ponding of another rain (m) on the ground that the storm ran on."""
-    let_go = _let_go(site, flow)
+    let_go = all_let_go(site, flow.terrain)
     return lambda rain: flow.run_as(run, rain, let_go)
 
 

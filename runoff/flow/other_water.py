@@ -9,8 +9,8 @@ from collections import Counter
 
 import numpy as np
 
-from runoff.flow.roofs import shed_areas, uncarried_share
 from runoff.flow.storm import LetGo, ground_near, no_ground
+from runoff.roof.shed import shed_areas, uncarried_share
 from runoff.site.model import Roof, Site, Sump
 from runoff.site.problems import InputError
 from runoff.terrain.model import Terrain

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from runoff.flow.depressions import Depressions, measure
 from runoff.flow.drainage import basins_of
 from runoff.flow.pouring import Arrivals, Ponding, arrivals, pond
-from runoff.flow.roofs import shed_areas
+from runoff.roof.shed import shed_areas
 from runoff.rules import Rules
 from runoff.site.model import Downspout, Site, Written
 from runoff.site.problems import InputError, Problem
@@ -33,7 +33,7 @@ def lawn_coefficients(
     Sand has figures of its own; other soil, and soil not stated, takes those of clay, the higher.
     Where the slope is not known (beside missing ground) it counts as average.
     """
-    soil = "sand" if texture == "sand" else "clay"
+    soil = "sand" if texture in ("sand", "loamy sand") else "clay"
     flat, average, steep = (
         rules[f"runoff_coefficient_lawn_{soil}_{slope}"] for slope in ("flat", "average", "steep")
     )
@@ -53,7 +53,7 @@ def runoff_coefficients(site: Site, terrain: Terrain) -> NDArray[np.float64]:
     from shapely import contains_xy, prepare
 
     grid = terrain.grid
-    share = lawn_coefficients(terrain.ground, grid.cell_size, site.soil_texture, site.rules)
+    share = lawn_coefficients(terrain.ground, grid.cell_size, site.soil.texture, site.rules)
     x, y = np.meshgrid(*grid.centers())
     for paving in site.paving:
         prepare(paving.outline)

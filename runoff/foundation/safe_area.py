@@ -55,7 +55,7 @@ def safe_discharge_area(
 
     Examples
     --------
-    >>> from runoff.inspection import prepare_flow, run_storm
+    >>> from runoff.flow.lot_storm import prepare_flow, run_storm
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> from runoff.terrain.build import build_terrain

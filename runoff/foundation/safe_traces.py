@@ -217,7 +217,7 @@ def confirm(site: Site, flow: LotFlow, run: StormRun, area: SafeArea, n: int) ->
     Examples
     --------
     >>> from runoff.foundation.safe_area import safe_discharge_area
-    >>> from runoff.inspection import prepare_flow, run_storm
+    >>> from runoff.flow.lot_storm import prepare_flow, run_storm
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> from runoff.terrain.build import build_terrain

@@ -32,12 +32,12 @@ if TYPE_CHECKING:
     from runoff.roof.links import WeakestLink as WeakestLink
     from runoff.roof.links import choose_gutter as choose_gutter
     from runoff.roof.links import weakest_link as weakest_link
-    from runoff.roof.rain import RainTable as RainTable
-    from runoff.roof.rain import depth as depth
-    from runoff.roof.rain import intensity as intensity
-    from runoff.roof.rain import read_rain_table as read_rain_table
     from runoff.roof.takeoff import GutterTakeOff as GutterTakeOff
     from runoff.roof.takeoff import take_off as take_off
+    from runoff.site.rain import RainTable as RainTable
+    from runoff.site.rain import depth as depth
+    from runoff.site.rain import intensity as intensity
+    from runoff.site.rain import read_rain_table as read_rain_table
 
 _HOME = {
     "GUTTERS": "runoff.roof.gutters",
@@ -51,20 +51,20 @@ _HOME = {
     "Link": "runoff.roof.links",
     "NoAllowance": "runoff.roof.catchments",
     "PitchFactor": "runoff.roof.catchments",
-    "RainTable": "runoff.roof.rain",
+    "RainTable": "runoff.site.rain",
     "WeakestLink": "runoff.roof.links",
     "catchment_area": "runoff.roof.catchments",
     "choose_gutter": "runoff.roof.links",
     "curve_number_runoff": "runoff.roof.flows",
-    "depth": "runoff.roof.rain",
+    "depth": "runoff.site.rain",
     "design_flow": "runoff.roof.flows",
     "equal_area_diameter": "runoff.roof.leaders",
     "gutter_capacity": "runoff.roof.gutters",
     "half_round_capacity": "runoff.roof.gutters",
-    "intensity": "runoff.roof.rain",
+    "intensity": "runoff.site.rain",
     "leader_capacity": "runoff.roof.leaders",
     "outlet_capacity": "runoff.roof.gutters",
-    "read_rain_table": "runoff.roof.rain",
+    "read_rain_table": "runoff.site.rain",
     "rectangular_leader_capacity": "runoff.roof.leaders",
     "take_off": "runoff.roof.takeoff",
     "trapezoid_capacity": "runoff.roof.gutters",

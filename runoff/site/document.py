@@ -357,7 +357,7 @@ class RainTable(Table):
 class SoilTable(Table):
     """The soil of the lot."""
 
-    texture: SoilTexture | None = Field(None, description="sand, loam or clay.")
+    texture: SoilTexture | None = Field(None, description="Its texture, such as sandy loam.")
 
 
 class Document(Table):

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from runoff.quantities import QuantityError, format_duration, format_length
+from runoff.quantities import QuantityError, format_duration, format_length, format_rate
 from runoff.rules import RULES, Rules
 from runoff.site.complaints import Complaints, hint
 from runoff.site.document import RainTable, TerrainTable
-from runoff.site.model import HeightAccuracy, Storm
+from runoff.site.model import DesignRain, DesignRains, HeightAccuracy, PitRain, Storm
 from runoff.site.tables import units_of
 
 # How heights are taken, as users write it, and the rule that holds its standard deviation.
@@ -103,6 +103,17 @@ def read_storm(rain: RainTable | None, rules: Rules) -> Storm:
         duration=rules["storm_duration"] if duration is None else duration,
         basis="; ".join(said),
     )
+
+
+def assumed_rains(storm: Storm, rules: Rules) -> DesignRains:
+    """The rains to size by where nothing is written, and what each rests on."""
+    assumed = DesignRain(
+        rules["drainage_intensity"],
+        f"{format_rate(rules['drainage_intensity'])} assumed "
+        f"({RULES['drainage_intensity'].source})",
+    )
+    pit = PitRain(storm.depth, (), f"the whole ponding storm: {storm.basis}")
+    return DesignRains(gutter=assumed, line=assumed, pit=pit, allowance="none")
 
 
 def _assumed(name: str, rules: Rules) -> str:

@@ -6,6 +6,7 @@ y up on the plan; heights share the survey's datum. Only `runoff.site.reading` m
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -32,7 +33,25 @@ Allowed = Literal["nothing", "hand digging", "sleeve"]
 OutletKind = Literal["street gutter", "ditch", "swale", "storm inlet"]
 ClearanceKind = Literal["siding", "brick weeps", "vent", "sill"]
 OpeningKind = Literal["window well", "stairwell", "door", "garage door", "crawl-space vent"]
-SoilTexture = Literal["sand", "loam", "clay"]
+SoilTexture = Literal[
+    "sand",
+    "loamy sand",
+    "sandy loam",
+    "loam",
+    "silt loam",
+    "sandy clay loam",
+    "clay loam",
+    "silty clay loam",
+    "sandy clay",
+    "silty clay",
+    "clay",
+]
+GutterShape = Literal["half-round", "ogee"]
+LeaderShape = Literal["round", "rectangular"]
+PipeWall = Literal["smooth", "corrugated", "unknown"]
+PercolationForm = Literal["shaft", "county form"]
+WindAllowance = Literal["none", "pitch factor", "half tangent"]
+OutletEnds = Literal["left", "right", "both ends"]
 
 
 @dataclass(frozen=True)
@@ -217,13 +236,19 @@ class Easement:
 
 @dataclass(frozen=True)
 class Outlet:
-    """A place that may take the water: point, line or area; `permission` as noted by the user."""
+    """A place that may take the water: point, line or area; `permission` as noted by the user.
+
+    `invert` is the height of its inside bottom where a pipe may come in, `water` that of the water
+    that may stand in it; survey's datum, None where not known.
+    """
 
     name: str
     kind: OutletKind
     place: BaseGeometry
     permission: str
     written: Written
+    invert: float | None = None
+    water: float | None = None
 
 
 @dataclass(frozen=True)
@@ -231,7 +256,8 @@ class Roof:
     """A roof plane by its plan area in m2; `pitch` is rise over run, None where not known.
 
     `eave` is the (k, 2) line along which an eave without a gutter drips; `onto` names the lower
-    roof that an upper one drains onto.
+    roof that an upper one drains onto; `wall_above` is the area (m2) of wall that stands over it
+    and sheds wind-blown rain onto it; `length` its plan length along the eave where it was given.
     """
 
     name: str
@@ -241,6 +267,36 @@ class Roof:
     written: Written
     eave: NDArray[np.float64] | None = None
     onto: str = ""
+    wall_above: float = 0.0
+    length: float | None = None
+
+
+@dataclass(frozen=True)
+class GutterRun:
+    """A gutter along the eave of a roof.
+
+    `nominal_in` is its size in inches (5 or 6), `eave` the length of the shingles' edge (m), None
+    where not known, `outlet_ends` where its outlets are, as seen from the ground facing the wall.
+    `outlet` is the diameter of an outlet (m), None where it is the leader's.
+    """
+
+    name: str
+    roof: str
+    shape: GutterShape
+    nominal_in: int
+    eave: float | None
+    outlet_ends: OutletEnds | None
+    outlet: float | None
+    written: Written
+
+
+@dataclass(frozen=True)
+class Leader:
+    """The section of a downspout: round by its diameter (twice the same) or rectangular; metres."""
+
+    shape: LeaderShape
+    width: float
+    depth: float
 
 
 @dataclass(frozen=True)
@@ -248,6 +304,8 @@ class Downspout:
     """A downspout's foot on the plan, and the roofs it carries as (roof name, share 0 to 1).
 
     `building` names the building whose wall it stands on, where it was placed along a wall.
+    `leader` is None where its size is not known; `route` is the (k, 2) line drawn for a buried
+    line, without the downspout's own foot, None where none is drawn.
     """
 
     name: str
@@ -256,6 +314,8 @@ class Downspout:
     roofs: tuple[tuple[str, float], ...]
     building: str | None
     written: Written
+    leader: Leader | None = None
+    route: NDArray[np.float64] | None = None
 
 
 @dataclass(frozen=True)
@@ -303,6 +363,113 @@ class Storm:
 
 
 @dataclass(frozen=True)
+class DesignRain:
+    """The rain that gutters, leaders or lines are sized for: intensity in m/s, and its basis."""
+
+    intensity: float
+    basis: str
+
+
+@dataclass(frozen=True)
+class PitRain:
+    """The rain that a seepage pit is sized for.
+
+    `durations` are (seconds, metres) of a rain table's return period, empty where none is given;
+    the pit then holds all of `depth` (m), a whole storm. `basis` says where it comes from.
+    """
+
+    depth: float
+    durations: tuple[tuple[float, float], ...]
+    basis: str
+
+
+@dataclass(frozen=True)
+class DesignRains:
+    """The rains that gutters (with their leaders), buried lines and pits are sized for.
+
+    `allowance` is the one allowance for wind-blown rain; a roof with a wall above takes half of
+    the wall instead.
+    """
+
+    gutter: DesignRain
+    line: DesignRain
+    pit: PitRain
+    allowance: WindAllowance
+
+
+@dataclass(frozen=True)
+class TrialPit:
+    """A trial pit: plan and effective depth (m), and the seconds from 75 % to 25 % of each fill."""
+
+    length: float
+    width: float
+    depth: float
+    times: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Percolation:
+    """A percolation test: fall (m) in a time (s), hole's diameter and first water depth (m)."""
+
+    fall: float
+    time: float
+    diameter: float
+    first_depth: float
+    form: PercolationForm
+
+
+@dataclass(frozen=True)
+class Soil:
+    """What is known of the soil: at most one of a measured rate (m/s), a trial pit, a percolation.
+
+    `groundwater` and `frost` are depths below the ground in metres, None where not known;
+    `expansive` is None where nobody said.
+    """
+
+    texture: SoilTexture | None = None
+    rate: float | None = None
+    trial_pit: TrialPit | None = None
+    percolation: Percolation | None = None
+    groundwater: float | None = None
+    frost: float | None = None
+    expansive: bool | None = None
+
+
+@dataclass(frozen=True)
+class PipeChoice:
+    """The pipe that the user means to lay: its wall, and its nominal size in inches if chosen."""
+
+    wall: PipeWall = "unknown"
+    nominal_in: int | None = None
+
+
+@dataclass(frozen=True)
+class Benchmark:
+    """A point of known height (m) to level from, and the rod read on it (m) where it was read."""
+
+    name: str
+    height: float
+    backsight: float | None
+
+
+@dataclass(frozen=True)
+class Prices:
+    """Unit prices by item, in `currency` for each SI unit (m, m2, m3) or piece."""
+
+    currency: str
+    by_item: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Photograph:
+    """A photograph: its file and what it shows."""
+
+    file: Path
+    caption: str
+    written: Written
+
+
+@dataclass(frozen=True)
 class Site:
     """All that the user wrote about one lot, in SI, every reference resolved."""
 
@@ -311,6 +478,7 @@ class Site:
     units: Units
     height_accuracy: HeightAccuracy
     storm: Storm
+    rains: DesignRains
     rules: Rules
     address: str = ""
     date: str = ""
@@ -335,7 +503,12 @@ class Site:
     downspouts: tuple[Downspout, ...] = ()
     openings: tuple[Opening, ...] = ()
     sumps: tuple[Sump, ...] = ()
-    soil_texture: SoilTexture | None = None
+    gutters: tuple[GutterRun, ...] = ()
+    soil: Soil = field(default_factory=Soil)
+    pipe: PipeChoice = field(default_factory=PipeChoice)
+    benchmark: Benchmark | None = None
+    prices: Prices | None = None
+    photographs: tuple[Photograph, ...] = ()
     notices: tuple[str, ...] = field(default=())
 
     @cached_property

@@ -15,9 +15,9 @@ from runoff.site.complaints import Complaints, readable, shorten
 from runoff.site.files import read_text
 from runoff.site.georeference import Frame
 from runoff.site.ground import GroundReader
-from runoff.site.limits import read_accuracy, read_rules, read_storm
+from runoff.site.limits import assumed_rains, read_accuracy, read_rules, read_storm
 from runoff.site.lot import LotReader
-from runoff.site.model import Site, SpotHeight, Written
+from runoff.site.model import Site, Soil, SpotHeight, Written
 from runoff.site.openings import OpeningReader
 from runoff.site.outlines import VectorFiles
 from runoff.site.placing import place_on_map, read_elevation
@@ -143,6 +143,7 @@ class _SiteReader:
             units=described.units,
             height_accuracy=heights,
             storm=storm,
+            rains=assumed_rains(storm, rules),
             rules=rules,
             address=described.address,
             date=described.date,
@@ -154,7 +155,7 @@ class _SiteReader:
             elevation=None if elevation is None else elevation.source,
             cell_size=terrain.cell_size,
             spot_heights=tuple(spots or ()),
-            soil_texture=None if self.tables.soil is None else self.tables.soil.texture,
+            soil=Soil(None if self.tables.soil is None else self.tables.soil.texture),
             notices=tuple(self.notices + shapes.files.notices),
             **parts,
         )

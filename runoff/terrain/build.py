@@ -35,14 +35,17 @@ def build_terrain(site: Site) -> Terrain:
     >>> from pathlib import Path
     >>> from runoff.rules import Rules
     >>> from runoff.site.model import HeightAccuracy, SpotHeight, Storm, Written
+    >>> from runoff.site.limits import assumed_rains
     >>> shots = [(0.0, 0.0, 10.0), (4.0, 0.0, 10.2), (0.0, 4.0, 10.4), (4.0, 4.0, 10.6)]
     >>> line = Written("spots.csv", 2, "shot")
+    >>> storm = Storm(0.05, 3600.0, "stated")
     >>> yard = Site(
     ...     path=Path("site.toml"),
     ...     name="yard",
     ...     units="m",
     ...     height_accuracy=HeightAccuracy(0.006, "laser level", False),
-    ...     storm=Storm(0.05, 3600.0, "stated"),
+    ...     storm=storm,
+    ...     rains=assumed_rains(storm, Rules()),
     ...     rules=Rules(),
     ...     cell_size=1.0,
     ...     spot_heights=tuple(SpotHeight(f"S{k}", *s, "", line) for k, s in enumerate(shots)),

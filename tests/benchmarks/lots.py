@@ -6,10 +6,10 @@ from dataclasses import replace
 from functools import cache
 
 from runoff.flow.downspouts import answer_downspouts
+from runoff.flow.lot_storm import prepare_flow, run_storm
 from runoff.flow.low_spots import low_spots_of
 from runoff.flow.model import DownspoutAnswer, LowSpot
 from runoff.flow.storm import LetGo, LotFlow, foot_of, roof_water
-from runoff.inspection import prepare_flow, run_storm
 from runoff.sample import sample_folder
 from runoff.site import read_site
 from runoff.site.model import Downspout, Site

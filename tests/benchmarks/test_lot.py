@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from runoff.flow.downspouts import answer_moved
-from runoff.inspection import inspect, prepare_flow
+from runoff.flow.lot_storm import prepare_flow
+from runoff.inspection import inspect
 from tests.benchmarks.lots import (
     answers_and_spots,
     answers_from_heights,

@@ -18,6 +18,7 @@ from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation.openings import judge_openings
 from runoff.foundation.standing import standing_near_walls
 from runoff.rules import Rules
+from runoff.site.limits import assumed_rains
 from runoff.site.model import (
     Building,
     Downspout,
@@ -40,12 +41,14 @@ INCH = 0.0254
 
 def a_site(rain: float = 0.1, units: str = "ft", **fields) -> Site:
     """A site with a storm of `rain` metres and nothing on it but what is given."""
+    storm = Storm(rain, 3600.0, "invented")
     return Site(
         path=Path("site.toml"),
         name="invented",
         units=units,
         height_accuracy=fields.pop("height_accuracy", ACCURACY),
-        storm=Storm(rain, 3600.0, "invented"),
+        storm=storm,
+        rains=assumed_rains(storm, Rules()),
         rules=Rules(),
         **fields,
     )

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 import runoff
+from runoff.flow.lot_storm import prepare_flow, run_storm
 from runoff.foundation.model import REASONS
 from runoff.foundation.safe_area import limits_of, reason_at, safe_discharge_area
 from runoff.foundation.safe_traces import Tracer, confirm
-from runoff.inspection import prepare_flow, run_storm
 from runoff.terrain.build import build_terrain
 from tests.inspection.lots import building, lot, read, square
 

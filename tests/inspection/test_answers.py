@@ -8,9 +8,9 @@ import pytest
 
 import runoff
 from runoff.flow.downspouts import answer_moved
+from runoff.flow.lot_storm import prepare_flow, run_storm
 from runoff.flow.low_spots import low_spots_of
 from runoff.flow.storm import LetGo, foot_of, roof_water
-from runoff.inspection import prepare_flow, run_storm
 from runoff.terrain import build_terrain
 from tests.inspection.lots import building, corners, downspout, lot, read, square
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 import runoff
+from runoff.flow.lot_storm import prepare_flow
 from runoff.flow.other_water import eaves_water, sumps_water
-from runoff.inspection import prepare_flow
 from runoff.terrain.build import build_terrain
 from tests.inspection.lots import building, downspout, lot, read, square
 

@@ -9,6 +9,7 @@ import numpy as np
 from shapely.geometry import LineString, Point, Polygon
 
 from runoff.rules import Rules
+from runoff.site.limits import assumed_rains
 from runoff.site.model import (
     Barrier,
     BreakLine,
@@ -56,12 +57,14 @@ def made_up_site(units: Units = "ft", north: float | None = 20.0) -> Site:
     garage = polygon([(40, 44), (60, 44), (60, 64), (40, 64)])
     swale = feet([(-12, 66), (-12, 0), (-12, -40)])
     curb = feet([(-30, -48), (42, -48)])
+    storm = Storm(4 * FOOT / 12, 86400.0, "4 in as written in [rain]")
     return Site(
         path=Path("site.toml"),
         name="Made-up lot",
         units=units,
         height_accuracy=accuracy,
-        storm=Storm(4 * FOOT / 12, 86400.0, "4 in as written in [rain]"),
+        storm=storm,
+        rains=assumed_rains(storm, Rules()),
         rules=Rules(),
         north_degrees=north,
         break_lines=(

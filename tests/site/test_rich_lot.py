@@ -21,7 +21,7 @@ def test_site_table(site):
     assert site.north_degrees == 15.0
     assert site.georeference is None
     assert site.elevation is None
-    assert site.soil_texture == "loam"
+    assert site.soil.texture == "loam"
 
 
 def test_spot_heights_in_metres(site):

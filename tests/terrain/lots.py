@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from runoff.rules import Rules
+from runoff.site.limits import assumed_rains
 from runoff.site.model import (
     Barrier,
     BreakLine,
@@ -30,12 +31,14 @@ Surface = Callable[[Any, Any], Any]
 
 def a_site(**fields: Any) -> Site:
     """A site with nothing on it but what is given."""
+    storm = Storm(0.05, 3600.0, "invented")
     return Site(
         path=Path("site.toml"),
         name="invented lot",
         units=fields.pop("units", "ft"),
         height_accuracy=HeightAccuracy(0.006, "laser level", False),
-        storm=Storm(0.05, 3600.0, "invented"),
+        storm=storm,
+        rains=assumed_rains(storm, Rules()),
         rules=Rules(),
         **fields,
     )

@@ -15,11 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runoff.quantities import format_duration
-from runoff.roof.rain_atlas import is_atlas_text, read_atlas
-from runoff.roof.rain_csv import read_csv
-from runoff.roof.rain_rows import Rows
 from runoff.site.files import read_text
 from runoff.site.problems import InputError
+from runoff.site.rain_atlas import is_atlas_text, read_atlas
+from runoff.site.rain_csv import read_csv
+from runoff.site.rain_rows import Rows
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,7 +9,7 @@ import csv
 import re
 
 from runoff.quantities import QuantityError, parse_duration
-from runoff.roof.rain_rows import Rows, unit_of
+from runoff.site.rain_rows import Rows, unit_of
 
 HEADER = "a header row such as duration,unit,2,10,100 (return periods in years)"
 _YEARS = re.compile(r"(\d+(?:\.\d+)?)(?: ?(?:years?|yr))?")

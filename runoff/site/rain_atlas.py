@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 
 from runoff.quantities import parse_duration
-from runoff.roof.rain_rows import Rows, Unit, unit_of
+from runoff.site.rain_rows import Rows, Unit, unit_of
 
 _TITLE = re.compile(r"point precipitation frequency estimates\s*\((.+)\)", re.IGNORECASE)
 _ESTIMATES = "PRECIPITATION FREQUENCY ESTIMATES"

@@ -16,7 +16,7 @@ from runoff.roof import (
 )
 from runoff.rules import RULES
 from runoff.site.problems import InputError
-from tests.roof import rain_texts as texts
+from tests.site import rain_texts as texts
 
 INCH = 0.0254
 HOUR = 3600.0

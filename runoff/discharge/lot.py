@@ -1,0 +1,129 @@
+"""The lot as a way to take water away meets it: its ground, its storm, where water may be let go.
+
+In: a site and a terrain, as surveyed or as soil or a swale has changed it. Out: `LotGround`, and
+what becomes of a downspout's water let go at any place of it, by the engine of the inspection.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runoff.flow.downspouts import answer_moved
+from runoff.flow.lot_storm import all_let_go, prepare_flow
+from runoff.flow.low_spots import low_spots_of
+from runoff.flow.model import DownspoutAnswer, LowSpot
+from runoff.flow.sources import sources_of
+from runoff.flow.storm import LetGo, LotFlow, StormRun
+from runoff.foundation.model import SafeArea, WallRun
+from runoff.foundation.runs import judge_walls
+from runoff.foundation.safe_area import safe_discharge_area
+from runoff.site.model import Downspout, Site
+from runoff.terrain.model import Terrain
+
+
+@dataclass(frozen=True)
+class LotGround:
+    """One lot's ground with its storm run on it.
+
+    `depth` is (rows, cols) metres of water left standing; `spots` the low spots by depression
+    number; `walls` the runs of wall as this ground makes them.
+    """
+
+    site: Site
+    flow: LotFlow
+    run: StormRun
+    depth: NDArray[np.float64]
+    spots: Mapping[int, LowSpot]
+    safe_area: SafeArea
+    walls: tuple[WallRun, ...]
+
+    @property
+    def terrain(self) -> Terrain:
+        """The ground itself."""
+        return self.flow.terrain
+
+    def height(self, x: float, y: float) -> float:
+        """Height (m) of the ground's cell at a plan position; NaN where there is no ground."""
+        row, col = self.flow.grid.cell(x, y)
+        if not self.flow.grid.holds(row, col):
+            return float("nan")
+        return float(self.terrain.ground[row, col])
+
+    def reason_against(self, x: float, y: float) -> str:
+        """Why water may not be let go here, a reason of `REASONS`; ``safe`` where it may."""
+        row, col = self.flow.grid.cell(x, y)
+        return self.safe_area.reason(row, col) if self.flow.grid.holds(row, col) else "no ground"
+
+    def answer_at(self, downspout: Downspout, x: float, y: float) -> DownspoutAnswer:
+        """Where one downspout's water goes in the storm if it is let go here, all else as it is.
+
+        Raises
+        ------
+        InputError
+            Where there is no ground.
+        """
+        return answer_moved(
+            self.site,
+            self.flow,
+            self._others(downspout),
+            self.spots,
+            replace(downspout, x=x, y=y),
+        )
+
+    def run_with(self, moved: Mapping[str, LetGo | None]) -> StormRun:
+        """The storm with the water of these downspouts let go elsewhere (None: taken away)."""
+        named = {f"downspout '{name}'": water for name, water in moved.items()}
+        let_go = [
+            each
+            for source in sources_of(self.site, self.terrain)
+            for each in (
+                source.let_go
+                if source.name not in named
+                else [water for water in [named[source.name]] if water is not None]
+            )
+        ]
+        return self.flow.run(self.site.storm.depth, let_go)
+
+    def _others(self, downspout: Downspout) -> list[LetGo]:
+        own = f"downspout '{downspout.name}'"
+        return [
+            each
+            for source in sources_of(self.site, self.terrain)
+            if source.name != own
+            for each in source.let_go
+        ]
+
+
+def lot_ground(site: Site, terrain: Terrain) -> LotGround:
+    """Run the site's storm on a ground and say where water may be let go on it.
+
+    Examples
+    --------
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> from runoff.terrain.build import build_terrain
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> ground = lot_ground(site, build_terrain(site))
+    >>> ground.reason_against(1.0, -0.6)
+    'too near a foundation'
+    """
+    flow = prepare_flow(site, terrain)
+    let_go = all_let_go(site, terrain)
+    run = flow.run(site.storm.depth, let_go)
+    depth = run.ponding.depth()
+    spots, _ = low_spots_of(
+        site, flow.grid, run.ponding, depth, lambda rain: flow.run_as(run, rain, let_go)
+    )
+    return LotGround(
+        site=site,
+        flow=flow,
+        run=run,
+        depth=depth,
+        spots=spots,
+        safe_area=safe_discharge_area(site, flow, run, depth),
+        walls=judge_walls(site, terrain, depth),
+    )

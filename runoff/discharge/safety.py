@@ -1,0 +1,77 @@
+"""Whether water let go at a place keeps away from the foundations and the neighbors.
+
+In: the lot's ground and what became of a downspout's water there. Out: the reason against it in
+plain words, empty where there is none.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from shapely import Point
+
+from runoff.discharge.lot import LotGround
+from runoff.flow.model import DownspoutAnswer
+from runoff.foundation.model import WallRun
+from runoff.quantities import format_length
+from runoff.site.model import Building
+
+# Water that takes this many times the straight way out of the zone runs along the wall.
+_ALONG = 3.0
+_BAD_GROUND = ("slopes back", "holds water")
+
+
+def reaches_foundation(ground: LotGround, answer: DownspoutAnswer) -> str:
+    """Why water let go there comes to a foundation; empty where it does not.
+
+    It does where it comes back within 5 ft of one after having left, ends in a low spot whose pond
+    comes within 10 ft of one, or fills one on its way that comes within 5 ft; and, let go at a
+    wall, where the ground there slopes back or holds water, or leads it along the wall.
+    """
+    site = ground.site
+    near = site.rules["near_foundation"]
+    if answer.returns:
+        return f"it comes back within {_length(ground, near)} of a foundation"
+    for way in answer.on_the_way:
+        limit = near if way.overflows else site.rules["pond_foundation_distance"]
+        spot = next((each for each in ground.spots.values() if each.name == way.name), None)
+        if spot is not None and spot.wall_distance is not None and spot.wall_distance < limit:
+            return f"it stands within {_length(ground, limit)} of '{spot.building}'"
+    if distance_to_foundation(ground, *answer.start) >= near:
+        return ""
+    run = run_beside(ground, *answer.start)
+    if run is not None and run.verdict in _BAD_GROUND:
+        return f"the ground there {run.verdict} against the {run.wall_name} wall"
+    if answer.length_within_5_ft > _ALONG * near:
+        return f"it runs along the wall for {_length(ground, answer.length_within_5_ft)}"
+    return ""
+
+
+def reaches_neighbor(answer: DownspoutAnswer) -> bool:
+    """Whether the water leaves the lot onto a neighbor's ground."""
+    return answer.end.kind == "lot side" and answer.end.neighbor == "neighbor"
+
+
+def distance_to_foundation(ground: LotGround, x: float, y: float) -> float:
+    """Metres from a place to the nearest building; infinite where there is none."""
+    here = Point(x, y)
+    return min((b.outline.distance(here) for b in ground.site.buildings), default=np.inf)
+
+
+def nearest_building(ground: LotGround, x: float, y: float) -> Building | None:
+    """The building nearest to a place."""
+    here = Point(x, y)
+    return min(ground.site.buildings, key=lambda b: b.outline.distance(here), default=None)
+
+
+def run_beside(ground: LotGround, x: float, y: float) -> WallRun | None:
+    """The run of wall whose station stands nearest to a place."""
+    found = [
+        (np.hypot(station.foot[0] - x, station.foot[1] - y), number)
+        for number, run in enumerate(ground.walls)
+        for station in run.stations
+    ]
+    return ground.walls[min(found)[1]] if found else None
+
+
+def _length(ground: LotGround, metres: float) -> str:
+    return format_length(metres, "us" if ground.site.units == "ft" else "metric", 1)

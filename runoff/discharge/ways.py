@@ -1,0 +1,343 @@
+"""The ways to take one downspout's water away, and what each of them is: the records of a plan.
+
+Frozen records in SI: metres, m2, m3, m3/s, seconds; positions are plan metres, heights on the
+survey's datum. The rooms to the right draw and print from these and compute nothing anew.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runoff.discharge.digging import DigRow
+from runoff.discharge.outlet import Apron
+from runoff.discharge.pipes import PipeAtFlow
+from runoff.discharge.pit import PitCheck
+from runoff.discharge.profile import LineProfile
+from runoff.discharge.soil import DesignRate
+from runoff.discharge.swale import SwaleFlow, SwaleSection
+from runoff.foundation.model import SoilWedge
+
+# From the simplest to the last resort. A way with corrected grade comes after the way itself.
+WAYS = (
+    "as it is",
+    "extension",
+    "corrected grade",
+    "corrected grade and extension",
+    "swale",
+    "buried line",
+    "seepage pit",
+    "corrected grade and swale",
+    "corrected grade and buried line",
+    "corrected grade and seepage pit",
+    "refer",
+)
+WayKind = Literal[
+    "as it is",
+    "extension",
+    "corrected grade",
+    "corrected grade and extension",
+    "swale",
+    "buried line",
+    "seepage pit",
+    "corrected grade and swale",
+    "corrected grade and buried line",
+    "corrected grade and seepage pit",
+    "refer",
+]
+
+
+@dataclass(frozen=True)
+class WaterToMove:
+    """How much water one downspout brings.
+
+    Parameters
+    ----------
+    downspout : str
+    plan_area_m2, design_area_m2 : float, m2
+        Roof on the plan, and with the allowance for wind-blown rain.
+    gutter_flow_m3_per_s, line_flow_m3_per_s : float, m3/s
+        At the design intensities of gutters (with leaders) and of buried lines.
+    storm_m3 : float, m3
+        In the ponding storm.
+    """
+
+    downspout: str
+    plan_area_m2: float
+    design_area_m2: float
+    gutter_flow_m3_per_s: float
+    line_flow_m3_per_s: float
+    storm_m3: float
+
+
+@dataclass(frozen=True)
+class Failure:
+    """What happens when a way does not work: blocked, frozen, over capacity, or full.
+
+    Parameters
+    ----------
+    what : str
+        What fails, such as ``the line is blocked or frozen``.
+    at : (x, y)
+        Where the water then comes out.
+    path : (k, 2) plan metres, where it runs
+    reaches_foundation : bool
+        Whether it then stands at, comes back to or gets into a foundation.
+    onto_neighbor : bool
+        Whether it then runs onto a neighbor.
+    sentence : str
+        In plain words.
+    relief : str
+        What is planned against it, empty where nothing is needed or nothing helps.
+    relieved : bool
+        Whether that keeps it from the foundation.
+    """
+
+    what: str
+    at: tuple[float, float]
+    path: NDArray[np.float64]
+    reaches_foundation: bool
+    onto_neighbor: bool
+    sentence: str
+    relief: str = ""
+    relieved: bool = False
+
+    @property
+    def is_safe(self) -> bool:
+        """Whether no foundation is reached, by itself or by the relief, and no neighbor."""
+        return not self.onto_neighbor and (not self.reaches_foundation or self.relieved)
+
+
+@dataclass(frozen=True)
+class Extension:
+    """A pipe or trough on the surface, straight from the downspout's foot.
+
+    `bearing` is degrees clockwise from the plan's up; `fall_m` from the leader's end, `outlet_m`
+    over the ground at the foot, to the ground at the end. `path` is where the water runs from the
+    end, (k, 2) plan metres, and `ends` says where it goes. `apron` is None where a splash pad does.
+    """
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+    length_m: float
+    bearing: float
+    outlet_m: float
+    fall_m: float
+    path: NDArray[np.float64]
+    ends: str
+    protection: str
+    apron: Apron | None
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """A fitting or cleanout of a line at a station (m), such as ``45 degree bend``."""
+
+    station_m: float
+    name: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """What a line passes: from and to station (m), its name, and what must be done there."""
+
+    start_m: float
+    end_m: float
+    name: str
+    kind: str
+    action: str
+
+
+@dataclass(frozen=True)
+class BuriedLine:
+    """A buried solid pipe from a downspout to where its water comes out.
+
+    Parameters
+    ----------
+    route : (k, 2) plan metres, from the downspout's foot
+    drawn : bool
+        Whether the user drew the route.
+    profile : LineProfile
+    flow : PipeAtFlow
+        The pipe at its least slope with the design flow.
+    trench_width_m, greatest_cut_m : float, metres
+    rows : tuple of DigRow
+    instrument_m : float or None, metres
+        Height of the line of sight that the rod readings are from.
+    fittings, crossings
+        In the order of their stations.
+    ends : str
+        Where it comes out, such as ``daylight`` or the name of an outlet.
+    end : (x, y)
+    head_m : float or None, metres
+        Height of the water in the line at its start where the outlet can be submerged; None
+        where it runs free.
+    apron : Apron or None
+    cautions : tuple of str
+        What is particular to this line: frost, depth, drives, the stretch below least cover.
+    """
+
+    route: NDArray[np.float64]
+    drawn: bool
+    profile: LineProfile
+    flow: PipeAtFlow
+    trench_width_m: float
+    greatest_cut_m: float
+    rows: tuple[DigRow, ...]
+    instrument_m: float | None
+    fittings: tuple[Fitting, ...]
+    crossings: tuple[Crossing, ...]
+    ends: str
+    end: tuple[float, float]
+    head_m: float | None
+    apron: Apron | None
+    protection: str
+    cautions: tuple[str, ...]
+
+    @property
+    def length_m(self) -> float:
+        """Length of the pipe on the plan."""
+        return float(self.profile.stations_m[-1])
+
+
+@dataclass(frozen=True)
+class SeepagePit:
+    """A seepage pit (dry well), roof water only, and the solid line that feeds it.
+
+    Parameters
+    ----------
+    center : (x, y)
+    angle : float, degrees counterclockwise from the plan's x that its length is turned
+    by_durations : PitCheck or None
+        By the rains of a table (BRE Digest 365); None where no table is given.
+    by_whole_storm : PitCheck
+    governing : PitCheck
+        The one that the pit is built by; the reason is `basis`.
+    rate : DesignRate
+    ground_m, inlet_m : float, metres
+        Heights of the ground at the pit and of the inlet's invert; the depth counts from it.
+    dig_depth_m : float, metres
+        From the ground to the pit's bottom.
+    line : BuriedLine
+        From the downspout to the pit.
+    clearances : tuple of (str, float, float)
+        What it keeps away from, how far it is, how far it must be; metres.
+    overflow : Failure
+        Where its water runs when it is full.
+    """
+
+    center: tuple[float, float]
+    angle: float
+    by_durations: PitCheck | None
+    by_whole_storm: PitCheck
+    governing: PitCheck
+    basis: str
+    rate: DesignRate
+    ground_m: float
+    inlet_m: float
+    dig_depth_m: float
+    line: BuriedLine
+    clearances: tuple[tuple[str, float, float], ...]
+    overflow: Failure
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Swale:
+    """A shallow graded channel from beside the downspout to where its water may go.
+
+    `line` is (k, 2) plan metres, `stations_m`, `ground_m` and `bottom_m` (n,) along it; `flow` the
+    section at the design flow; `greatest_velocity_m_per_s` what its grass bears.
+    """
+
+    line: NDArray[np.float64]
+    stations_m: NDArray[np.float64]
+    ground_m: NDArray[np.float64]
+    bottom_m: NDArray[np.float64]
+    slope: float
+    section: SwaleSection
+    design_flow_m3_per_s: float
+    flow: SwaleFlow
+    capacity_m3_per_s: float
+    greatest_velocity_m_per_s: float
+    dig_m3: float
+    ends: str
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class GradeCorrection:
+    """Soil along the walls of the building that a downspout stands at; volumes in m3."""
+
+    wedges: tuple[SoilWedge, ...]
+    compacted_m3: float
+    loose_m3: float
+
+
+@dataclass(frozen=True)
+class Work:
+    """What a way takes: m3 dug, m of pipe in the ground and on it, m3 of stone and loose soil."""
+
+    dig_m3: float = 0.0
+    pipe_m: float = 0.0
+    extension_m: float = 0.0
+    stone_m3: float = 0.0
+    soil_m3: float = 0.0
+    fabric_m2: float = 0.0
+    price: float | None = None
+
+
+@dataclass(frozen=True)
+class Item:
+    """A line of the shopping list: quantity as sold, its unit, and what it is for."""
+
+    name: str
+    quantity: float
+    unit: str
+    use: str
+
+
+@dataclass(frozen=True)
+class Option:
+    """One way for one downspout: whether it can be done, why (not), and what it is.
+
+    `reason` is one sentence for a homeowner. Of the designs those are given that the way consists
+    of. `failures` is what happens when it does not work; `asks` are those who must be asked.
+    """
+
+    kind: WayKind
+    feasible: bool
+    reason: str
+    correction: GradeCorrection | None = None
+    extension: Extension | None = None
+    swale: Swale | None = None
+    line: BuriedLine | None = None
+    pit: SeepagePit | None = None
+    failures: tuple[Failure, ...] = ()
+    work: Work = field(default_factory=Work)
+    shopping: tuple[Item, ...] = ()
+    asks: tuple[str, ...] = ()
+
+    @property
+    def fails_safely(self) -> bool:
+        """Whether no failure of it reaches a foundation or a neighbor."""
+        return all(failure.is_safe for failure in self.failures)
+
+
+@dataclass(frozen=True)
+class Recommendation:
+    """The ways for one downspout side by side, in the order of `WAYS`, and the one to take."""
+
+    downspout: str
+    water: WaterToMove
+    options: tuple[Option, ...]
+    chosen: Option
+    why: str
+
+
+class NotPossible(Exception):
+    """A way that cannot be built here; its text says why, for a homeowner."""
