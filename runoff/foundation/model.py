@@ -113,12 +113,23 @@ class OpeningFinding:
 
 
 @dataclass(frozen=True)
+class WettedWall:
+    """How much of one wall, counted from 0, a low spot's water touches: `length` in metres."""
+
+    building: str
+    wall: int
+    wall_name: str
+    length: float
+
+
+@dataclass(frozen=True)
 class StandingWater:
     """A low spot within reach of a wall.
 
     `wetted` is the length of wall (m) that the storm's water touches; `feeds` is m3 of the storm's
     water by what brings it (``downspout 'x'``, ``eave of 'y'``, ``yard``, ``run-on``, ``sump``);
-    `spills_to` says where it overflows next.
+    `spills_to` says where it overflows next. `walls` are the walls wetted, the most wetted first,
+    their lengths adding up to `wetted`.
     """
 
     low_spot: str
@@ -134,6 +145,7 @@ class StandingWater:
     feeds: dict[str, float]
     spills_to: str
     sentence: str
+    walls: tuple[WettedWall, ...] = ()
 
 
 # Why water may not be let go in a cell, the first reason that holds; the index is the map's code.

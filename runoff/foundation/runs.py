@@ -1,4 +1,4 @@
-"""Runs of wall: neighboring stations of one verdict joined, with what would settle a close call.
+"""Runs of wall: neighboring stations of one trouble joined, with what would settle a close call.
 
 In: a site, its terrain and the storm's standing water. Out: `WallRun` records, wall by wall.
 """
@@ -7,13 +7,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from itertools import groupby
+from itertools import groupby, pairwise
+
+import numpy as np
+from scipy.spatial import cKDTree
 
 from runoff.foundation.grade import ROUNDING, call_margin, judge_stations
 from runoff.foundation.model import Station, Verdict, WallRun
 from runoff.foundation.remarks import remarks_on
 from runoff.foundation.stations import Array
 from runoff.foundation.walls import Wall, wall_words, walls_of
+from runoff.foundation.wording import from_left
 from runoff.quantities import format_length
 from runoff.site.model import Site, Units
 from runoff.terrain.model import Terrain
@@ -22,6 +26,8 @@ FLICKER = 0.6
 """Metres of wall that drain away between two failing runs, and are joined to them."""
 
 _JOINED: tuple[Verdict, ...] = ("too flat", "cut short: needs a drain or swale")
+# A close call is in doubt between passing and failing, so the milder failure takes it.
+_TAKES_CLOSE_CALLS: tuple[Verdict, ...] = (*_JOINED, "slopes back")
 _SIXTEENTH_INCH = 0.0254 / 16
 _HALF_MILLIMETRE = 0.0005
 
@@ -54,50 +60,106 @@ def judge_walls(site: Site, terrain: Terrain, standing_depth: Array) -> tuple[Wa
     """
     stations = judge_stations(site, terrain, standing_depth)
     walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
+    shots = shot_spacing(site)
     runs = []
     for key, group in groupby(stations, key=lambda s: (s.building, s.wall)):
         wall, spacing = walls[key], _spacing(walls[key], site)
-        for verdict, members in join_stations(list(group), spacing):
+        for verdict, members in join_stations(list(group), spacing, shots):
             runs.append(_run(site, terrain, wall, spacing, verdict, members))
     return tuple(runs)
 
 
-def join_stations(
-    stations: Sequence[Station], spacing: float
-) -> list[tuple[Verdict, tuple[Station, ...]]]:
-    """Join neighboring stations of one verdict along one wall.
+def shot_spacing(site: Site) -> float:
+    """How far apart the heights were taken, metres: no run of wall is told apart more finely.
 
-    Less than 2 ft (0.6 m) that drains away between two lengths which fall too little is joined to
-    them; nothing else is smoothed over.
+    The median distance from one spot height to the next; where heights come from a grid, the
+    coarsest cell that grade is judged on.
+
+    Examples
+    --------
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> round(shot_spacing(read_site(sample_folder() / "site.toml")) / 0.3048)
+    9
     """
-    groups = _grouped(stations, spacing)
-    joined: list[tuple[Verdict, tuple[Station, ...]]] = []
+    spots = site.spot_array[:, :2]
+    if len(spots) < 2:
+        return site.rules["lidar_cell_limit"]
+    nearest, _ = cKDTree(spots).query(spots, k=2)
+    return float(np.median(nearest[:, 1]))
+
+
+def join_stations(
+    stations: Sequence[Station], spacing: float, shots: float = 0.0
+) -> list[tuple[Verdict, tuple[Station, ...]]]:
+    """Join neighboring stations of one trouble along one wall.
+
+    A length that is too close to call and shorter than the spacing of the shots is part of the
+    length beside it whose grade fails: of the milder one, where both sides do. Less than 2 ft
+    (0.6 m) that drains away between two lengths which fall too little is joined to them. The
+    stations keep their own verdicts, and nothing else is smoothed over.
+
+    Parameters
+    ----------
+    stations : sequence of Station, along one wall
+    spacing : float, metres
+        From station to station.
+    shots : float, metres
+        From one height that was taken to the next.
+
+    Returns
+    -------
+    list of (Verdict, tuple of Station)
+    """
+    return [
+        (verdict, tuple(members))
+        for part in _unbroken(stations, spacing)
+        for verdict, members in _joined_flickers(_joined_close_calls(part, spacing, shots), spacing)
+    ]
+
+
+def _unbroken(stations: Sequence[Station], spacing: float) -> list[list[Station]]:
+    """The stations in parts between which the wall is no outside wall."""
+    parts = [[stations[0]]]
+    for one, other in pairwise(stations):
+        if other.along - one.along < 1.5 * spacing:
+            parts[-1].append(other)
+        else:
+            parts.append([other])
+    return parts
+
+
+_Groups = list[tuple[Verdict, list[Station]]]
+
+
+def _joined_close_calls(stations: Sequence[Station], spacing: float, shots: float) -> _Groups:
+    groups: _Groups = [(v, list(g)) for v, g in groupby(stations, key=lambda s: s.verdict)]
+    verdicts = [verdict for verdict, _ in groups]
     for place, (verdict, members) in enumerate(groups):
-        before = joined[-1] if joined else None
-        after = groups[place + 1] if place + 1 < len(groups) else None
-        flicker = verdict == "drains away" and len(members) * spacing < FLICKER
-        if flicker and before and after and before[0] == after[0] and before[0] in _JOINED:
-            verdict = before[0]
-        if before and before[0] == verdict and _next(before[1][-1], members[0], spacing):
-            joined[-1] = (verdict, before[1] + members)
-        else:
-            joined.append((verdict, members))
-    return joined
+        if verdict != "too close to call" or len(members) * spacing >= shots:
+            continue
+        beside = [*verdicts[max(place - 1, 0) : place], *verdicts[place + 1 : place + 2]]
+        takes = [v for v in _TAKES_CLOSE_CALLS if v in beside]
+        if takes:
+            groups[place] = (takes[0], members)
+    return _merged(groups)
 
 
-def _grouped(stations, spacing: float) -> list[tuple[Verdict, tuple[Station, ...]]]:
-    groups: list[tuple[Verdict, tuple[Station, ...]]] = []
-    for station in stations:
-        last = groups[-1] if groups else None
-        if last and last[0] == station.verdict and _next(last[1][-1], station, spacing):
-            groups[-1] = (last[0], (*last[1], station))
-        else:
-            groups.append((station.verdict, (station,)))
-    return groups
+def _joined_flickers(groups: _Groups, spacing: float) -> _Groups:
+    for place in range(1, len(groups) - 1):
+        verdict, members = groups[place]
+        before, after = groups[place - 1][0], groups[place + 1][0]
+        short = verdict == "drains away" and len(members) * spacing < FLICKER
+        if short and before == after and before in _JOINED:
+            groups[place] = (before, members)
+    return _merged(groups)
 
 
-def _next(one: Station, other: Station, spacing: float) -> bool:
-    return other.along - one.along < 1.5 * spacing
+def _merged(groups: _Groups) -> _Groups:
+    return [
+        (verdict, [station for _, members in same for station in members])
+        for verdict, same in groupby(groups, key=lambda group: group[0])
+    ]
 
 
 def _spacing(wall: Wall, site: Site) -> float:
@@ -105,7 +167,7 @@ def _spacing(wall: Wall, site: Site) -> float:
 
 
 def _run(site, terrain, wall: Wall, spacing: float, verdict: Verdict, members) -> WallRun:
-    worst = worst_of(verdict, members)
+    worst = worst_of(verdict, [s for s in members if s.verdict == verdict])
     return WallRun(
         building=wall.building,
         wall=wall.number,
@@ -143,7 +205,8 @@ def _settle(site: Site, wall: Wall, worst: Station) -> str:
     if over > ROUNDING:
         near, far = "at the low point near the wall", "at the highest point beyond it"
         lacks = over
-    place = f"{format_length(worst.along, system, 1)} along {wall_words(wall.name)}"
+    along, _ = from_left(wall, worst.along, worst.along)
+    place = f"{format_length(along, system, 1)} along {wall_words(wall.name)} from its left corner"
     needed = _rounded_down(lacks / call_margin(1.0), site.units)
     if needed == 0.0:
         return (

@@ -6,7 +6,7 @@ In: the storm and the low spots it fills. Out: one record for each low spot with
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,9 +20,9 @@ from runoff.flow.sources import Source, sources_of
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation.beside import WELLS, well_footprint
 from runoff.foundation.feeds import Feeds
-from runoff.foundation.model import StandingWater
-from runoff.foundation.walls import Wall, walls_of
-from runoff.foundation.wording import height, main_sources, rain, run_length, volume
+from runoff.foundation.model import StandingWater, WettedWall
+from runoff.foundation.walls import Wall, wall_words, walls_of
+from runoff.foundation.wording import height, listed, main_sources, rain, run_length, volume
 from runoff.site.model import Site
 
 NO_WAY_OUT = "no way out"
@@ -81,10 +81,11 @@ def standing_near_walls(
     feeds = Feeds(site, flow, run, sources, site.storm.depth)
     number = {spot.name: d for d, spot in spots_by_depression.items()}
     surface = storm_surface(run.ponding, flow.terrain.surface, flow.terrain.closed)
-    beside, lengths = _wall_stations(site, flow)
+    steps = _wall_steps(site, flow)
     found = []
     for spot in near:
         d = number[spot.name]
+        wetted = _wetted(flow, spot, standing_depth, steps)
         told = StandingWater(
             low_spot=spot.name,
             building=spot.building,
@@ -94,11 +95,12 @@ def standing_near_walls(
             area=spot.area,
             storm_depth=spot.storm_depth,
             storm_volume=spot.storm_volume,
-            wetted=_wetted(flow, spot, standing_depth, beside, lengths),
+            wetted=float(sum(wall.length for wall in wetted)),
             rain_to_fill=spot.rain_to_fill,
             feeds=feeds.into(d),
             spills_to=_spills_to(site, flow, run, surface, spots_by_depression, d),
             sentence="",
+            walls=wetted,
         )
         found.append(replace(told, sentence=_sentence(site, told, spot)))
     return tuple(found)
@@ -125,17 +127,23 @@ def _well_cells(site: Site, flow: LotFlow) -> set[int]:
     return taken
 
 
-def _wall_stations(site: Site, flow: LotFlow) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Along every outside wall, in steps of at most a cell: the cell beside it, and the step (m).
+@dataclass(frozen=True)
+class _WallSteps:
+    """Steps of at most a cell along one wall: (n,) the first open cell out, -1 if none; metres."""
 
-    The cell is the first open one out from the wall; -1 where there is none.
-    """
-    cells, lengths = [], []
+    wall: Wall
+    beside: NDArray[np.int64]
+    length: float
+
+
+def _wall_steps(site: Site, flow: LotFlow) -> list[_WallSteps]:
+    """Every outside wall in steps of at most a cell."""
+    steps = []
     for wall in walls_of(site.buildings):
         count = int(np.ceil(wall.length / flow.grid.cell_size))
-        cells.append(_first_open(flow, wall, (np.arange(count) + 0.5) / count * wall.length))
-        lengths.append(np.full(count, wall.length / count))
-    return np.concatenate(cells), np.concatenate(lengths)
+        along = (np.arange(count) + 0.5) / count * wall.length
+        steps.append(_WallSteps(wall, _first_open(flow, wall, along), wall.length / count))
+    return steps
 
 
 def _first_open(flow: LotFlow, wall: Wall, along: NDArray[np.float64]) -> NDArray[np.int64]:
@@ -153,10 +161,20 @@ def _first_open(flow: LotFlow, wall: Wall, along: NDArray[np.float64]) -> NDArra
     return np.where(known, first, -1)
 
 
-def _wetted(flow: LotFlow, spot: LowSpot, standing_depth, beside, lengths) -> float:
-    """Length of wall (m) that the storm's water in a low spot touches."""
+def _wetted(
+    flow: LotFlow, spot: LowSpot, standing_depth, steps: Sequence[_WallSteps]
+) -> tuple[WettedWall, ...]:
+    """The walls that the storm's water in a low spot touches, the most wetted first."""
     wet = [cell for cell in _flat(flow, spot) if standing_depth.flat[cell] > 0]
-    return float(lengths[np.isin(beside, wet)].sum())
+    if not wet:
+        return ()
+    touched = []
+    for step in steps:
+        length = float(np.isin(step.beside, wet).sum() * step.length)
+        if length > 0:
+            wall = step.wall
+            touched.append(WettedWall(wall.building, wall.number, wall.name, length))
+    return tuple(sorted(touched, key=lambda wall: -wall.length))
 
 
 def _spills_to(
@@ -218,21 +236,40 @@ def _dip(run: StormRun, spots: Mapping[int, LowSpot], leaf: int) -> str:
 
 
 def _sentence(site: Site, told: StandingWater, spot: LowSpot) -> str:
-    where = (
-        f"against a wall of '{told.building}'"
-        if told.wetted > 0
-        else f"{run_length(site, told.distance)} from '{told.building}'"
-    )
+    where = _against(site, told)
     name = f"{told.low_spot[0].upper()}{told.low_spot[1:]}"
     storm = rain(site, site.storm.depth)
     if told.storm_depth <= 0:
         return f"{name}, {where}: dry in a storm of {storm}."
-    wets = f" and wets {run_length(site, told.wetted)} of wall" if told.wetted > 0 else ""
+    wets = f" and wets {_wall_lengths(site, told.walls)}" if told.walls else ""
     first = (
         f"{name}, {where}: a storm of {storm} leaves water {height(site, told.storm_depth)} deep "
         f"({volume(site, told.storm_volume)}) in it{wets}."
     )
     return f"{first}{_fed(told)}{_full(site, told, spot)}"
+
+
+def _against(site: Site, told: StandingWater) -> str:
+    if not told.walls:
+        return f"{run_length(site, told.distance)} from '{told.building}'"
+    if len(told.walls) == 1:
+        (wall,) = told.walls
+        return f"against {wall_words(wall.wall_name)} of '{wall.building}'"
+    buildings = dict.fromkeys(f"'{wall.building}'" for wall in told.walls)
+    return f"against walls of {listed(list(buildings))}"
+
+
+def _wall_lengths(site: Site, walls: Sequence[WettedWall]) -> str:
+    """How much of which wall is wet, buildings named where there are several."""
+    whole = run_length(site, sum(wall.length for wall in walls))
+    if len(walls) == 1:
+        return f"{whole} of it"
+    several = len({wall.building for wall in walls}) > 1
+    each = ", ".join(
+        f"{f'{w.building} ' if several else ''}{w.wall_name} {run_length(site, w.length)}"
+        for w in walls
+    )
+    return f"{whole} of wall ({each})"
 
 
 def _fed(told: StandingWater) -> str:

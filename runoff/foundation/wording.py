@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from runoff.foundation.walls import Wall
 from runoff.quantities import format_length, format_volume
 from runoff.site.model import Site
 
@@ -35,16 +36,34 @@ def _not_nothing(written: str, value: float, nothing: str, least: str) -> str:
 def run_length(site: Site, metres: float) -> str:
     """A length along a wall or away from it: feet and whole inches, or tenths of a metre.
 
+    Feet or inches of which there are none are left out.
+
     Examples
     --------
     >>> from types import SimpleNamespace
     >>> run_length(SimpleNamespace(units="ft"), 3.6576)
-    '12 ft 0 in'
+    '12 ft'
     """
-    if site.units != "ft":
-        return f"{metres:.1f} m"
-    inches = round(metres / 0.0254)
-    return f"{inches // 12} ft {inches % 12} in"
+    return format_length(metres, "us", 1) if site.units == "ft" else f"{metres:.1f} m"
+
+
+def from_left(wall: Wall, start: float, end: float) -> tuple[float, float]:
+    """Where a stretch of wall starts and ends, metres from its left corner as one faces it outside.
+
+    `start` and `end` are metres from the wall's first corner.
+
+    Examples
+    --------
+    >>> facing_down = Wall("house", 0, "front", (0.0, 0.0), (9.0, 0.0), (0.0, -1.0), 3, 1)
+    >>> from_left(facing_down, 1.0, 3.0)
+    (1.0, 3.0)
+    >>> turned = Wall("house", 0, "front", (9.0, 0.0), (0.0, 0.0), (0.0, -1.0), 3, 1)
+    >>> from_left(turned, 1.0, 3.0)
+    (6.0, 8.0)
+    """
+    (x0, y0), (x1, y1) = wall.start, wall.end
+    first_is_left = wall.outward[0] * (y1 - y0) - wall.outward[1] * (x1 - x0) > 0.0
+    return (start, end) if first_is_left else (wall.length - end, wall.length - start)
 
 
 def rain(site: Site, metres: float) -> str:

@@ -13,6 +13,7 @@ from rich.text import Text
 from runoff import quantities
 from runoff.foundation.model import AtTheWall, OpeningFinding, StandingWater, WallRun
 from runoff.foundation.walls import Wall, walls_of
+from runoff.foundation.wording import from_left as stretch_from_left
 from runoff.foundation.wording import rain
 from runoff.inspection import Findings
 from runoff.report.summary_parts import section, table_of
@@ -49,11 +50,7 @@ def wall_numbers(findings: Findings) -> list[RenderableType]:
 
 def from_left(wall: Wall, run: WallRun) -> tuple[float, float]:
     """Where a run starts and ends, metres from the left corner as one faces the wall outside."""
-    (x0, y0), (x1, y1) = wall.start, wall.end
-    first_is_left = wall.outward[0] * (y1 - y0) - wall.outward[1] * (x1 - x0) > 0.0
-    if first_is_left:
-        return run.start, run.end
-    return wall.length - run.end, wall.length - run.start
+    return stretch_from_left(wall, run.start, run.end)
 
 
 def _runs(site: Site, found: AtTheWall) -> list[RenderableType]:

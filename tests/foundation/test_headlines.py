@@ -10,7 +10,7 @@ from shapely.geometry import Polygon
 
 from runoff.flow.model import DownspoutAnswer, PathEnd
 from runoff.foundation.headlines import headlines
-from runoff.foundation.model import OpeningFinding, StandingWater, Station, WallRun
+from runoff.foundation.model import OpeningFinding, StandingWater, Station, WallRun, WettedWall
 from runoff.site.model import Building, HeightAccuracy
 from tests.foundation.ponds import INCH, WRITTEN, a_house, a_site
 
@@ -55,10 +55,13 @@ def an_opening(name="W", freeboard=0.5, reached=False, sentence="") -> OpeningFi
     return OpeningFinding(name, *where, 10.0, 0.1, freeboard, reached, "", sentence)
 
 
-def a_pond(wetted=0.0, depth=0.1, building="house") -> StandingWater:
+def a_pond(depth=0.1, building="house", **wetted: float) -> StandingWater:
+    """A pond that wets the walls named, so many metres of each."""
+    names = HOUSE.walls
+    walls = tuple(WettedWall(building, names.index(n), n, length) for n, length in wetted.items())
     return StandingWater(
-        *("low spot 1", building, 0.0, 0.2, 1.0, 10.0, depth, 0.5, wetted, 0.05),
-        *({"yard": 0.5}, "low spot 2", f"Low spot 1, about '{building}': the pond."),
+        *("low spot 1", building, 0.0, 0.2, 1.0, 10.0, depth, 0.5, sum(wetted.values()), 0.05),
+        *({"yard": 0.5}, "low spot 2", f"Low spot 1, about '{building}': the pond.", walls),
     )
 
 
@@ -77,8 +80,8 @@ def only_line(*, openings=(), runs=(), standing=(), downspouts=(), site=SITE) ->
 
 def test_ground_that_leans_toward_the_house():
     assert only_line(runs=[a_run("slopes back", fall=-2 * INCH)]) == (
-        "Front wall, 4 ft 0 in to 12 ft 0 in from its left corner: the ground leans toward the "
-        "house (slopes back): it falls 2 in the wrong way over 10 ft 0 in."
+        "Front wall, 4 ft to 12 ft from its left corner: the ground leans toward the "
+        "house (slopes back): it falls 2 in the wrong way over 10 ft."
     )
 
 
@@ -90,11 +93,11 @@ def test_ground_that_falls_and_rises_again():
 @pytest.mark.parametrize(
     ("verdict", "fields", "words"),
     [
-        ("too flat", {}, "(too flat): 4 in of fall over 10 ft 0 in, where 6 in are asked for"),
+        ("too flat", {}, "(too flat): 4 in of fall over 10 ft, where 6 in are asked for"),
         (
             "cut short: needs a drain or swale",
             {"cut_by": "lot line", "reach": 4 * FOOT},
-            "the lot line is 4 ft 0 in away, and the ground falls 4 in in that",
+            "the lot line is 4 ft away, and the ground falls 4 in in that",
         ),
         ("too close to call", {"settle": "Take it again by laser level."}, "by laser level."),
         ("too close to call", {"fall": -INCH}, "1 in of fall the wrong way over"),
@@ -126,7 +129,7 @@ def test_the_left_corner_is_the_viewers_also_where_corners_run_clockwise():
     box = Polygon([(30 * FOOT, 0), (0, 0), (0, 20 * FOOT), (30 * FOOT, 20 * FOOT)])
     house = Building("house", box, ("front", "left", "rear", "right"), None, None, WRITTEN)
     line = only_line(site=a_site(buildings=(house,)), runs=[a_run("too flat")])
-    assert line.startswith("Front wall, 18 ft 0 in to 26 ft 0 in from its left corner")
+    assert line.startswith("Front wall, 18 ft to 26 ft from its left corner")
 
 
 def test_a_courtyards_wall_is_named_and_seen_from_the_court():
@@ -137,7 +140,7 @@ def test_a_courtyards_wall_is_named_and_seen_from_the_court():
     site = a_site(buildings=(replace(HOUSE, outline=outline),))
     run = a_run("too flat", start=FOOT, end=4 * FOOT, wall=4, name="courtyard wall 1")
     line = only_line(site=site, runs=[run])
-    assert line.startswith("Courtyard wall 1, 6 ft 0 in to 9 ft 0 in from its left corner")
+    assert line.startswith("Courtyard wall 1, 6 ft to 9 ft from its left corner")
 
 
 def test_the_building_is_named_where_there_are_two():
@@ -154,7 +157,7 @@ def test_what_would_go_wrong_comes_first():
         SITE,
         [an_opening("roomy", 0.2), an_opening("tight", 3 * INCH), an_opening("wet", -0.1, True)],
         [a_run(verdict) for verdict in verdicts],
-        [a_pond(wetted=2.0)],
+        [a_pond(front=2.0)],
         [a_downspout(True)],
     )
     order = [
@@ -167,32 +170,87 @@ def test_what_would_go_wrong_comes_first():
 
 
 def test_within_a_rank_the_worse_comes_first():
-    runs = [a_run("slopes back", fall=-k * INCH) for k in (1, 3, 2)]
+    runs = [
+        a_run("slopes back", fall=-k * INCH, wall=wall, name=HOUSE.walls[wall])
+        for wall, k in enumerate((1, 3, 2))
+    ]
     found = headlines(SITE, [], runs, [], [])
     assert [line.split("falls ")[1][:4] for line in found] == ["3 in", "2 in", "1 in"]
 
 
 def test_a_pond_told_with_its_wall_is_not_told_again():
-    run, pond = a_run("holds water"), a_pond(wetted=2.0)
+    run, pond = a_run("holds water"), a_pond(front=2.0)
     assert "the pond" in only_line(runs=[run], standing=[pond])
-    assert len(headlines(SITE, [], [run], [a_pond(wetted=2.0, building="shed")], [])) == 2
+    assert len(headlines(SITE, [], [run], [a_pond(front=2.0, building="shed")], [])) == 2
 
 
-def test_a_pond_is_told_once_with_the_longest_wet_run():
-    runs = [a_run("holds water", end=k * FOOT) for k in (5, 9, 7)]
-    found = headlines(SITE, [], runs, [a_pond(wetted=2.0)], [])
-    assert ["the pond" in line for line in found] == ["to 9 ft 0 in" in line for line in found]
-    assert sum("the pond" in line for line in found) == 1
+def test_a_pond_is_told_once_with_the_wall_that_it_wets_most():
+    runs = [
+        a_run("holds water", end=k * FOOT, wall=wall, name=HOUSE.walls[wall])
+        for wall, k in enumerate((9, 7, 8))
+    ]
+    found = headlines(SITE, [], runs, [a_pond(front=1.0, right=2.0, rear=4 * FOOT)], [])
+    assert [line.split(",")[0] for line in found if "the pond" in line] == ["Right wall"]
+    rear = next(line for line in found if line.startswith("Rear wall"))
+    assert rear.endswith("stands against the wall (holds water): low spot 1, 4 ft of the wall.")
+
+
+def test_a_pond_that_wets_only_walls_without_a_verdict_has_its_own_line():
+    found = headlines(SITE, [], [a_run("holds water")], [a_pond(right=0.3)], [])
+    assert [line.startswith("Low spot 1") for line in found] == [True, False]
+
+
+def test_runs_of_one_wall_with_one_trouble_share_a_line():
+    runs = [
+        a_run("too flat", 0.0, 12 * FOOT, fall=4 * INCH),
+        a_run("too flat", 16 * FOOT, 30 * FOOT, fall=2 * INCH),
+    ]
+    assert only_line(runs=runs).startswith(
+        "Front wall, 0 to 12 ft and 16 ft to 30 ft from its left corner: the ground leans away "
+        "from the house, but not enough (too flat): 2 in of fall over 10 ft"
+    )
+
+
+def with_stations(run: WallRun, *verdicts: str) -> WallRun:
+    return replace(run, stations=tuple(a_station(verdict=verdict) for verdict in verdicts))
+
+
+def test_a_close_call_within_a_failing_run_is_said_in_its_line():
+    """Two of eight stations from 4 ft to 12 ft: 6 ft to 8 ft."""
+    close = with_stations(
+        a_run("too flat"),
+        *("too flat", "too flat", "too close to call", "too close to call"),
+        *("too flat", "too flat", "too flat", "too flat"),
+    )
+    assert "asked for. From 6 ft to 8 ft it is too close to call." in only_line(runs=[close])
+
+
+def test_a_short_trouble_is_told_with_the_worse_one_of_its_wall():
+    """Without spot heights the shots are taken to be 2 m apart; 7 ft is more, 6 ft less."""
+    dips = a_run("slopes back", fall=-INCH)
+    flat = a_run("too flat", 12 * FOOT, 18 * FOOT, remarks=("The walk traps water.",))
+    line = only_line(runs=[flat, dips])
+    assert line.startswith("Front wall, 4 ft to 12 ft from its left corner: the ground leans")
+    assert line.endswith(" From 12 ft to 18 ft it is too flat. The walk traps water.")
+    longer = a_run("too flat", 12 * FOOT, 19 * FOOT)
+    assert len(headlines(SITE, [], [longer, dips], [], [])) == 2
+    elsewhere = replace(flat, wall=1, wall_name="right")
+    assert len(headlines(SITE, [], [elsewhere, dips], [], [])) == 2
+
+
+def test_a_short_close_call_on_a_wall_that_else_passes_keeps_its_line():
+    runs = [a_run("too close to call", 0.0, FOOT), a_run("drains away", FOOT, 30 * FOOT)]
+    assert only_line(runs=runs).startswith("Front wall, 0 to 1 ft from its left corner")
 
 
 def test_damp_ground_is_no_pond():
-    assert headlines(SITE, [], [], [a_pond(wetted=2.0, depth=0.003)], []) == ()
+    assert headlines(SITE, [], [], [a_pond(front=2.0, depth=0.003)], []) == ()
 
 
 def test_lidar_gives_indications_only():
     rough = replace(SITE, height_accuracy=HeightAccuracy(0.1, "lidar", True))
     assert "Indication only" in only_line(site=rough, openings=[an_opening(freeboard=0.01)])
-    assert "Indication only" in only_line(site=rough, standing=[a_pond(wetted=1.0)])
+    assert "Indication only" in only_line(site=rough, standing=[a_pond(front=1.0)])
     assert "Indication only" in only_line(runs=[a_run("too flat", indication=True)])
 
 

@@ -95,7 +95,24 @@ def test_wetted_wall_is_the_pits_width():
     a, b = by_floor(shown(rain=0.05))
     assert (a.wetted, b.wetted) == (pytest.approx(4.0), pytest.approx(6.0))
     assert (a.building, a.distance) == ("house", 0.0)
-    assert "wets 13 ft 1 in of wall" in a.sentence
+    assert "against the front wall of 'house': " in a.sentence
+    assert "wets 13 ft 1 in of it." in a.sentence
+
+
+def test_wetted_walls_are_told_one_by_one():
+    """A moat of 9 m around a house of 16 m by 4 m, one side of it closed by high ground."""
+    x, y = np.meshgrid(np.arange(20) + 0.5, 11.5 - np.arange(12))
+    heights = np.where((x > 1) & (x < 19) & (y > 5) & (y < 11), 9.0, 10.0)
+    heights[(x < 2) & (y > 5)] = 12.0
+    here = scene(a_site(rain=0.1, buildings=(HOUSE,)), heights)
+    (water,) = [each for each in here.standing() if each.wetted > 0]
+    told = [(wall.wall_name, wall.length) for wall in water.walls]
+    assert told[:2] == [("front", pytest.approx(16.0)), ("rear", pytest.approx(16.0))]
+    assert told[2:] == [("right", pytest.approx(4.0))]
+    assert water.wetted == pytest.approx(36.0)
+    assert "wets 118 ft 1 in of wall (front 52 ft 6 in, rear 52 ft 6 in, right 13 ft 1 in)" in (
+        water.sentence
+    )
 
 
 def test_wetted_wall_on_a_slant():
