@@ -8,14 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from runoff.flow.least_rain import least_rain
 from runoff.flow.model import LowSpot
 from runoff.flow.pouring import Ponding
 from runoff.site.model import Site
 from runoff.terrain.model import Grid
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
 
 # Smaller than this nobody would call it a low spot: metres at its deepest, and m3 (about 5 gal).
 _LEAST_DEPTH = 0.01
@@ -25,9 +30,6 @@ _LEAST_VOLUME = 0.02
 _SHARE_OF_SIGMA = 0.5
 # Where no lot is drawn, what lies this near a building counts as on it, metres (30 ft).
 _ABOUT_A_BUILDING = 9.144
-# Storms tried for the rain that fills a low spot: up to 1 m, found to 0.1 mm.
-_GREATEST_RAIN = 1.0
-_HALVINGS = 14
 
 PondingOf = Callable[[float], Ponding]
 
@@ -63,18 +65,28 @@ def depressions_that_matter(ponding: Ponding, cell_area: float, sigma: float) ->
     return told
 
 
-def rain_to_fill(ponding_of: PondingOf, d: int) -> float:
-    """Least rain (m) at which a depression overflows; infinite where 1 m of rain does not do it."""
-    if not ponding_of(_GREATEST_RAIN).full[d]:
-        return np.inf
-    short, enough = 0.0, _GREATEST_RAIN
-    for _ in range(_HALVINGS):
-        middle = (short + enough) / 2
-        if ponding_of(middle).full[d]:
-            enough = middle
-        else:
-            short = middle
-    return enough
+def rain_to_fill(ponding_of: PondingOf, d: int, tried: float, then: Ponding) -> float:
+    """Least rain (m) at which a depression overflows; infinite where 1 m of rain does not do it.
+
+    Parameters
+    ----------
+    ponding_of : callable
+        The ponding that a given rain (m) leaves on the same ground.
+    d : int
+    tried, then : float, metres, and Ponding
+        A rain that has been run, and what it left.
+    """
+    found = then.depressions
+    leaves = found.leaves_of(d)
+
+    def beyond(rain: float) -> float:
+        ponding = then if rain == tried else ponding_of(rain)
+        if ponding.full[d]:
+            return np.inf
+        parts = {ponding.outermost(leaf) for leaf in leaves}
+        return min(float(ponding.held[list(parts)].sum() - found.capacity[d]), 0.0)
+
+    return least_rain(beyond, -float(found.capacity[d]), tried)
 
 
 def low_spots_of(
@@ -93,7 +105,11 @@ def low_spots_of(
     }
     order = sorted(drafts, key=lambda d: (not drafts[d].on_lot, -drafts[d].volume))
     named = {
-        d: replace(drafts[d], name=f"low spot {n}", rain_to_fill=rain_to_fill(ponding_of, d))
+        d: replace(
+            drafts[d],
+            name=f"low spot {n}",
+            rain_to_fill=rain_to_fill(ponding_of, d, site.storm.depth, ponding),
+        )
         for n, d in enumerate(order, 1)
     }
     return named, tuple(named.values())
@@ -151,11 +167,21 @@ def _positions(grid: Grid, rows, cols) -> tuple[NDArray[np.float64], NDArray[np.
 
 def _nearest_wall(site: Site, grid: Grid, x, y) -> tuple[float | None, str]:
     """Distance (m) from these cells' edges to the nearest wall, and the building's name."""
-    from shapely import distance, points
-
     if not site.buildings:
         return None, ""
-    cells = points(x, y)
-    away = [float(distance(b.outline, cells).min()) for b in site.buildings]
+    away = [_least_distance(b.outline, x, y) for b in site.buildings]
     nearest = int(np.argmin(away))
     return max(away[nearest] - grid.cell_size / 2, 0.0), site.buildings[nearest].name
+
+
+def _least_distance(shape: BaseGeometry, x, y) -> float:
+    """Least distance of some points to a shape; its bounds tell which points can be nearest."""
+    from shapely import distance, points
+
+    left, bottom, right, top = shape.bounds
+    aside = np.maximum(np.maximum(left - x, x - right), 0.0)
+    at_least = np.hypot(aside, np.maximum(np.maximum(bottom - y, y - top), 0.0))
+    first = np.argmin(at_least)
+    near = at_least <= distance(shape, points(x[first], y[first]))
+    near[first] = True
+    return float(distance(shape, points(x[near], y[near])).min())

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from runoff.flow.least_rain import GREATEST_RAIN, least_rain
 from runoff.flow.pouring import Ponding
 from runoff.flow.sources import Source, sources_of
 from runoff.flow.storm import LotFlow, StormRun
@@ -26,9 +27,6 @@ from runoff.foundation.wording import height, listed, main_sources, rain
 from runoff.site.model import Opening, Site
 
 PondingOf = Callable[[float], Ponding]
-# Storms tried for the rain that reaches an opening: up to 1 m, found to 0.1 mm.
-_GREATEST_RAIN = 1.0
-_HALVINGS = 14
 # Water no higher than this over an edge is rounding, metres.
 _ROUNDING = 1e-9
 _STREAM = "the stream from"
@@ -60,9 +58,9 @@ class _Storms:
             self._pondings[rain] = self._ponding_of(rain)
         return self._pondings[rain]
 
-    def stands_over(self, beside: _Beside, rain: float) -> bool:
-        """Whether water stands beside an opening above its edge."""
-        return water_level(self.ponding(rain), beside.cells) > beside.edge + _ROUNDING
+    def over(self, beside: _Beside, rain: float) -> float:
+        """How far (m) water beside an opening stands over its edge; below 0 where under it."""
+        return _over(self.ponding(rain), beside)
 
     def running_against(self, beside: _Beside, rain: float) -> tuple[str, ...]:
         """Streams over ground beside an opening that is no lower than its edge."""
@@ -74,9 +72,12 @@ class _Storms:
             self._streams[rain] = streams_of(self._flow, ponding, self._sources, rain)
         return crossing(self._flow, self._streams[rain], high)
 
-    def gets_in(self, beside: _Beside, rain: float) -> bool:
-        """Whether water gets in, standing or running."""
-        return self.stands_over(beside, rain) or bool(self.running_against(beside, rain))
+    def gets_in(self, beside: _Beside, rain: float) -> float:
+        """How far over its edge, above 0 where water gets in, standing or running."""
+        over = self.over(beside, rain)
+        if over <= 0 and self.running_against(beside, rain):
+            return np.inf
+        return over
 
 
 def judge_openings(
@@ -155,18 +156,18 @@ def judge_openings(
     return tuple(found)
 
 
-def water_level(ponding: Ponding, cells: NDArray[np.int64]) -> float:
-    """Highest water (m) that stands in any of these cells; -inf where all are dry."""
-    found = ponding.depressions
+def _over(ponding: Ponding, beside: _Beside) -> float:
+    """How far (m) the highest water beside an opening stands over its edge and over the ground.
+
+    Above 0 where it gets in. Water that has yet to come up to the ground there counts as under it;
+    -inf where no water stands.
+    """
+    node = ponding.depressions.node[beside.cells]
     highest = -np.inf
-    for leaf in np.unique(found.node[cells]):
-        if leaf <= 0:
-            continue
-        d = ponding.outermost(int(leaf))
-        level = _level(ponding, d)
-        lowest = float(found.basins.z[cells[found.node[cells] == leaf]].min())
-        if level > lowest:
-            highest = max(highest, level)
+    for leaf in np.unique(node[node > 0]):
+        level = _level(ponding, ponding.outermost(int(leaf)))
+        lowest = float(beside.ground[node == leaf].min())
+        highest = max(highest, level - max(lowest, beside.edge + _ROUNDING))
     return highest
 
 
@@ -182,8 +183,8 @@ def _judge(site, flow, run, standing_depth, storms, sources, beside, blank) -> O
     depth = standing_depth.ravel()[beside.cells]
     wet = depth > 0
     against = storms.running_against(beside, site.storm.depth)
-    over = storms.stands_over(beside, site.storm.depth)
-    needed = _rain_to_reach(storms, beside)
+    over = storms.over(beside, site.storm.depth) > 0
+    needed = least_rain(lambda rain: storms.gets_in(beside, rain), tried=site.storm.depth)
     comes_from = ""
     if over or against:
         comes_from = _comes_from(site, flow, run, sources, site.storm.depth, beside, against)
@@ -200,20 +201,6 @@ def _judge(site, flow, run, standing_depth, storms, sources, beside, blank) -> O
         reached=over or bool(against),
         comes_from=comes_from,
     )
-
-
-def _rain_to_reach(storms: _Storms, beside: _Beside) -> float:
-    """Least rain (m) at which water gets in; infinite where 1 m does not do it."""
-    if not storms.gets_in(beside, _GREATEST_RAIN):
-        return float(np.inf)
-    short, enough = 0.0, _GREATEST_RAIN
-    for _ in range(_HALVINGS):
-        middle = (short + enough) / 2
-        if storms.gets_in(beside, middle):
-            enough = middle
-        else:
-            short = middle
-    return enough
 
 
 def _comes_from(site, flow, run: StormRun, sources, depth, beside: _Beside, against) -> str:
@@ -279,7 +266,7 @@ def _sentence(site: Site, beside: _Beside, finding: OpeningFinding) -> str:
     else:
         said = (
             f"water stays out, {_room(site, finding, edge)}; "
-            f"no storm up to {rain(site, _GREATEST_RAIN)} reaches it"
+            f"no storm up to {rain(site, GREATEST_RAIN)} reaches it"
         )
     source = f", from {finding.comes_from}" if finding.comes_from else ""
     close = _how_close(site, finding, edge)
