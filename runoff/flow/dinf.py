@@ -26,22 +26,21 @@ _ON_A_NEIGHBOR = 1e-12
 
 @kernel
 def _facet(e0, e1, e2, e1_closed, e2_closed):
-    """Slope and angle (from e1 towards e2) of the steepest descent within one facet.
+    """Slope of the steepest descent within one facet, and its direction as (beyond, beside).
 
     Where one of the two neighbors is a wall only the way to the other is left. Missing ground is
     an open edge: the way to it is steeper than any other.
     """
-    eighth = np.pi / 4
     to_e1 = -np.inf if e1_closed else (np.inf if np.isnan(e1) else e0 - e1)
     to_e2 = -np.inf if e2_closed else (np.inf if np.isnan(e2) else (e0 - e2) / np.sqrt(2.0))
     if np.isinf(to_e1) or np.isinf(to_e2):
-        return (to_e2, eighth) if to_e2 > to_e1 else (to_e1, 0.0)
+        return (to_e2, 1.0, 1.0) if to_e2 > to_e1 else (to_e1, 0.0, 1.0)
     beside, beyond = e0 - e1, e1 - e2
     if beyond < 0.0:
-        return to_e1, 0.0
+        return to_e1, 0.0, 1.0
     if beyond > beside:
-        return to_e2, eighth
-    return np.hypot(beside, beyond), np.arctan2(beyond, beside)
+        return to_e2, 1.0, 1.0
+    return np.hypot(beside, beyond), beyond, beside
 
 
 @kernel
@@ -49,18 +48,22 @@ def _angles(z, closed, angle):
     rows, cols = z.shape
     for row in range(1, rows - 1):
         for col in range(1, cols - 1):
-            if closed[row, col] or np.isnan(z[row, col]):
+            e0 = z[row, col]
+            if closed[row, col] or np.isnan(e0):
                 continue
-            steepest = 0.0
+            steepest, facet, across, along = 0.0, -1, 0.0, 1.0
             for i in range(8):
                 r1, c1 = row + _E1_ROW[i], col + _E1_COL[i]
                 r2, c2 = row + _E2_ROW[i], col + _E2_COL[i]
-                slope, turn = _facet(
-                    z[row, col], z[r1, c1], z[r2, c2], closed[r1, c1], closed[r2, c2]
-                )
+                e1, e2 = z[r1, c1], z[r2, c2]
+                if e1 >= e0 and e2 >= e0:
+                    continue
+                slope, beyond, beside = _facet(e0, e1, e2, closed[r1, c1], closed[r2, c2])
                 if slope > steepest:
-                    steepest = slope
-                    angle[row, col] = (_SIGN[i] * turn + _QUARTERS[i] * np.pi / 2) % (2 * np.pi)
+                    steepest, facet, across, along = slope, i, beyond, beside
+            if facet >= 0:
+                turn = _SIGN[facet] * np.arctan2(across, along) + _QUARTERS[facet] * np.pi / 2
+                angle[row, col] = turn if turn < 2 * np.pi else 0.0
 
 
 def d_infinity_directions(
