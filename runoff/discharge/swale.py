@@ -13,12 +13,15 @@ from runoff.discharge.checks import not_negative, positive
 from runoff.rules import Rules
 
 Cover = Literal["bluegrass", "grass mixture"]
-FOOT = 0.3048
-# SCS-TP-61, ft/s: (greatest slope, resistant soil, erodible soil). No figure is at hand for
+# By cover: up to which slope, and the rule for erodible soil (SCS-TP-61). No figure is at hand for
 # mixtures above 5 %.
 _GRASS = {
-    "bluegrass": ((0.05, 7, 5), (0.10, 6, 4), (math.inf, 5, 3)),
-    "grass mixture": ((0.05, 5, 4),),
+    "bluegrass": (
+        (0.05, "bluegrass_velocity_to_5_percent"),
+        (0.10, "bluegrass_velocity_to_10_percent"),
+        (math.inf, "bluegrass_velocity_over_10_percent"),
+    ),
+    "grass mixture": ((0.05, "swale_velocity_to_5_percent"),),
 }
 _BARE = {
     "sand": "bare_velocity_sandy",
@@ -157,7 +160,9 @@ def swale_at_flow(
     return swale_flow(section, high, slope, roughness)
 
 
-def grass_velocity(cover: Cover, slope: float, erodible: bool = True) -> float:
+def grass_velocity(
+    cover: Cover, slope: float, erodible: bool = True, rules: Rules | None = None
+) -> float:
     """Greatest velocity that grass bears, m/s, by SCS-TP-61.
 
     Raises
@@ -173,9 +178,9 @@ def grass_velocity(cover: Cover, slope: float, erodible: bool = True) -> float:
     positive(slope, "slope", "m/m")
     if cover not in _GRASS:
         raise ValueError(f"cover is {cover!r}: expected {' or '.join(_GRASS)}")
-    for greatest, resistant, erosive in _GRASS[cover]:
+    for greatest, rule in _GRASS[cover]:
         if slope <= greatest:
-            return (erosive if erodible else resistant) * FOOT
+            return (rules or Rules())[rule if erodible else f"{rule}_resistant"]
     raise ValueError(f"no velocity is known for a {cover} at {slope:.1%}: it is for up to 5 %")
 
 
