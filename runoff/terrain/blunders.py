@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from runoff.site.model import Site, SpotHeight, Units
 from runoff.terrain.lines import Strand
 from runoff.terrain.model import Suspect
-from runoff.terrain.neighbors import Obstacles, visible_neighbors
+from runoff.terrain.neighbors import visible_neighbors
+from runoff.terrain.sight import Obstacles
 from runoff.terrain.survey import Survey
 from runoff.terrain.triangulation import median_spacing
 from runoff.terrain.wording import length_text

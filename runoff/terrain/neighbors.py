@@ -5,49 +5,17 @@ A neighbor counts only where it can be seen: not through a building nor across a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 from scipy.sparse import coo_array, diags_array
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import spsolve
 from scipy.spatial import cKDTree
-from shapely.geometry.base import BaseGeometry
 
-_SEEN_FROM = 1e-3
+from runoff.terrain.sight import Obstacles
+
 _FLATTEST_SPREAD = 0.02
 _FEWEST = 3
-
-
-@dataclass(frozen=True)
-class Obstacles:
-    """What blocks the view: the union of buildings, and the break lines."""
-
-    buildings: BaseGeometry
-    lines: BaseGeometry
-
-    def blocked(self, start: NDArray[np.float64], end: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """Whether each straight view from `start` to `end`, (m, 2) metres, is blocked."""
-        view = shapely.linestrings(_drawn_in(start, end))
-        blocked = np.zeros(len(view), dtype=bool)
-        if not self.buildings.is_empty:
-            inside = self.buildings.buffer(-_SEEN_FROM, join_style="mitre")
-            shapely.prepare(inside)
-            blocked |= shapely.intersects(view, inside)
-        if not self.lines.is_empty:
-            shapely.prepare(self.lines)
-            blocked |= shapely.intersects(view, self.lines)
-        return blocked
-
-
-def _drawn_in(start: NDArray[np.float64], end: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Views that stop short of both ends, so that a point on a line is not hidden by it."""
-    step = end - start
-    length = np.hypot(step[:, 0], step[:, 1])[:, None]
-    step = step * np.minimum(_SEEN_FROM / np.maximum(length, 1e-12), 0.25)
-    return np.stack([start + step, end - step], axis=1)
 
 
 def visible_neighbors(

@@ -21,8 +21,9 @@ from runoff.terrain.buildings import union_of
 from runoff.terrain.cells import bounds_of, spot_grid
 from runoff.terrain.ground import BareGround
 from runoff.terrain.lines import STEP_WIDTH, Strand, sight_lines, strands
-from runoff.terrain.neighbors import Obstacles, plane_heights, spread_heights, visible_neighbors
+from runoff.terrain.neighbors import plane_heights, spread_heights, visible_neighbors
 from runoff.terrain.sampling import sample_triangles
+from runoff.terrain.sight import Obstacles
 from runoff.terrain.survey import Survey, usable_survey
 from runoff.terrain.triangulation import (
     longest_edge,
