@@ -103,7 +103,11 @@ def trench_width(outside_m: float, rules: Rules | None = None) -> float:
 
 
 def design_profile(
-    stations_m: ArrayLike, ground_m: ArrayLike, pipe: Pipe, limits: LineLimits
+    stations_m: ArrayLike,
+    ground_m: ArrayLike,
+    pipe: Pipe,
+    limits: LineLimits,
+    buried_to_m: float | None = None,
 ) -> LineProfile:
     """Lay a line's invert: from its least depth, with slope and cover, to daylight.
 
@@ -122,6 +126,8 @@ def design_profile(
     ground_m : array_like, shape (n,), heights in metres; straight between stations
     pipe : Pipe
     limits : LineLimits
+    buried_to_m : float, station up to which the line keeps its least cover, as under a walk or
+        on the way into a pit; where it is None, wherever it comes out soonest
 
     Raises
     ------
@@ -141,7 +147,8 @@ def design_profile(
     not_negative(limits.bedding_m, "bedding", "m")
     depth = limits.cover_m + pipe.bore_m + pipe.wall_m
     h = ground - depth + limits.slope * x
-    release, exempt_from, daylight = _released(x, h, depth)
+    buried = int(np.searchsorted(x, x[0] if buried_to_m is None else buried_to_m, side="right"))
+    release, exempt_from, daylight = _released(x, h, depth, int(np.argmin(h[: max(buried, 1)])))
     kinks = _running_minimum(x, h, release)
     end = float(x[-1]) if daylight is None else daylight
     held = [] if end <= kinks[-1][0] else [(end, kinks[-1][1])]
@@ -178,10 +185,9 @@ def _checked(
 
 
 def _released(
-    x: NDArray[np.float64], h: NDArray[np.float64], depth: float
+    x: NDArray[np.float64], h: NDArray[np.float64], depth: float, release: int
 ) -> tuple[int, float | None, float | None]:
     """Vertex from which the line is held, where cover then falls short, and where it daylights."""
-    release = 0
     while True:
         level, short_from, low = h[release], None, release
         for i in range(release + 1, len(x)):

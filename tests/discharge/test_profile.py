@@ -190,3 +190,17 @@ def test_trench_width():
 def test_bad_input_is_named(call, line):
     with pytest.raises(ValueError, match=line):
         call()
+
+
+def test_a_line_kept_buried_follows_the_ground_and_is_then_held():
+    # Down with a 3 % plane at least cover to 10 m, then held: out as far beyond as from the start.
+    line = design_profile([0, 10, 60], [0, -0.3, -1.8], PIPE, LIMITS, buried_to_m=10)
+    assert line.invert_m[1] == pytest.approx(-0.3 - DEPTH)
+    assert line.daylight_m == pytest.approx(10 + DEPTH / 0.02)
+    assert line.exempt_from_m == 10
+
+
+def test_a_line_kept_buried_to_its_end_does_not_come_out():
+    line = design_profile([0, 60], [0, -1.8], PIPE, LIMITS, buried_to_m=60)
+    assert line.daylight_m is None
+    np.testing.assert_allclose(line.cover_m, LIMITS.cover_m)
