@@ -1,6 +1,7 @@
 """Roof water: how much comes, how rain tables are read, and what gutters and leaders carry.
 
-The public functions take plain numbers in SI; each is imported when it is first used.
+The public functions take plain numbers in SI, or a site and give its records; each is imported when
+it is first used.
 """
 
 from __future__ import annotations
@@ -32,6 +33,12 @@ if TYPE_CHECKING:
     from runoff.roof.links import WeakestLink as WeakestLink
     from runoff.roof.links import choose_gutter as choose_gutter
     from runoff.roof.links import weakest_link as weakest_link
+    from runoff.roof.site_catchments import Catchment as Catchment
+    from runoff.roof.site_catchments import RoofBalance as RoofBalance
+    from runoff.roof.site_catchments import RoofPart as RoofPart
+    from runoff.roof.site_catchments import catchments_of as catchments_of
+    from runoff.roof.site_catchments import roof_balance as roof_balance
+    from runoff.roof.site_catchments import wind_allowance as wind_allowance
     from runoff.roof.takeoff import GutterTakeOff as GutterTakeOff
     from runoff.roof.takeoff import take_off as take_off
     from runoff.site.rain import RainTable as RainTable
@@ -40,8 +47,9 @@ if TYPE_CHECKING:
     from runoff.site.rain import read_rain_table as read_rain_table
 
 _HOME = {
-    "GUTTERS": "runoff.roof.gutters",
     "Allowance": "runoff.roof.catchments",
+    "Catchment": "runoff.roof.site_catchments",
+    "GUTTERS": "runoff.roof.gutters",
     "Gutter": "runoff.roof.gutters",
     "GutterChoice": "runoff.roof.links",
     "GutterTakeOff": "runoff.roof.takeoff",
@@ -52,8 +60,11 @@ _HOME = {
     "NoAllowance": "runoff.roof.catchments",
     "PitchFactor": "runoff.roof.catchments",
     "RainTable": "runoff.site.rain",
+    "RoofBalance": "runoff.roof.site_catchments",
+    "RoofPart": "runoff.roof.site_catchments",
     "WeakestLink": "runoff.roof.links",
     "catchment_area": "runoff.roof.catchments",
+    "catchments_of": "runoff.roof.site_catchments",
     "choose_gutter": "runoff.roof.links",
     "curve_number_runoff": "runoff.roof.flows",
     "depth": "runoff.site.rain",
@@ -66,13 +77,16 @@ _HOME = {
     "outlet_capacity": "runoff.roof.gutters",
     "read_rain_table": "runoff.site.rain",
     "rectangular_leader_capacity": "runoff.roof.leaders",
+    "roof_balance": "runoff.roof.site_catchments",
     "take_off": "runoff.roof.takeoff",
     "trapezoid_capacity": "runoff.roof.gutters",
     "weakest_link": "runoff.roof.links",
+    "wind_allowance": "runoff.roof.site_catchments",
 }
 __all__ = [
     "GUTTERS",
     "Allowance",
+    "Catchment",
     "Gutter",
     "GutterChoice",
     "GutterTakeOff",
@@ -83,8 +97,11 @@ __all__ = [
     "NoAllowance",
     "PitchFactor",
     "RainTable",
+    "RoofBalance",
+    "RoofPart",
     "WeakestLink",
     "catchment_area",
+    "catchments_of",
     "choose_gutter",
     "curve_number_runoff",
     "depth",
@@ -97,9 +114,11 @@ __all__ = [
     "outlet_capacity",
     "read_rain_table",
     "rectangular_leader_capacity",
+    "roof_balance",
     "take_off",
     "trapezoid_capacity",
     "weakest_link",
+    "wind_allowance",
 ]
 
 

@@ -14,7 +14,7 @@ from runoff.roof.amounts import not_negative
 # A home-repair guide: rise in 12 of run up to which each factor holds; above the last, 1.3.
 _PITCH_FACTORS = ((3, 1.0), (5, 1.05), (8, 1.1), (11, 1.2))
 _STEEPEST_FACTOR = 1.3
-_STEEPEST_TANGENT = math.tan(math.radians(70))
+STEEPEST_TANGENT = math.tan(math.radians(70))
 _ROUNDING = 1e-9
 
 
@@ -58,7 +58,7 @@ class HalfTangent:
 
     def area(self, plan_area_m2: float) -> float:
         """Area that counts, m2."""
-        if not_negative("pitch", self.pitch) > _STEEPEST_TANGENT + _ROUNDING:
+        if not_negative("pitch", self.pitch) > STEEPEST_TANGENT + _ROUNDING:
             raise ValueError(
                 f"pitch is {self.pitch:g}; expected 70 degrees at most: give a steeper "
                 "roof as a wall"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from runoff.site.model import Site
 
@@ -15,17 +16,25 @@ def uncarried_share(site: Site, roof: str) -> float:
     return max(1.0 - carried, 0.0)
 
 
-def shed_areas(site: Site) -> dict[str, float]:
-    """Plan area (m2) of roof whose water each roof sheds, by its name.
+def shed_areas(site: Site, own: Mapping[str, float] | None = None) -> dict[str, float]:
+    """Area (m2) of roof whose water each roof sheds, by its name.
 
     An upper roof adds to the lower one what its own downspouts do not carry. The reader refuses
     roofs that drain onto each other in a ring.
+
+    Parameters
+    ----------
+    site : Site
+    own : mapping of str to float, optional
+        What each roof sheds of its own, m2; plan areas where not given. Areas with an allowance for
+        wind-blown rain pass on in the same way.
     """
     rest = {roof.name: uncarried_share(site, roof.name) for roof in site.roofs}
     onto = {roof.name: roof.onto for roof in site.roofs}
-    shed = {roof.name: roof.plan_area for roof in site.roofs}
+    start = {roof.name: roof.plan_area for roof in site.roofs} if own is None else dict(own)
+    shed = dict(start)
     for roof in site.roofs:
-        area, upper = roof.plan_area, roof.name
+        area, upper = start[roof.name], roof.name
         while onto[upper]:
             area *= rest[upper]
             upper = onto[upper]
