@@ -12,12 +12,8 @@ from numpy.typing import ArrayLike, NDArray
 from runoff.flow.compiled import kernel
 from runoff.flow.directions import COL_STEP, ROW_STEP
 
-# The eight facets of Tarboton (1997), table 1: the neighbors e1 (beside) and e2 (diagonal) as steps
-# in rows and columns, and the constants that turn a facet's own angle into one from east.
-_E1_ROW = np.array([0, -1, -1, 0, 0, 1, 1, 0], dtype=np.int64)
-_E1_COL = np.array([1, 0, 0, -1, -1, 0, 0, 1], dtype=np.int64)
-_E2_ROW = np.array([-1, -1, -1, -1, 1, 1, 1, 1], dtype=np.int64)
-_E2_COL = np.array([1, 1, -1, -1, -1, -1, 1, 1], dtype=np.int64)
+# Facet i of Tarboton (1997), table 1, lies between the neighbors i and i + 1, counterclockwise from
+# east; these constants turn its own angle, from the one beside to the diagonal, into one from east.
 _QUARTERS = np.array([0, 1, 1, 2, 2, 3, 3, 4], dtype=np.int64)
 _SIGN = np.array([1, -1, 1, -1, 1, -1, 1, -1], dtype=np.int64)
 
@@ -44,26 +40,28 @@ def _facet(e0, e1, e2, e1_closed, e2_closed):
 
 
 @kernel
-def _angles(z, closed, angle):
-    rows, cols = z.shape
-    for row in range(1, rows - 1):
-        for col in range(1, cols - 1):
-            e0 = z[row, col]
-            if closed[row, col] or np.isnan(e0):
+def _angles(z, closed, cols, angle):
+    step = np.empty(9, np.int64)
+    for k in range(9):
+        step[k] = ROW_STEP[k % 8] * cols + COL_STEP[k % 8]
+    height, wall = np.empty(9), np.empty(9, np.bool_)
+    for cell in range(cols + 1, z.size - cols - 1):
+        e0 = z[cell]
+        if closed[cell] or np.isnan(e0) or cell % cols == 0 or cell % cols == cols - 1:
+            continue
+        for k in range(9):
+            height[k], wall[k] = z[cell + step[k]], closed[cell + step[k]]
+        steepest, facet, across, along = 0.0, -1, 0.0, 1.0
+        for i in range(8):
+            if height[i] >= e0 and height[i + 1] >= e0:
                 continue
-            steepest, facet, across, along = 0.0, -1, 0.0, 1.0
-            for i in range(8):
-                r1, c1 = row + _E1_ROW[i], col + _E1_COL[i]
-                r2, c2 = row + _E2_ROW[i], col + _E2_COL[i]
-                e1, e2 = z[r1, c1], z[r2, c2]
-                if e1 >= e0 and e2 >= e0:
-                    continue
-                slope, beyond, beside = _facet(e0, e1, e2, closed[r1, c1], closed[r2, c2])
-                if slope > steepest:
-                    steepest, facet, across, along = slope, i, beyond, beside
-            if facet >= 0:
-                turn = _SIGN[facet] * np.arctan2(across, along) + _QUARTERS[facet] * np.pi / 2
-                angle[row, col] = turn if turn < 2 * np.pi else 0.0
+            e1, e2 = i + i % 2, i + 1 - i % 2
+            slope, beyond, beside = _facet(e0, height[e1], height[e2], wall[e1], wall[e2])
+            if slope > steepest:
+                steepest, facet, across, along = slope, i, beyond, beside
+        if facet >= 0:
+            turn = _SIGN[facet] * np.arctan2(across, along) + _QUARTERS[facet] * np.pi / 2
+            angle[cell] = turn if turn < 2 * np.pi else 0.0
 
 
 def d_infinity_directions(
@@ -105,7 +103,7 @@ def d_infinity_directions(
     z = np.ascontiguousarray(elevation, dtype=np.float64)
     walls = np.zeros(z.shape, dtype=bool) if closed is None else np.array(closed, dtype=bool)
     angle = np.full(z.shape, np.nan)
-    _angles(z, walls, angle)
+    _angles(z.ravel(), walls.ravel(), z.shape[1], angle.ravel())
     return angle
 
 
