@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from runoff.discharge.pit import Pit as Pit
     from runoff.discharge.pit import PitCheck as PitCheck
     from runoff.discharge.pit import box_pit as box_pit
+    from runoff.discharge.pit import chamber_pit as chamber_pit
     from runoff.discharge.pit import check_by_durations as check_by_durations
     from runoff.discharge.pit import check_whole_storm as check_whole_storm
     from runoff.discharge.pit import cylinder_pit as cylinder_pit
@@ -70,6 +71,7 @@ _HOME = {
     "SwaleSection": "swale",
     "bare_velocity": "swale",
     "box_pit": "pit",
+    "chamber_pit": "pit",
     "check_by_durations": "pit",
     "check_whole_storm": "pit",
     "cylinder_pit": "pit",

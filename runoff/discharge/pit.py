@@ -15,17 +15,17 @@ from typing import Literal
 from runoff.discharge.checks import not_negative, positive, share
 from runoff.rules import Rules
 
-Kind = Literal["box", "trench", "cylinder"]
+Kind = Literal["box", "trench", "cylinder", "chamber"]
 Method = Literal["BRE Digest 365", "whole storm"]
 _LONGEST = 1000.0  # metres; no pit of a lot comes near
 
 
 @dataclass(frozen=True)
 class Pit:
-    """A stone-filled pit: plan and effective depth in metres, voids as a share of its volume.
+    """A pit of stone or chambers: plan and effective depth in metres, voids as a share of it.
 
-    A cylinder has its diameter as length and as width. Make it by `box_pit`, `trench_pit` or
-    `cylinder_pit`, which check the numbers.
+    A cylinder has its diameter as length and as width. Make it by `box_pit`, `trench_pit`,
+    `cylinder_pit` or `chamber_pit`, which check the numbers.
     """
 
     kind: Kind
@@ -156,6 +156,22 @@ def cylinder_pit(diameter_m: float, depth_m: float, voids: float) -> Pit:
     3.1416
     """
     return _pit("cylinder", diameter_m, diameter_m, depth_m, voids)
+
+
+def chamber_pit(length_m: float, width_m: float, depth_m: float, voids: float) -> Pit:
+    """A row of chambers in stone, of a stated share of voids; sized as a trench is.
+
+    Raises
+    ------
+    ValueError
+        As `box_pit`.
+
+    Examples
+    --------
+    >>> round(chamber_pit(2.0, 1.0, 0.5, 0.6).stored_m3, 6)
+    0.6
+    """
+    return _pit("chamber", length_m, width_m, depth_m, voids)
 
 
 def _pit(kind: Kind, length_m: float, width_m: float, depth_m: float, voids: float) -> Pit:
@@ -311,7 +327,7 @@ def least_depth(pit: Pit, check: Callable[[Pit], PitCheck]) -> PitCheck:
 def least_plan(pit: Pit, check: Callable[[Pit], PitCheck]) -> PitCheck:
     """The least plan at which a pit of this depth is sufficient.
 
-    A trench grows in length at its width; a box and a cylinder grow in proportion.
+    A trench or chamber grows in length at its width; a box and a cylinder grow in proportion.
 
     Parameters
     ----------
@@ -336,7 +352,7 @@ def least_plan(pit: Pit, check: Callable[[Pit], PitCheck]) -> PitCheck:
     proportion = pit.width_m / pit.length_m
 
     def of_length(length_m: float) -> PitCheck:
-        width = pit.width_m if pit.kind == "trench" else length_m * proportion
+        width = pit.width_m if pit.kind in ("trench", "chamber") else length_m * proportion
         return check(replace(pit, length_m=length_m, width_m=width))
 
     return _least(of_length, "no plan is enough at this depth")

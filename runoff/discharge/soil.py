@@ -187,7 +187,7 @@ def texture_soil(texture: str, rules: Rules | None = None) -> SoilRate:
     )
 
 
-def design_rate(soil: SoilRate, rules: Rules | None = None) -> DesignRate:
+def design_rate(soil: SoilRate, rules: Rules | None = None, system: str = "us") -> DesignRate:
     """The rate to design a pit with: what was found, over the factor of safety.
 
     Parameters
@@ -197,6 +197,7 @@ def design_rate(soil: SoilRate, rules: Rules | None = None) -> DesignRate:
         ``pit_safety_factor``; ``pit_least_rate``, below which the rate as found is refused;
         ``pit_slow_rate``, below which the design rate is warned of; ``pit_greatest_rate``, above
         which no design rate is counted on.
+    system : "us" or "metric", the units of the sentences
 
     Raises
     ------
@@ -213,17 +214,17 @@ def design_rate(soil: SoilRate, rules: Rules | None = None) -> DesignRate:
     positive(soil.rate_m_per_s, "soil rate", "m/s")
     if soil.rate_m_per_s < rules["pit_least_rate"]:
         raise ValueError(
-            f"the soil takes {format_rate(soil.rate_m_per_s)}, below the "
-            f"{format_rate(rules['pit_least_rate'])} that a seepage pit needs: no pit here"
+            f"the soil takes {format_rate(soil.rate_m_per_s, system)}, below the "
+            f"{format_rate(rules['pit_least_rate'], system)} that a seepage pit needs: no pit here"
         )
     factor = positive(rules["pit_safety_factor"], "pit_safety_factor", "")
     rate, warnings = soil.rate_m_per_s / factor, list(soil.warnings)
     if rate < rules["pit_slow_rate"]:
         warnings.append(
-            f"slow soil: {format_rate(rate)} after the factor of safety of {factor:g}, below "
-            f"{format_rate(rules['pit_slow_rate'])}"
+            f"slow soil: {format_rate(rate, system)} after the factor of safety of {factor:g}, "
+            f"below {format_rate(rules['pit_slow_rate'], system)}"
         )
     if rate > rules["pit_greatest_rate"]:
         rate = rules["pit_greatest_rate"]
-        warnings.append(f"no more than {format_rate(rate)} is counted on")
+        warnings.append(f"no more than {format_rate(rate, system)} is counted on")
     return DesignRate(rate, factor, soil, tuple(warnings))
