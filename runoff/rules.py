@@ -15,6 +15,7 @@ from typing import Literal
 from runoff.quantities import (
     QuantityError,
     parse_duration,
+    parse_flow,
     parse_length,
     parse_rate,
     parse_ratio,
@@ -22,7 +23,16 @@ from runoff.quantities import (
 )
 
 Kind = Literal[
-    "length", "slope", "share", "ratio", "count", "roughness", "intensity", "velocity", "duration"
+    "length",
+    "slope",
+    "share",
+    "ratio",
+    "count",
+    "roughness",
+    "intensity",
+    "velocity",
+    "duration",
+    "flow",
 ]
 Standing = Literal["read", "recalled", "common practice"]
 
@@ -52,6 +62,7 @@ _KINDS: Mapping[Kind, tuple[str, Callable[[str | float], float], str]] = {
     "intensity": ("m/s", parse_rate, "0.5 in/h"),
     "velocity": ("m/s", parse_rate, "2 ft/s"),
     "duration": ("s", parse_duration, "24 h"),
+    "flow": ("m3/s", parse_flow, "50 gpm"),
 }
 
 
@@ -228,6 +239,8 @@ _ROWS: tuple[tuple[str, Kind, str, str, str, Standing], ...] = (
      f"after the 10 ft of {IRC_GRADE}", "common practice"),
     ("leader_fill", "ratio", "7/24", "share of a leader's section that water fills",
      "National Standard Plumbing Code (2006) table 13.6", "read"),
+    ("leader_diameter", "length", "3 in",
+     "diameter of a round leader, where a downspout's is not given", PRACTICE, "common practice"),
     ("gutter_design_share", "share", "0.9",
      "share of a gutter's nominal capacity that is counted on", "EN 12056-3", "recalled"),
     ("gutter_fall", "slope", "1 in per 15 ft", "fall of a gutter toward its outlet",
@@ -241,6 +254,23 @@ _ROWS: tuple[tuple[str, Kind, str, str, str, Standing], ...] = (
     ("gutter_hanger_spacing", "length", "2 ft", "greatest distance between gutter hangers",
      PRACTICE, "common practice"),
     ("extension_length", "length", "20 ft", "longest extension on the surface", OWN,
+     "common practice"),
+    ("leader_outlet_height", "length", "6 in",
+     "greatest height of a leader's end over the ground at its foot, where an extension starts",
+     PRACTICE, "common practice"),
+    ("extension_slope", "slope", "1 %", "least fall of an extension over its length", PRACTICE,
+     "common practice"),
+    ("extension_walk_distance", "length", "3 ft",
+     "end of an extension from a walk or drive, where its water would freeze", PRACTICE,
+     "common practice"),
+    ("extension_walk_run", "length", "10 ft",
+     "how far the water of an extension runs before it may cross a walk or drive", OWN,
+     "common practice"),
+    ("extension_lot_line_distance", "length", "5 ft",
+     "end of an extension from a lot line, save along a street or alley", PRACTICE,
+     "common practice"),
+    ("extension_apron_flow", "flow", "50 gpm",
+     "design flow above which an extension ends on a stone apron, not on a splash pad", OWN,
      "common practice"),
     ("line_cover", "length", "12 in", "least soil over a buried line that carries no load",
      PRACTICE, "common practice"),
