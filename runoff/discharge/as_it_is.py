@@ -1,0 +1,150 @@
+"""Whether a downspout may stay as it is, its water let go on a splash block at the wall.
+
+In: the lot's ground, a downspout and its water. Out: where the water goes, or in one sentence why
+it may not stay. The method is in docs/extensions.md.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from runoff.discharge.lot import LotGround
+from runoff.discharge.safety import (
+    distance_to_foundation,
+    nearest_building,
+    reaches_foundation,
+    reaches_neighbor,
+    run_beside,
+)
+from runoff.discharge.ways import NotPossible, WaterToMove
+from runoff.flow.endings import line_of
+from runoff.flow.model import DownspoutAnswer
+from runoff.foundation.walls import wall_words
+from runoff.quantities import format_length
+from runoff.site.model import Building, Downspout
+
+_DOES = {
+    "too flat": "is too flat to drain away",
+    "cut short: needs a drain or swale": "has no room to fall, and needs a drain or swale",
+    "slopes back": "slopes back",
+    "holds water": "holds water",
+    "too close to call": "may or may not drain away: the heights are too close to call",
+    "not surveyed": "was not surveyed",
+}
+_TAKEN = ("outlet", "drain")
+_TAKEN_BEYOND = ("street", "alley")
+
+
+def leave_as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) -> DownspoutAnswer:
+    """Where the water goes if the downspout stays, with a splash block at its foot.
+
+    Beside a basement or a crawl space roof water soaks to the footing however well the ground
+    falls, so it is let go at least 5 ft out (common practice); on expansive soil the code asks for
+    that (International Residential Code R801.3, recalled).
+
+    Parameters
+    ----------
+    ground : LotGround
+    downspout : Downspout
+    water : WaterToMove
+        Not asked for: the answer is of the site's ponding storm.
+
+    Returns
+    -------
+    DownspoutAnswer
+
+    Raises
+    ------
+    NotPossible
+        Where the building is no slab or its kind is not given, the soil is expansive, the wall
+        beside it does not drain away, or the water comes to a foundation, onto a neighbor or to
+        ground where it may not be let go.
+
+    Examples
+    --------
+    >>> from runoff.discharge.lot import lot_ground
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> from runoff.terrain.build import build_terrain
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> ground = lot_ground(site, build_terrain(site))
+    >>> water = WaterToMove("front left", 41.8, 41.8, 0.0024, 0.0024, 2.5)
+    >>> try:
+    ...     leave_as_it_is(ground, site.downspouts[0], water)
+    ... except NotPossible as reason:
+    ...     print(reason)
+    'house' has a basement, beside which roof water is let go at least 5 ft out.
+    """
+    x, y = downspout.x, downspout.y
+    if distance_to_foundation(ground, x, y) < ground.site.rules["near_foundation"]:
+        _at_a_wall(ground, downspout)
+    answer = ground.answer_at(downspout, x, y)
+    reached = reaches_foundation(ground, answer)
+    if reached:
+        raise NotPossible(f"Let go where it is, its water comes to a foundation: {reached}.")
+    if reaches_neighbor(answer):
+        raise NotPossible("Let go where it is, its water runs onto a neighbor's ground.")
+    _onward(ground, answer)
+    return answer
+
+
+def _at_a_wall(ground: LotGround, downspout: Downspout) -> None:
+    site = ground.site
+    near = _length(ground, site.rules["near_foundation"])
+    building = _building_of(ground, downspout)
+    if building.kind is None:
+        raise NotPossible(
+            f"The kind of {building.name!r} is not given; unless it is a slab, roof water is let "
+            f"go at least {near} out."
+        )
+    if building.kind != "slab":
+        raise NotPossible(
+            f"{building.name!r} has a {building.kind}, beside which roof water is let go at least "
+            f"{near} out."
+        )
+    if site.soil.expansive:
+        raise NotPossible(
+            f"The soil is expansive, so roof water is let go at least {near} from the wall."
+        )
+    run = run_beside(ground, downspout.x, downspout.y)
+    if run is None:
+        raise NotPossible("The ground along the wall beside it was not surveyed.")
+    if run.verdict != "drains away":
+        wall = f"{wall_words(run.wall_name)} of {run.building!r}"
+        raise NotPossible(f"The ground along {wall} {_DOES[run.verdict]}.")
+
+
+def _building_of(ground: LotGround, downspout: Downspout) -> Building:
+    named = [b for b in ground.site.buildings if b.name == downspout.building]
+    found = named[0] if named else nearest_building(ground, downspout.x, downspout.y)
+    assert found is not None
+    return found
+
+
+def _onward(ground: LotGround, answer: DownspoutAnswer) -> None:
+    """Refuse water that comes out of the strip beside the walls where it may not be let go."""
+    near, cell = ground.site.rules["near_foundation"], ground.flow.grid.cell_size
+    line = line_of(answer.path)
+    for station in np.arange(0.0, min(answer.length, line.length) + cell / 2, cell / 2):
+        at = line.interpolate(station)
+        # A cell whose center is still nearer is of the strip.
+        if distance_to_foundation(ground, at.x, at.y) >= near + cell:
+            reason = ground.reason_against(at.x, at.y)
+            if reason == "safe":
+                return
+            if not _is_taken(answer) or station < answer.length - cell:
+                raise NotPossible(
+                    f"Its water comes {_length(ground, near)} out to ground where it may not be "
+                    f"let go: {reason}."
+                )
+    if not _is_taken(answer):
+        raise NotPossible(f"Its water never gets {_length(ground, near)} away from the wall.")
+
+
+def _is_taken(answer: DownspoutAnswer) -> bool:
+    """Whether the water ends where it may go: an outlet, a drain, a street or an alley."""
+    return answer.end.kind in _TAKEN or answer.end.neighbor in _TAKEN_BEYOND
+
+
+def _length(ground: LotGround, metres: float) -> str:
+    return format_length(metres, "us" if ground.site.units == "ft" else "metric", 1)

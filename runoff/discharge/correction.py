@@ -1,0 +1,134 @@
+"""Correcting the grade: the lot's ground with soil placed along the walls that fail.
+
+In: the lot's ground. Out: the ground made anew with the soil on it, and what soil it takes; or in
+one sentence why soil does not do. The method is in docs/extensions.md and docs/grade.md.
+"""
+
+from __future__ import annotations
+
+from functools import reduce
+
+from runoff.discharge.lot import LotGround, lot_ground
+from runoff.discharge.safety import nearest_building, run_beside
+from runoff.discharge.ways import GradeCorrection, NotPossible
+from runoff.foundation.model import SoilWedge, WallRun
+from runoff.foundation.walls import wall_words
+from runoff.foundation.wedge import apply_wedge, soil_wedges
+from runoff.quantities import format_length
+from runoff.site.model import Downspout
+
+
+def correct_grade(ground: LotGround, downspout: Downspout) -> tuple[LotGround, GradeCorrection]:
+    """Correct the grade along the building that a downspout stands at.
+
+    Where soil cannot be placed along some other wall, that wall's wedge stays in the record with
+    its reason and no soil.
+
+    Parameters
+    ----------
+    ground : LotGround
+    downspout : Downspout
+
+    Returns
+    -------
+    LotGround
+        The storm run anew on the corrected ground.
+    GradeCorrection
+
+    Raises
+    ------
+    NotPossible
+        Where there is nothing to correct, or soil cannot be placed beside the downspout or along
+        any wall that fails.
+
+    Examples
+    --------
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> from runoff.terrain.build import build_terrain
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> ground = lot_ground(site, build_terrain(site))
+    >>> corrected, soil = correct_grade(ground, site.downspouts[0])
+    >>> soil.loose_m3 > soil.compacted_m3 > 0
+    True
+    """
+    nearest = nearest_building(ground, downspout.x, downspout.y)
+    name = downspout.building or (nearest.name if nearest is not None else None)
+    if name is None:
+        raise NotPossible(f"No building stands beside downspout {downspout.name!r}.")
+    runs = tuple(run for run in ground.walls if run.building == name)
+    wedges = soil_wedges(ground.site, ground.terrain, runs, ground.depth)
+    if not wedges:
+        raise NotPossible(_nothing(runs, f"of {name!r}"))
+    beside = run_beside(ground, downspout.x, downspout.y)
+    for wedge in wedges:
+        if _hindered(wedge) and beside is not None and _lies_along(wedge, beside):
+            raise NotPossible(_why_not(ground, wedge))
+    return _with_soil(ground, wedges)
+
+
+def correct_all(ground: LotGround) -> tuple[LotGround, GradeCorrection]:
+    """Correct the grade along every wall that fails: it is to be corrected whatever is built.
+
+    Raises
+    ------
+    NotPossible
+        Where there is nothing to correct, or soil cannot be placed along any wall that fails.
+
+    Examples
+    --------
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> from runoff.terrain.build import build_terrain
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> corrected, soil = correct_all(lot_ground(site, build_terrain(site)))
+    >>> len({wedge.run.building for wedge in soil.wedges})
+    2
+    """
+    wedges = soil_wedges(ground.site, ground.terrain, ground.walls, ground.depth)
+    if not wedges:
+        raise NotPossible(_nothing(ground.walls, "of the buildings"))
+    return _with_soil(ground, wedges)
+
+
+def _with_soil(
+    ground: LotGround, wedges: tuple[SoilWedge, ...]
+) -> tuple[LotGround, GradeCorrection]:
+    placed = [wedge for wedge in wedges if not _hindered(wedge)]
+    if not placed:
+        raise NotPossible(_why_not(ground, wedges[0]))
+    terrain = reduce(apply_wedge, placed, ground.terrain)
+    correction = GradeCorrection(
+        wedges=wedges,
+        compacted_m3=sum(wedge.compacted for wedge in placed),
+        loose_m3=sum(wedge.loose for wedge in placed),
+    )
+    return lot_ground(ground.site, terrain), correction
+
+
+def _hindered(wedge: SoilWedge) -> bool:
+    return bool(wedge.refused) or wedge.short_by > 0
+
+
+def _lies_along(wedge: SoilWedge, run: WallRun) -> bool:
+    """Whether a wedge lies along some of a run of wall."""
+    own = wedge.run
+    same = (own.building, own.wall) == (run.building, run.wall)
+    return same and own.start < run.end and run.start < own.end
+
+
+def _nothing(runs: tuple[WallRun, ...], whose: str) -> str:
+    if any(run.indication for run in runs):
+        return f"The heights along the walls {whose} give an indication only: level them first."
+    if all(run.verdict == "drains away" for run in runs):
+        return f"There is nothing to correct: the ground drains away along every wall {whose}."
+    return f"No wall {whose} was found to fail in a way that soil corrects."
+
+
+def _why_not(ground: LotGround, wedge: SoilWedge) -> str:
+    run = wedge.run
+    head = f"Soil cannot correct the grade along {wall_words(run.wall_name)} of {run.building!r}"
+    if wedge.refused:
+        return f"{head}: {wedge.refused}."
+    short = format_length(wedge.short_by, "us" if ground.site.units == "ft" else "metric", 8)
+    return f"{head}: it would stand {short} higher than siding, weeps, vents and sills allow."

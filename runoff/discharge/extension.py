@@ -1,0 +1,207 @@
+"""The shortest extension on the surface that takes a downspout's water to where it may be let go.
+
+In: the lot's ground, a downspout and its water. Out: the extension, or in one sentence why there is
+none. The method is in docs/extensions.md.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from runoff.discharge.extension_ends import (
+    PLAIN,
+    Flags,
+    Tried,
+    extensions_from,
+    hindrances,
+    walks_and_drives,
+)
+from runoff.discharge.lot import LotGround
+from runoff.discharge.outlet import Apron, stone_apron
+from runoff.discharge.safety import reaches_foundation, reaches_neighbor
+from runoff.discharge.ways import Extension, NotPossible, WaterToMove
+from runoff.flow.endings import part_up_to
+from runoff.flow.model import DownspoutAnswer
+from runoff.flow.storm import foot_of
+from runoff.quantities import format_length
+from runoff.roof.leaders import equal_area_diameter
+from runoff.site.model import Downspout, Site
+
+_USUAL_BORE = 0.1016
+"""Bore of an extension where the leader's size is not known: 4 in, common practice."""
+_SAME_DROP = 1e-4  # metres
+_BEYOND = {
+    "street": "into the street",
+    "alley": "into the alley",
+    "neighbor": "onto the neighbor's ground",
+    "open ground": "onto open ground",
+}
+
+
+def surface_extension(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Extension:
+    """The shortest straight extension whose end lies where the water may be let go.
+
+    Among extensions of one length the one to the lowest ground is taken. The safe discharge area
+    chooses the ends, and each is confirmed by running the storm with the water let go there.
+
+    Parameters
+    ----------
+    ground : LotGround
+    downspout : Downspout
+    water : WaterToMove
+        Its flow decides between a splash pad and a stone apron.
+
+    Returns
+    -------
+    Extension
+
+    Raises
+    ------
+    NotPossible
+        Where none up to the rule ``extension_length`` works; it says what hinders most of them, and
+        what the best of them.
+
+    Examples
+    --------
+    >>> from runoff.discharge.lot import lot_ground
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> from runoff.terrain.build import build_terrain
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> ground = lot_ground(site, build_terrain(site))
+    >>> water = WaterToMove("front left", 41.8, 41.8, 0.0024, 0.0024, 2.5)
+    >>> found = surface_extension(ground, site.downspouts[0], water)
+    >>> ground.reason_against(*found.end), found.protection
+    ('safe', 'splash pad')
+    """
+    tried = extensions_from(ground, _start(ground, downspout))
+    against = hindrances(ground, tried)
+    many = np.sum(list(against.values()), axis=0) if against else np.zeros(len(tried.length), int)
+    order = np.lexsort((tried.bearing, -np.round(tried.drop / _SAME_DROP), tried.length))
+    for number in order[many[order] == 0]:
+        answer = ground.answer_at(downspout, *tried.ends[number])
+        reason = _reason_against(ground, answer)
+        if not reason:
+            return _extension(ground.site, downspout, water, tried, int(number), answer)
+        against.setdefault(reason, np.zeros(len(order), bool))[number] = True
+    raise NotPossible(_why_none(ground.site, downspout, tried, against, order))
+
+
+def _start(ground: LotGround, downspout: Downspout) -> tuple[float, float]:
+    cell = foot_of(downspout, ground.terrain)
+    if cell == ground.flow.grid.cell(downspout.x, downspout.y):
+        return downspout.x, downspout.y
+    return ground.flow.grid.center(*cell)
+
+
+def _reason_against(ground: LotGround, answer: DownspoutAnswer) -> str:
+    """What the water does after the end that it must not, in words that follow *it*."""
+    reached = reaches_foundation(ground, answer)
+    if reached:
+        return f"would end where the water comes to a foundation: {reached}"
+    if reaches_neighbor(answer):
+        return "would end where the water runs onto a neighbor"
+    if answer.end.kind == "survey edge":
+        return "would end where the water leaves the survey"
+    run = ground.site.rules["extension_walk_run"]
+    crossed = _crossed(ground.site, part_up_to(answer.path, run))
+    if crossed:
+        return f"would send its water over {crossed[0]} within {_length(ground.site, run)}: ice"
+    return ""
+
+
+def _crossed(site: Site, path: NDArray[np.float64]) -> list[str]:
+    """The walks and drives that a path crosses, in words."""
+    if len(path) < 2:
+        return []
+    line = shapely.LineString(path)
+    return [
+        f"the {paving.kind} {paving.name!r}"
+        for paving in walks_and_drives(site)
+        if line.intersects(paving.outline)
+    ]
+
+
+def _extension(
+    site: Site,
+    downspout: Downspout,
+    water: WaterToMove,
+    tried: Tried,
+    number: int,
+    answer: DownspoutAnswer,
+) -> Extension:
+    protection, apron = _protection(site, downspout, water)
+    x, y = tried.ends[number]
+    outlet = float(tried.outlet[number])
+    return Extension(
+        start=tried.start,
+        end=(float(x), float(y)),
+        length_m=float(tried.length[number]),
+        bearing=float(tried.bearing[number]),
+        outlet_m=outlet,
+        fall_m=float(tried.drop[number]) + outlet,
+        path=part_up_to(answer.path, answer.length),
+        ends=_ends(site, answer),
+        protection=protection,
+        apron=apron,
+    )
+
+
+def _protection(site: Site, downspout: Downspout, water: WaterToMove) -> tuple[str, Apron | None]:
+    """A splash pad, or stone where the flow is above the rule ``extension_apron_flow``."""
+    flow = water.gutter_flow_m3_per_s
+    if flow <= site.rules["extension_apron_flow"]:
+        return "splash pad", None
+    leader = downspout.leader
+    bore = _USUAL_BORE
+    if leader is not None:
+        round_one = leader.shape == "round"
+        bore = leader.width if round_one else equal_area_diameter(leader.width, leader.depth)
+    return "stone apron", stone_apron(flow, bore, rules=site.rules)
+
+
+def _ends(site: Site, answer: DownspoutAnswer) -> str:
+    end = answer.end
+    if end.kind == "lot side":
+        words = f"leaves the lot over its {end.name} side, {_BEYOND[end.neighbor]}"
+    elif end.kind == "outlet":
+        words = f"reaches the outlet {end.name!r}"
+    elif end.kind == "drain":
+        words = f"goes down the drain {end.name!r}"
+    else:
+        words = f"stands in {end.name or 'a shallow dip'}, away from the foundations"
+    crossed = _crossed(site, part_up_to(answer.path, answer.length))
+    if crossed:
+        words += f"; on its way it crosses {' and '.join(crossed)}: ice in winter"
+    return words
+
+
+def _why_none(
+    site: Site,
+    downspout: Downspout,
+    tried: Tried,
+    against: dict[str, Flags],
+    order: NDArray[np.int64],
+) -> str:
+    limit = _length(site, site.rules["extension_length"])
+    head = f"No extension up to {limit} works for downspout {downspout.name!r}"
+    plain = np.logical_or.reduce(
+        [np.zeros(len(order), bool), *(against[words] for words in PLAIN if words in against)]
+    )
+    if plain.all():
+        return f"{head}: no place within its reach lies on the lot and away from the foundations."
+    many = np.where(plain, len(against) + 1, np.sum(list(against.values()), axis=0))
+    most = max(against, key=lambda words: int((against[words] & ~plain).sum()))
+    every = bool(against[most][~plain].all())
+    best = int(order[np.argmin(many[order])])
+    reasons = " and ".join(words for words, flags in against.items() if flags[best])
+    told = f"{head}: {'every one' if every else 'most'} {most}"
+    if every and reasons == most:
+        return f"{told}."
+    return f"{told}; the best of them, {_length(site, tried.length[best])} long, {reasons}."
+
+
+def _length(site: Site, metres: float) -> str:
+    return format_length(metres, "us" if site.units == "ft" else "metric", 1)

@@ -1,0 +1,241 @@
+"""The extensions that are tried, and what speaks against each that the plan and heights can tell.
+
+In: the lot's ground and the foot of a leader. Out: arrays over the extensions tried, and for each
+hindrance, in words, which of them it holds for. Where the water runs from the end is not asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from runoff.discharge.lot import LotGround
+from runoff.foundation.beside import WELLS, well_footprint
+from runoff.foundation.model import REASONS
+from runoff.foundation.walls import walls_of
+from runoff.quantities import format_length
+from runoff.site.model import LotSide, Paving, Site
+from runoff.terrain.model import Grid
+
+_BEARINGS = np.arange(0.0, 360.0, 5.0)
+_STEP = {"ft": 0.3048, "m": 0.25}
+_SHARES = np.linspace(0.0, 1.0, 41)
+_PARED = 0.006
+"""Ground that rises less than this over an extension, metres, is pared off with a spade."""
+_GRAZE = 0.05
+"""An extension that passes a thing's edge by less than this, metres, does not cross it."""
+_ROUNDING = 1e-9
+_PASSED_BY = ("street", "alley")
+
+# Places of which nobody would think: they do not tell why there is no extension.
+PLAIN = (
+    "would end where no ground was surveyed",
+    "would end off the lot",
+    "would leave the lot",
+    "would end too near a foundation",
+    "would run through a building",
+)
+_AT_THE_END = {
+    "no ground": PLAIN[0],
+    "off the lot": PLAIN[1],
+    "too near a foundation": PLAIN[3],
+    "too flat to leave": "would end on ground too flat for the water to leave",
+    "comes back to a foundation": "would end where the water comes back to a foundation",
+    "stands near a foundation": "would end where the water stands near a foundation",
+    "onto a neighbor": "would end where the water runs onto a neighbor",
+    "leaves the survey": "would end where the water leaves the survey",
+}
+
+Flags = NDArray[np.bool_]
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Tried:
+    """Straight extensions from one foot, an entry each.
+
+    `ends` is (n, 2) plan metres; `length` (n,) metres; `bearing` (n,) degrees clockwise from the
+    plan's up; `drop` (n,) metres from the ground at the foot to that at the end; `outlet` (n,)
+    metres over the ground at the foot that the leader's end must stand for it to fall. Both are NaN
+    where no ground lies under it.
+    """
+
+    start: tuple[float, float]
+    ends: Floats
+    length: Floats
+    bearing: Floats
+    drop: Floats
+    outlet: Floats
+
+
+def extensions_from(ground: LotGround, start: tuple[float, float]) -> Tried:
+    """Every straight extension from a foot that is tried, the shorter first.
+
+    Every 5 degrees, in steps of 1 ft (0.25 m on metric sites), to the rule ``extension_length``.
+
+    Parameters
+    ----------
+    ground : LotGround
+    start : (x, y), plan metres
+    """
+    rules = ground.site.rules
+    step = _STEP[ground.site.units]
+    count = int(np.floor(rules["extension_length"] / step + _ROUNDING))
+    length = np.repeat(step * np.arange(1, count + 1), len(_BEARINGS))
+    bearing = np.tile(_BEARINGS, count)
+    way = np.column_stack([np.sin(np.radians(bearing)), np.cos(np.radians(bearing))])
+    ends = np.array(start) + length[:, None] * way
+    under = np.array(start) + _SHARES[None, :, None] * (length[:, None] * way)[:, None, :]
+    z = heights_at(ground.terrain.surface, ground.flow.grid, under.reshape(-1, 2))
+    z = z.reshape(len(length), len(_SHARES))
+    drop = z[:, 0] - z[:, -1]
+    outlet = np.maximum(rules["extension_slope"] * length - drop, _over_the_ground(z))
+    return Tried(start, ends, length, bearing, drop, np.maximum(outlet, 0.0))
+
+
+def _over_the_ground(z: Floats) -> Floats:
+    """How high over the foot a line to the ground at the end starts that no ground rises above."""
+    share = _SHARES[1:-1]
+    least = (z[:, 1:-1] - _PARED - z[:, -1:] * share) / (1 - share) - z[:, :1]
+    return least.max(axis=1)
+
+
+def heights_at(heights: Floats, grid: Grid, points: Floats) -> Floats:
+    """Heights at plan positions, bilinear over the cells around that have ground.
+
+    Parameters
+    ----------
+    heights : (rows, cols) float64, metres
+    grid : Grid
+    points : (k, 2) float64, plan metres
+
+    Returns
+    -------
+    (k,) float64, metres; NaN where no cell around has ground
+
+    Examples
+    --------
+    >>> grid = Grid(rows=1, cols=3, cell_size=1.0, x0=0.0, y0=0.0)
+    >>> heights = np.array([[4.0, 5.0, np.nan]])
+    >>> heights_at(heights, grid, np.array([[1.0, 0.5], [2.2, 0.5], [9.0, 0.5]]))
+    array([4.5, 5. , nan])
+    """
+    col = (points[:, 0] - grid.x0) / grid.cell_size - 0.5
+    row = grid.rows - 0.5 - (points[:, 1] - grid.y0) / grid.cell_size
+    left, top = np.floor(col).astype(np.int64), np.floor(row).astype(np.int64)
+    total, weight = np.zeros(len(points)), np.zeros(len(points))
+    for down in (0, 1):
+        for right in (0, 1):
+            r, c = top + down, left + right
+            held = (r >= 0) & (r < grid.rows) & (c >= 0) & (c < grid.cols)
+            z = np.where(held, heights[r.clip(0, grid.rows - 1), c.clip(0, grid.cols - 1)], np.nan)
+            share = (1 - np.abs(row - r)) * (1 - np.abs(col - c))
+            share = np.where(np.isfinite(z), share, 0.0)
+            total += share * np.nan_to_num(z)
+            weight += share
+    return np.where(weight > _ROUNDING, total / np.maximum(weight, _ROUNDING), np.nan)
+
+
+def hindrances(ground: LotGround, tried: Tried) -> dict[str, Flags]:
+    """What speaks against the extensions: words that follow *it*, with a flag for each of them.
+
+    Parameters
+    ----------
+    ground : LotGround
+    tried : Tried
+
+    Returns
+    -------
+    dict of str to (n,) bool
+        Such as ``would cross the walk 'front walk'``; only those that hold somewhere.
+    """
+    site = ground.site
+    found: dict[str, Flags] = {}
+    _at_the_end(ground, tried, found)
+    _crossed(site, tried, found)
+    _near_walks(site, tried, found)
+    _near_lot_lines(site, tried, found)
+    with np.errstate(invalid="ignore"):
+        high = ~(tried.outlet <= site.rules["leader_outlet_height"] + _ROUNDING)
+    height = _words_of(site)(site.rules["leader_outlet_height"])
+    found[f"would not fall, with the leader's end {height} over the ground"] = high
+    return {words: flags for words, flags in found.items() if flags.any()}
+
+
+def walks_and_drives(site: Site) -> list[Paving]:
+    """The paving that people walk or drive on in winter."""
+    return [paving for paving in site.paving if paving.kind in ("walk", "drive")]
+
+
+def _at_the_end(ground: LotGround, tried: Tried, found: dict[str, Flags]) -> None:
+    grid, code = ground.flow.grid, ground.safe_area.code
+    col = np.floor((tried.ends[:, 0] - grid.x0) / grid.cell_size).astype(np.int64)
+    row = grid.rows - 1 - np.floor((tried.ends[:, 1] - grid.y0) / grid.cell_size).astype(np.int64)
+    held = (row >= 0) & (row < grid.rows) & (col >= 0) & (col < grid.cols)
+    at = code[row.clip(0, grid.rows - 1), col.clip(0, grid.cols - 1)]
+    at = np.where(held, at, REASONS.index("no ground"))
+    for reason, words in _AT_THE_END.items():
+        found[words] = at == REASONS.index(reason)
+    for keep_out in ground.site.keep_outs:
+        if keep_out.kind in ("septic field", "well"):
+            words = f"would end on the {keep_out.kind} {keep_out.name!r}"
+            found[words] = shapely.contains_xy(keep_out.area, *tried.ends.T)
+
+
+def _crossed(site: Site, tried: Tried, found: dict[str, Flags]) -> None:
+    start = np.broadcast_to(np.array(tried.start), tried.ends.shape)
+    lines = shapely.linestrings(np.stack([start, tried.ends], axis=1))
+
+    def cross(shape: BaseGeometry) -> Flags:
+        inner = shape.buffer(-_GRAZE)
+        shapely.prepare(inner)
+        return shapely.intersects(lines, inner)
+
+    through = [cross(building.outline) for building in site.buildings]
+    found[PLAIN[4]] = np.logical_or.reduce([np.zeros(len(lines), bool), *through])
+    if site.lot is not None:
+        lot = site.lot.boundary.buffer(_GRAZE)
+        shapely.prepare(lot)
+        # Where it ends off the lot that is said once.
+        found[PLAIN[2]] = ~shapely.covers(lot, lines) & ~found[PLAIN[1]]
+    for paving in site.paving:
+        found[f"would lie across the {paving.kind} {paving.name!r}"] = cross(paving.outline)
+    for keep_out in site.keep_outs:
+        if keep_out.kind == "retaining wall":
+            wall = shapely.intersects(lines, keep_out.area)
+            found[f"would cross the retaining wall {keep_out.name!r}"] = wall
+    walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
+    for opening in site.openings:
+        if opening.kind in WELLS:
+            well = well_footprint(walls[opening.building, opening.wall], opening)
+            found[f"would cross the {opening.kind} {opening.name!r}"] = cross(well)
+
+
+def _near_walks(site: Site, tried: Tried, found: dict[str, Flags]) -> None:
+    limit = site.rules["extension_walk_distance"]
+    points = shapely.points(tried.ends)
+    for paving in walks_and_drives(site):
+        near = shapely.distance(points, paving.outline) < limit - _ROUNDING
+        length = _words_of(site)(limit)
+        words = f"would end within {length} of the {paving.kind} {paving.name!r}: ice in winter"
+        found[words] = near
+
+
+def _near_lot_lines(site: Site, tried: Tried, found: dict[str, Flags]) -> None:
+    limit = site.rules["extension_lot_line_distance"]
+    points = shapely.points(tried.ends)
+    sides: tuple[LotSide, ...] = site.lot.sides if site.lot is not None else ()
+    for side in sides:
+        if side.neighbor not in _PASSED_BY:
+            near = shapely.distance(points, shapely.LineString(side.line)) < limit - _ROUNDING
+            found[f"would end within {_words_of(site)(limit)} of the lot's {side.name} side"] = near
+
+
+def _words_of(site: Site) -> Callable[[float], str]:
+    system = "us" if site.units == "ft" else "metric"
+    return lambda metres: format_length(metres, system, 1)
