@@ -40,7 +40,8 @@ def _source_name() -> str:
     Numba sees a change in a kernel's own file alone, not in what it takes from other files.
     """
     digest = hashlib.sha256()
-    for file in sorted(Path(__file__).parent.glob("*.py")):
+    here = Path(__file__).parent
+    for file in sorted([*here.glob("*.py"), here.parent / "foundation" / "safe_lay.py"]):
         digest.update(file.read_bytes())
     return digest.hexdigest()[:16]
 

@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from runoff.flow.dinf import d_infinity_directions
 from runoff.flow.directions import CODE
 from runoff.flow.storm import LotFlow, StormRun
-from runoff.foundation import safe_kernels as kernels
+from runoff.foundation import safe_lay, safe_strides
 from runoff.foundation.model import SafeArea
 from runoff.quantities import format_length
 from runoff.site.model import Site
@@ -73,16 +73,16 @@ def safe_discharge_area(
     enough, out = np.zeros(size, bool), np.zeros(size, np.uint8)
     ends = np.empty(size, np.uint8)
     steps = np.empty(size), np.empty(size), np.empty(size, np.uint8), np.empty(size)
-    kernels.mark_ends(lay, ends)
-    kernels.aim(lay, limits.near, ends, *steps)
+    safe_lay.mark_ends(lay, ends)
+    safe_strides.aim(lay, limits.near, ends, *steps)
     _side_by_side(
-        lambda first, last: kernels.strides(
+        lambda first, last: safe_strides.strides(
             lay, limits, ends, steps, first, last, answer, goes_to, enough
         ),
         size,
     )
-    kernels.join(answer, goes_to)
-    kernels.judge(lay, limits, answer, enough, run.ponding.depressions.basins.step, out)
+    safe_strides.join(answer, goes_to)
+    safe_strides.judge(lay, limits, answer, enough, run.ponding.depressions.basins.step, out)
     return SafeArea(out.reshape(flow.grid.rows, flow.grid.cols))
 
 
@@ -94,7 +94,7 @@ def _side_by_side(work: Callable[[int, int], None], size: int) -> None:
         list(pool.map(work, edges[:-1], edges[1:]))
 
 
-def limits_of(site: Site, grid: Grid) -> kernels.Limits:
+def limits_of(site: Site, grid: Grid) -> safe_lay.Limits:
     """What the rules and the survey's accuracy ask for; the first stretch in cells.
 
     The grade is the rule's, or the least that two heights can tell from level over the stretch
@@ -103,7 +103,7 @@ def limits_of(site: Site, grid: Grid) -> kernels.Limits:
     rules = site.rules
     length = rules["discharge_grade_length"]
     told = _TOLD_APART * site.height_accuracy.sigma / length if length > 0 else 0.0
-    return kernels.Limits(
+    return safe_lay.Limits(
         near=rules["near_foundation"],
         pond=rules["pond_foundation_distance"],
         grade=max(rules["discharge_grade"], told),
@@ -117,8 +117,8 @@ def _lay(
     flow: LotFlow,
     run: StormRun,
     depth: NDArray[np.float64],
-    limits: kernels.Limits,
-) -> kernels.Lay:
+    limits: safe_lay.Limits,
+) -> safe_lay.Lay:
     terrain, grid = flow.terrain, flow.grid
     basins = run.ponding.depressions.basins
     away = _away(site, grid, max(limits.near, limits.pond))
@@ -126,11 +126,11 @@ def _lay(
     heights = terrain.surface
     if len(terrain.drains):
         # An inlet draws the water beside it as missing ground does.
-        heights = np.where(drain_to.reshape(heights.shape) == kernels.STAYS, heights, np.nan)
+        heights = np.where(drain_to.reshape(heights.shape) == safe_lay.STAYS, heights, np.nan)
     code = (basins.code & CODE).astype(np.uint8, copy=False)
     water = (terrain.surface + depth).ravel()
     onward, pond_away = _overflows(run, water, code, away, grid.cell_size)
-    return kernels.Lay(
+    return safe_lay.Lay(
         ground=terrain.surface,
         water=water,
         angle=d_infinity_directions(heights, terrain.closed).ravel(),
@@ -160,7 +160,7 @@ def _inside(shapes: list[BaseGeometry], grid: Grid) -> NDArray[np.bool_]:
     mask = np.zeros((grid.rows, grid.cols), bool)
     for shape in shapes:
         if not shape.is_empty:
-            kernels.fill_rings(_edges(shape), *grid.centers(), mask)
+            safe_lay.fill_rings(_edges(shape), *grid.centers(), mask)
     return mask
 
 
@@ -175,7 +175,7 @@ def _away(site: Site, grid: Grid, reach: float) -> NDArray[np.float64]:
     away = np.full((grid.rows, grid.cols), np.inf)
     for building in site.buildings:
         x, y = grid.centers()
-        kernels.distances(_edges(building.outline), x, y, reach + grid.cell_size, away)
+        safe_lay.distances(_edges(building.outline), x, y, reach + grid.cell_size, away)
     return away
 
 
@@ -191,10 +191,10 @@ def _takes(site: Site, grid: Grid) -> NDArray[np.bool_]:
 
 def _drains(flow: LotFlow, run: StormRun) -> NDArray[np.int64]:
     """At the inlet of a drain that takes all that comes, where it leads; `STAYS` elsewhere."""
-    to = np.full(flow.grid.rows * flow.grid.cols, kernels.STAYS, np.int64)
+    to = np.full(flow.grid.rows * flow.grid.cols, safe_lay.STAYS, np.int64)
     for drain in flow.terrain.drains:
         if drain.name not in run.overwhelmed:
-            outlet = kernels.LEAVES if drain.outlet is None else flow.flat(drain.outlet)
+            outlet = safe_lay.LEAVES if drain.outlet is None else flow.flat(drain.outlet)
             to[flow.flat(drain.inlet)] = outlet
     return to
 
@@ -220,14 +220,14 @@ def _overflows(
     found = run.ponding.depressions
     basins, tree = found.basins, found.hierarchy
     outer = np.zeros(tree.leaves + 1, np.int64)
-    kernels.outermost(tree.parent, tree.left, tree.right, run.ponding.full, outer)
-    onward = np.full(outer.size, kernels.STAYS, np.int64)
-    kernels.overflows(
+    safe_lay.outermost(tree.parent, tree.left, tree.right, run.ponding.full, outer)
+    onward = np.full(outer.size, safe_lay.STAYS, np.int64)
+    safe_lay.overflows(
         *(basins.z, water, found.node, code, basins.step, outer),
         *(run.ponding.full, tree.spill_cell, tree.over, onward),
     )
     distance = np.full(tree.parent.size, np.inf)
-    kernels.pond_distances(
+    safe_lay.pond_distances(
         *(basins.z, found.node, outer, found.spill_height, away.ravel()),
         *(cell_size / 2, distance),
     )
