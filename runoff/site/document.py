@@ -13,11 +13,9 @@ from pydantic import Discriminator, Field, Tag, model_validator
 
 from runoff.site.entries import AreaTable, Outlined, Table, exactly_one, spread
 from runoff.site.fields import (
-    Area,
     Corners,
     DateText,
     Distance,
-    Duration,
     FileName,
     FlowRate,
     Length,
@@ -25,12 +23,9 @@ from runoff.site.fields import (
     MapPosition,
     Name,
     North,
-    Pitch,
     Point,
     PositiveLength,
-    Share,
     Side,
-    StormDepth,
     Text,
     WholeFromOne,
     refuse,
@@ -42,10 +37,13 @@ from runoff.site.model import (
     Neighbor,
     OutletKind,
     PavingKind,
-    SoilTexture,
     Units,
 )
-from runoff.site.wall_tables import ClearanceTable, EaveTable, OpeningTable, WallPlaceTable
+from runoff.site.plan_tables import BenchmarkTable, PhotographTable, PipeTable, PricesTable
+from runoff.site.rain_tables import RainTable
+from runoff.site.soil_tables import SoilTable
+from runoff.site.wall_tables import ClearanceTable, OpeningTable
+from runoff.site.water_tables import DownspoutTable, GutterTable, RoofTable, SumpTable
 
 
 class SiteTable(Table):
@@ -74,6 +72,9 @@ class SiteTable(Table):
         None,
         description="Map position of plan 0,0 in the map's units. Without it, and with elevation "
         "data on a map, typed positions are map positions.",
+    )
+    benchmark: BenchmarkTable | None = Field(
+        None, description="A point of known height to level from."
     )
 
 
@@ -262,6 +263,10 @@ class OutletTable(Table):
     line: Line | None = Field(None, description="Its line, [[x, y], ...].")
     corners: Corners | None = Field(None, description="Its corners, [[x, y], ...].")
     permission: Text = Field("", description="Who allowed it, and when.")
+    invert: Length | None = Field(
+        None, description="Height of its inside bottom where a pipe may come in."
+    )
+    water: Length | None = Field(None, description="Height of the water that may stand in it.")
 
     @model_validator(mode="after")
     def _one_place(self) -> OutletTable:
@@ -272,92 +277,6 @@ class OutletTable(Table):
             expected="one of point = [x, y], line = [[x, y], ...] and corners = [[x, y], ...]",
         )
         return self
-
-
-class RoofTable(Table):
-    """A roof plane."""
-
-    model_config = exactly_one(("plan_area",), ("length", "width"), ("corners",))
-    name: Name = Field(description='Its name, such as "north".')
-    length: PositiveLength | None = Field(None, description="Length on the plan, along the eave.")
-    width: PositiveLength | None = Field(None, description="Width on the plan, eave to ridge.")
-    plan_area: Area | None = Field(None, description="Area on the plan.")
-    corners: Corners | None = Field(None, description="Corners on the plan, [[x, y], ...].")
-    pitch: Pitch | None = Field(None, description="Rise over run, such as 6:12 or 0.5.")
-    eave: (
-        Annotated[
-            Annotated[Line, Tag("<points>")] | Annotated[EaveTable, Tag("<wall>")],
-            Discriminator(lambda value: "<wall>" if isinstance(value, dict) else "<points>"),
-        ]
-        | None
-    ) = Field(
-        None,
-        description="Where an eave without a gutter drips: [[x, y], ...] or "
-        '{building = "house", wall = 1}.',
-    )
-    onto: Name | None = Field(None, description="The lower roof that it drains onto.")
-
-    @model_validator(mode="after")
-    def _one_area(self) -> RoofTable:
-        self.one_of(
-            ("plan_area",),
-            ("length", "width"),
-            ("corners",),
-            expected='its plan area in one way: length and width, plan_area = "600 sq ft", or '
-            "corners = [[x, y], ...]",
-        )
-        if self.eave is not None and self.onto is not None:
-            raise refuse("either eave or onto, one of the two, for what downspouts do not carry")
-        return self
-
-
-class RoofShareTable(Table):
-    """Part of a roof."""
-
-    roof: Name = Field(description='The roof by its name, such as "main".')
-    share: Share = Field(1.0, description="Share of it, above 0 and at most 1.")
-
-
-class DownspoutTable(Table):
-    """A downspout."""
-
-    name: Name = Field(description='Its name, such as "north".')
-    at: Annotated[
-        Annotated[Point, Tag("<point>")] | Annotated[WallPlaceTable, Tag("<wall>")],
-        Discriminator(lambda value: "<wall>" if isinstance(value, dict) else "<point>"),
-    ] = Field(
-        description='Its foot, such as [12.5, 4] or {building = "house", wall = 1, distance = 3}.'
-    )
-    roofs: Annotated[
-        list[
-            Annotated[
-                Annotated[Name, Tag("<name>")] | Annotated[RoofShareTable, Tag("<share>")],
-                Discriminator(lambda value: "<share>" if isinstance(value, dict) else "<name>"),
-            ]
-        ],
-        Field(min_length=1),
-    ] = Field(description='Roofs it carries, such as ["main"] or [{roof = "main", share = 0.5}].')
-
-
-class SumpTable(Table):
-    """A sump pump."""
-
-    name: Name = Field(description='Its name, such as "north".')
-    outlet: Point = Field(description="Where it lets its water go, such as [12.5, 4].")
-    rate: FlowRate = Field(description='What it pumps, such as "20 gpm".')
-
-
-class RainTable(Table):
-    """The storm that ponding is judged by."""
-
-    storm_depth: StormDepth | None = Field(None, description="Depth of rain, such as 4 in.")
-    storm_duration: Duration | None = Field(None, description="How long it lasts, such as 1 h.")
-
-
-class SoilTable(Table):
-    """The soil of the lot."""
-
-    texture: SoilTexture | None = Field(None, description="Its texture, such as sandy loam.")
 
 
 class Document(Table):
@@ -378,6 +297,10 @@ class Document(Table):
     downspout: list[DownspoutTable] = Field([], description="Downspouts.")
     opening: list[OpeningTable] = Field([], description="Where water at a wall gets in.")
     sump: list[SumpTable] = Field([], description="Sump pumps.")
-    rain: RainTable | None = Field(None, description="The storm.")
+    gutter: list[GutterTable] = Field([], description="Gutters.")
+    photograph: list[PhotographTable] = Field([], description="Photographs.")
+    rain: RainTable | None = Field(None, description="Rains to judge and to size by.")
     soil: SoilTable | None = Field(None, description="The soil.")
+    pipe: PipeTable | None = Field(None, description="The pipe of buried lines.")
+    prices: PricesTable | None = Field(None, description="Unit prices.")
     rules: dict[str, Any] = Field({}, description="Limits to use instead of the defaults.")

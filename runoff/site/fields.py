@@ -21,6 +21,7 @@ LARGEST = 1e9
 _PLAIN_NUMBER = re.compile(
     r"[+-]?([0-9]{1,40}\.?[0-9]{0,40}|\.[0-9]{1,40})(e[+-]?[0-9]{1,3})?", re.I
 )
+GREATEST_INTENSITY = 100.0 * METRES_PER_FOOT / 12.0 / 3600.0
 METRES_PER_UNIT = {"ft": METRES_PER_FOOT, "m": 1.0}
 
 LENGTH_EXAMPLE = 'such as "12 ft 6 in" or 12.5 in the file\'s units'
@@ -134,6 +135,22 @@ def _quantity(parse: str, expected: str) -> Callable[[Any], float]:
         return figure
 
     return read
+
+
+def _rain_intensity(value: Any) -> float:
+    expected = 'an intensity of rain above 0 and at most 100 in/h, such as "7 in/h"'
+    rate = _quantity("parse_rate", expected)(value)
+    if rate > GREATEST_INTENSITY:
+        raise refuse(expected)
+    return rate
+
+
+def _years(value: Any) -> float:
+    expected = "a return period in years, above 0, such as 10"
+    years = as_number(value, expected)
+    if years <= 0.0:
+        raise refuse(expected)
+    return years
 
 
 def _share(value: Any) -> float:
@@ -270,6 +287,15 @@ Duration = Annotated[
     float,
     BeforeValidator(_quantity("parse_duration", 'a time with its unit, such as "1 h"')),
     WithJsonSchema(_TEXT_SCHEMA),
+]
+Rate = Annotated[
+    float,
+    BeforeValidator(_quantity("parse_rate", 'a rate above zero with its unit, such as "1.2 in/h"')),
+    WithJsonSchema(_TEXT_SCHEMA),
+]
+RainIntensity = Annotated[float, BeforeValidator(_rain_intensity), WithJsonSchema(_TEXT_SCHEMA)]
+Years = Annotated[
+    float, BeforeValidator(_years), WithJsonSchema({"type": "number", "exclusiveMinimum": 0})
 ]
 Share = Annotated[
     float,

@@ -7,7 +7,7 @@ from typing import Any
 from runoff.quantities import QuantityError, format_duration, format_length, format_rate
 from runoff.rules import RULES, Rules
 from runoff.site.complaints import Complaints, hint
-from runoff.site.document import RainTable, TerrainTable
+from runoff.site.document import TerrainTable
 from runoff.site.model import DesignRain, DesignRains, HeightAccuracy, PitRain, Storm
 from runoff.site.tables import units_of
 
@@ -88,21 +88,22 @@ def read_accuracy(
     return HeightAccuracy(sigma, method, method in INDICATION_ONLY)
 
 
-def read_storm(rain: RainTable | None, rules: Rules) -> Storm:
-    """The storm that ponding is judged by, and what it rests on."""
-    depth = None if rain is None else rain.storm_depth
-    duration = None if rain is None else rain.storm_duration
-    said = [
-        "depth from the site file" if depth is not None else _assumed("storm_depth", rules),
-        "duration from the site file"
-        if duration is not None
-        else _assumed("storm_duration", rules),
-    ]
+def read_storm(depth: float | None, duration: float | None, rules: Rules) -> Storm:
+    """The storm that ponding is judged by, and what it rests on; None for what is not typed."""
+    seconds, how_long = storm_duration(duration, rules)
+    how_deep = "depth from the site file" if depth is not None else _assumed("storm_depth", rules)
     return Storm(
         depth=rules["storm_depth"] if depth is None else depth,
-        duration=rules["storm_duration"] if duration is None else duration,
-        basis="; ".join(said),
+        duration=seconds,
+        basis=f"{how_deep}; {how_long}",
     )
+
+
+def storm_duration(typed: float | None, rules: Rules) -> tuple[float, str]:
+    """How long drains work at their capacity in the storm, in seconds, and what that rests on."""
+    if typed is not None:
+        return typed, "duration from the site file"
+    return rules["storm_duration"], _assumed("storm_duration", rules)
 
 
 def assumed_rains(storm: Storm, rules: Rules) -> DesignRains:

@@ -163,4 +163,6 @@ class LotReader:
         if place is None:
             return None
         where = written(self.complaints, entry)
-        return Outlet(table.name, table.kind, place, table.permission, where)
+        return Outlet(
+            table.name, table.kind, place, table.permission, where, table.invert, table.water
+        )

@@ -44,7 +44,7 @@ class RainTable:
     basis: str
 
 
-def read_rain_table(path: str | Path) -> RainTable:
+def read_rain_table(path: str | Path, shown: str = "") -> RainTable:
     """Read a rain table from a CSV file or from the text of NOAA Atlas 14 point estimates.
 
     Which of the two it is shows in the first line. A CSV file has the columns ``duration``,
@@ -54,6 +54,8 @@ def read_rain_table(path: str | Path) -> RainTable:
     ----------
     path : str or Path
         The file.
+    shown : str
+        Its name to show, the path itself where none is given.
 
     Returns
     -------
@@ -64,8 +66,9 @@ def read_rain_table(path: str | Path) -> RainTable:
     InputError
         With one problem for each mistake, naming its line.
     """
-    text = read_text(Path(path), str(path), "a rain table as CSV or NOAA Atlas 14 text, in UTF-8")
-    found = Rows(str(path))
+    shown = shown or str(path)
+    text = read_text(Path(path), shown, "a rain table as CSV or NOAA Atlas 14 text, in UTF-8")
+    found = Rows(shown)
     (read_atlas if is_atlas_text(text) else read_csv)(text, found)
     found.check()
     if found.problems:
@@ -137,6 +140,29 @@ def intensity(table: RainTable, duration_s: float, return_years: float) -> float
     120
     """
     return depth(table, duration_s, return_years) / duration_s
+
+
+def rains_of(table: RainTable, return_years: float) -> tuple[tuple[float, float], ...]:
+    """All durations of a return period: (seconds, metres) of each.
+
+    Raises
+    ------
+    ValueError
+        Where the table does not hold the return period.
+
+    Examples
+    --------
+    >>> table = RainTable((300.0, 1200.0), (10.0,), np.array([[0.01], [0.02]]), "invented")
+    >>> rains_of(table, 10)
+    ((300.0, 0.01), (1200.0, 0.02))
+    """
+    depths = table.depth[:, _column(table, return_years)]
+    return tuple(zip(table.durations, map(float, depths), strict=True))
+
+
+def holds_years(table: RainTable, return_years: float) -> bool:
+    """Whether a return period is one of the table's."""
+    return any(math.isclose(years, return_years) for years in table.return_periods)
 
 
 def _column(table: RainTable, return_years: float) -> int:

@@ -11,19 +11,28 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+from runoff.rules import Rules
 from runoff.site.complaints import Complaints, readable, shorten
 from runoff.site.files import read_text
 from runoff.site.georeference import Frame
 from runoff.site.ground import GroundReader
-from runoff.site.limits import assumed_rains, read_accuracy, read_rules, read_storm
+from runoff.site.limits import read_accuracy, read_rules
 from runoff.site.lot import LotReader
-from runoff.site.model import Site, Soil, SpotHeight, Written
+from runoff.site.model import DesignRains, Photograph, Site, SpotHeight, Storm, Written
 from runoff.site.openings import OpeningReader
 from runoff.site.outlines import VectorFiles
 from runoff.site.placing import place_on_map, read_elevation
+from runoff.site.plan_records import (
+    benchmark_record,
+    photograph_record,
+    pipe_record,
+    prices_record,
+)
 from runoff.site.positions import Positions
 from runoff.site.problems import InputError, Problem
+from runoff.site.rains import read_rains
 from runoff.site.shapes import Shapes
+from runoff.site.soil_tables import soil_record
 from runoff.site.spots import SpotRow, read_spots
 from runoff.site.tables import Tables, check_tables, each, names, units_of
 from runoff.site.water import WaterReader
@@ -132,18 +141,20 @@ class _SiteReader:
         shapes = Shapes(self.file.parent, frame, self.complaints, VectorFiles(frame))
         parts = self._parts(shapes, spots)
         heights = read_accuracy(self.tables.terrain, rules, self.complaints, self.notices)
-        storm = read_storm(self.tables.rain, rules)
+        rains = self._rains(rules)
         described = self.tables.site
         terrain = self.tables.terrain
         if self.complaints.problems or described is None or terrain is None or heights is None:
+            return None
+        if rains is None:
             return None
         return Site(
             path=self.file,
             name=described.name,
             units=described.units,
             height_accuracy=heights,
-            storm=storm,
-            rains=assumed_rains(storm, rules),
+            storm=rains[0],
+            rains=rains[1],
             rules=rules,
             address=described.address,
             date=described.date,
@@ -155,9 +166,27 @@ class _SiteReader:
             elevation=None if elevation is None else elevation.source,
             cell_size=terrain.cell_size,
             spot_heights=tuple(spots or ()),
-            soil=Soil(None if self.tables.soil is None else self.tables.soil.texture),
+            soil=soil_record(self.tables.soil),
+            pipe=pipe_record(self.tables.pipe),
+            benchmark=benchmark_record(described.benchmark),
+            prices=prices_record(self.tables.prices),
+            photographs=self._photographs(),
             notices=tuple(self.notices + shapes.files.notices),
             **parts,
+        )
+
+    def _rains(self, rules: Rules) -> tuple[Storm, DesignRains] | None:
+        """The rains; None where ``[rain]`` does not pass, which is told already."""
+        if self.tables.rain is None and "rain" in self.complaints.raw:
+            return None
+        return read_rains(self.tables.rain, self.file.parent, rules, self.complaints)
+
+    def _photographs(self) -> tuple[Photograph, ...]:
+        return each(
+            self.tables.photograph,
+            lambda number, table: photograph_record(
+                number, table, self.file.parent, self.complaints, self.notices
+            ),
         )
 
     def _spot_rows(self) -> list[SpotRow] | None:
@@ -239,4 +268,7 @@ class _SiteReader:
             "downspouts": downspouts,
             "openings": each(tables.opening, openings.opening),
             "sumps": each(tables.sump, water.sump),
+            "gutters": each(
+                tables.gutter, lambda number, table: water.gutter(number, table, roofs)
+            ),
         }

@@ -28,6 +28,8 @@ class Tables:
     lot: written.LotTable | None = None
     rain: written.RainTable | None = None
     soil: written.SoilTable | None = None
+    pipe: written.PipeTable | None = None
+    prices: written.PricesTable | None = None
     break_line: Numbered[written.BreakLineTable] = field(default_factory=list)
     barrier: Numbered[written.BarrierTable] = field(default_factory=list)
     drain: Numbered[written.DrainTable] = field(default_factory=list)
@@ -40,6 +42,8 @@ class Tables:
     downspout: Numbered[written.DownspoutTable] = field(default_factory=list)
     opening: Numbered[written.OpeningTable] = field(default_factory=list)
     sump: Numbered[written.SumpTable] = field(default_factory=list)
+    gutter: Numbered[written.GutterTable] = field(default_factory=list)
+    photograph: Numbered[written.PhotographTable] = field(default_factory=list)
 
 
 def _models(arrays: bool) -> dict[str, type[BaseModel]]:

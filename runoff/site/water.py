@@ -1,4 +1,4 @@
-"""Roofs, downspouts and sumps: the tables of the site file to the records of the model."""
+"""Roofs, gutters, downspouts and sumps: the tables of the site file to the records of the model."""
 
 from __future__ import annotations
 
@@ -8,16 +8,23 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely import Point
 
 from runoff.site.complaints import Complaints, hint
-from runoff.site.document import DownspoutTable, RoofShareTable, RoofTable, SumpTable
 from runoff.site.ground import written
-from runoff.site.model import Building, Downspout, Roof, Sump
+from runoff.site.model import Building, Downspout, GutterRun, Roof, Sump
 from runoff.site.places import along_wall, named_building, stretch, wall_place
 from runoff.site.positions import Path as Entry
 from runoff.site.shapes import Shapes
 from runoff.site.wall_tables import EaveTable
+from runoff.site.water_tables import (
+    DownspoutTable,
+    GutterTable,
+    RoofShareTable,
+    RoofTable,
+    SumpTable,
+)
 
 ON_EDGE_M = 0.02
 SHARE_ROUNDING = 1e-9
@@ -25,7 +32,7 @@ SHARE_ROUNDING = 1e-9
 
 @dataclass
 class WaterReader:
-    """Makes roofs, downspouts and sumps.
+    """Makes roofs, gutters, downspouts and sumps.
 
     Parameters
     ----------
@@ -65,7 +72,17 @@ class WaterReader:
             self.complaints.add((*entry, "onto"), f"the name of a lower roof, {known}")
             return None
         where = written(self.complaints, entry)
-        return Roof(table.name, area, table.pitch, outline, where, eave, table.onto or "")
+        return Roof(
+            name=table.name,
+            plan_area=area,
+            pitch=table.pitch,
+            outline=outline,
+            written=where,
+            eave=eave,
+            onto=table.onto or "",
+            wall_above=table.wall_above or 0.0,
+            length=table.length,
+        )
 
     def _eave(self, eave: list[tuple[float, float]] | EaveTable, entry: Entry) -> Any:
         """The (k, 2) drip line of an eave without a gutter."""
@@ -93,6 +110,25 @@ class WaterReader:
                     "a lower roof, whose water does not come back to this one",
                 )
 
+    def gutter(self, number: int, table: GutterTable, roofs: Sequence[Roof]) -> GutterRun | None:
+        """A gutter; its eave is the roof's length where no other is given."""
+        entry: Entry = ("gutter", number)
+        if table.roof not in self.roof_names:
+            known = hint(table.roof, self.roof_names)
+            self.complaints.add((*entry, "roof"), f"the name of a roof, {known}")
+            return None
+        lengths = {roof.name: roof.length for roof in roofs}
+        return GutterRun(
+            name=table.name,
+            roof=table.roof,
+            shape=table.shape,
+            nominal_in=table.size,
+            eave=table.eave or lengths.get(table.roof),
+            outlet_ends=table.outlet_ends,
+            outlet=table.outlet,
+            written=written(self.complaints, entry),
+        )
+
     def sump(self, number: int, table: SumpTable) -> Sump | None:
         """A sump pump's outlet."""
         entry: Entry = ("sump", number)
@@ -115,8 +151,25 @@ class WaterReader:
             return None
         if not self._outside(position, (*entry, "at")):
             return None
+        route = None
+        if table.route is not None:
+            route = self._route(table.route, position, (*entry, "route"))
+            if route is None:
+                return None
         where = written(self.complaints, entry)
-        return Downspout(table.name, *position, roofs, building, where)
+        return Downspout(table.name, *position, roofs, building, where, table.size, route)
+
+    def _route(
+        self, typed: list[tuple[float, float]], foot: tuple[float, float], entry: Entry
+    ) -> NDArray[np.float64] | None:
+        """The (k, 2) way of a buried line, without the downspout's foot that it starts from."""
+        route = self.shapes.line(typed, entry)
+        if route is not None and np.hypot(*(route[0] - foot)) <= ON_EDGE_M:
+            self.complaints.add(
+                (*entry, 0), "a point away from the downspout's foot, which the route starts from"
+            )
+            return None
+        return route
 
     def _on_wall(self, table: DownspoutTable, entry: Entry) -> tuple[float, float] | None:
         building = self._building(table.at.building, (*entry, "at", "building"))

@@ -13,6 +13,13 @@ P5,0,-5,100,
 P6,30,-5,100,
 """
 
+# Invented figures of the order that the Middle West has.
+RAIN = """duration,unit,2,10,25
+5 min,in,0.45,0.6,0.70
+60 min,in,1.34,1.97,2.38
+24 h,in,2.90,4.10,4.95
+"""
+
 RICH = """\
 # An invented lot.
 [site]
@@ -25,6 +32,7 @@ weather = "dry for a week"
 north = 15
 notes = '''two
 lines'''
+benchmark = { name = "nail", height = 100, backsight = "4.35 ft" }
 
 [terrain]
 spot_heights = "spots.csv"
@@ -122,6 +130,8 @@ name = "gutter"
 kind = "street gutter"
 line = [[-10, -20], [50, -20]]
 permission = "town, by letter"
+invert = 98.5
+water = "98 ft 9 in"
 
 [[roof]]
 name = "main"
@@ -152,6 +162,22 @@ eave = { building = "house", wall = "left", from = "4 ft", to = "10 ft", out = "
 name = "lean-to"
 plan_area = "60 sq ft"
 eave = [[30, 21], [45, 21]]
+wall_above = "70 sq ft"
+
+[[gutter]]
+name = "rear gutter"
+roof = "main"
+shape = "half-round"
+size = "5 in"
+outlet_ends = "both ends"
+
+[[gutter]]
+name = "garage gutter"
+roof = "garage roof"
+shape = "ogee"
+size = "6 in"
+eave = "20 ft"
+outlet = "3 in"
 
 [[downspout]]
 name = "NE"
@@ -170,6 +196,8 @@ roofs = [
     { roof = "main", share = 0.7 },
     "garage roof",
 ]
+size = "2 x 3 in"
+route = [[48, 30], [48, "55 ft"]]
 
 [[opening]]
 name = "well A"
@@ -196,17 +224,48 @@ rate = "20 gpm"
 [rain]
 storm_depth = "3.5 in"
 storm_duration = "24 h"
+design_intensity = "7 in/h"
+table = "rain.csv"
+line = { return_years = 25, duration = "10 min" }
+pit = { return_years = 2 }
+allowance = "pitch factor"
 
 [soil]
 texture = "loam"
+percolation = { fall = "1 in", time = "12 min", diameter = "8 in", first_depth = "6 in" }
+groundwater = "9 ft"
+frost_depth = 3
+expansive = false
+
+[pipe]
+wall = "smooth"
+size = "4 in"
+
+[prices]
+currency = "USD"
+pipe = "2.10 per ft"
+fitting = "6 each"
+stone = "45 per cu yd"
+fabric = "0.30/sq ft"
+
+[[photograph]]
+file = "front.jpg"
+caption = "from the street"
 
 [rules]
 near_foundation = "6 ft"
 """
 
 
-def write_lot(folder: Path, text: str = RICH, spots: str | bytes | None = SPOTS) -> Path:
-    """Write a site file and its spot heights; the site file's path."""
+def write_lot(
+    folder: Path,
+    text: str = RICH,
+    spots: str | bytes | None = SPOTS,
+    rain: str | bytes = RAIN,
+) -> Path:
+    """Write a site file, its spot heights, rain table and photograph; the site file's path."""
+    (folder / "front.jpg").touch()
+    (folder / "rain.csv").write_bytes(rain.encode() if isinstance(rain, str) else rain)
     if spots is not None:
         (folder / "spots.csv").write_bytes(spots.encode() if isinstance(spots, str) else spots)
     path = folder / "site.toml"

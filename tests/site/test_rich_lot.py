@@ -153,7 +153,7 @@ def test_storm_rules_and_accuracy(site):
 
 
 def test_defaults_are_said(tmp_path):
-    text = changed('[rain]\nstorm_depth = "3.5 in"\nstorm_duration = "24 h"\n', "")
+    text = RICH[: RICH.index("[rain]")] + RICH[RICH.index("[soil]") :]
     text = changed('heights_by = "laser level"\n', "", text)
     site = read_site(write_lot(tmp_path, text))
     assert_allclose(site.storm.depth, 4 * 0.0254)
