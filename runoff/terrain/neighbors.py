@@ -41,8 +41,14 @@ def visible_neighbors(
     tried = min(4 * count, len(points))
     _, near = cKDTree(points).query(places, k=tried)
     near = near.reshape(len(places), tried)
-    start = np.repeat(places, tried, axis=0)
-    hidden = obstacles.blocked(start, points[near.ravel()]).reshape(near.shape)
+    hidden = np.ones(near.shape, dtype=bool)
+    short = np.arange(len(places))
+    for first in range(0, tried, count):
+        part = near[short, first : first + count]
+        start = np.repeat(places[short], part.shape[1], axis=0)
+        blocked = obstacles.blocked(start, points[part.ravel()])
+        hidden[short, first : first + count] = blocked.reshape(part.shape)
+        short = short[(~hidden[short]).sum(axis=1) < count]
     order = np.argsort(hidden, axis=1, kind="stable")[:, :count]
     chosen = np.take_along_axis(np.where(hidden, -1, near), order, axis=1)
     missing = count - chosen.shape[1]

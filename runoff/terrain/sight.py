@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 _SEEN_FROM = 1e-3
-_VIEWS_AT_ONCE = 512
-"""So few that the arrays of a pass stay in the processor's cache."""
+_PAIRS_AT_ONCE = 32_000
+"""Views by edges: so few that the arrays of a pass stay in the processor's cache."""
 _ROUNDING = 1e-12
 """Above the error of a cross product, as a share of the greatest coordinate squared."""
 
@@ -86,8 +86,9 @@ def _crossing(
     middle = view.mean(axis=(0, 1))
     view, edges = view - middle, edges - middle
     low, high = edges.min(axis=1), edges.max(axis=1)
-    for start in range(0, len(view), _VIEWS_AT_ONCE):
-        part = slice(start, start + _VIEWS_AT_ONCE)
+    at_once = max(_PAIRS_AT_ONCE // len(edges), 1)
+    for start in range(0, len(view), at_once):
+        part = slice(start, start + at_once)
         ends = view[part]
         near = (low <= ends.max(axis=(0, 1))) & (high >= ends.min(axis=(0, 1)))
         met = edges[near.all(axis=1)]
