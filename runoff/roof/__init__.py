@@ -17,6 +17,12 @@ if TYPE_CHECKING:
     from runoff.roof.catchments import NoAllowance as NoAllowance
     from runoff.roof.catchments import PitchFactor as PitchFactor
     from runoff.roof.catchments import catchment_area as catchment_area
+    from runoff.roof.drainage import RoofDrainage as RoofDrainage
+    from runoff.roof.drainage import roof_drainage as roof_drainage
+    from runoff.roof.drainage import with_line as with_line
+    from runoff.roof.drainage_parts import GutterAtFlow as GutterAtFlow
+    from runoff.roof.drainage_parts import LeaderAtFlow as LeaderAtFlow
+    from runoff.roof.drainage_parts import OutletAtFlow as OutletAtFlow
     from runoff.roof.flows import curve_number_runoff as curve_number_runoff
     from runoff.roof.flows import design_flow as design_flow
     from runoff.roof.gutters import GUTTERS as GUTTERS
@@ -24,7 +30,12 @@ if TYPE_CHECKING:
     from runoff.roof.gutters import gutter_capacity as gutter_capacity
     from runoff.roof.gutters import half_round_capacity as half_round_capacity
     from runoff.roof.gutters import outlet_capacity as outlet_capacity
+    from runoff.roof.gutters import outlet_head as outlet_head
     from runoff.roof.gutters import trapezoid_capacity as trapezoid_capacity
+    from runoff.roof.leader_choice import choose_leader as choose_leader
+    from runoff.roof.leader_choice import leader_flow as leader_flow
+    from runoff.roof.leader_choice import leader_name as leader_name
+    from runoff.roof.leader_choice import rule_of_thumb_flow as rule_of_thumb_flow
     from runoff.roof.leaders import equal_area_diameter as equal_area_diameter
     from runoff.roof.leaders import leader_capacity as leader_capacity
     from runoff.roof.leaders import rectangular_leader_capacity as rectangular_leader_capacity
@@ -51,21 +62,26 @@ _HOME = {
     "Catchment": "runoff.roof.site_catchments",
     "GUTTERS": "runoff.roof.gutters",
     "Gutter": "runoff.roof.gutters",
+    "GutterAtFlow": "runoff.roof.drainage_parts",
     "GutterChoice": "runoff.roof.links",
     "GutterTakeOff": "runoff.roof.takeoff",
     "HalfRise": "runoff.roof.catchments",
     "HalfTangent": "runoff.roof.catchments",
     "HalfWall": "runoff.roof.catchments",
+    "LeaderAtFlow": "runoff.roof.drainage_parts",
     "Link": "runoff.roof.links",
     "NoAllowance": "runoff.roof.catchments",
+    "OutletAtFlow": "runoff.roof.drainage_parts",
     "PitchFactor": "runoff.roof.catchments",
     "RainTable": "runoff.site.rain",
     "RoofBalance": "runoff.roof.site_catchments",
+    "RoofDrainage": "runoff.roof.drainage",
     "RoofPart": "runoff.roof.site_catchments",
     "WeakestLink": "runoff.roof.links",
     "catchment_area": "runoff.roof.catchments",
     "catchments_of": "runoff.roof.site_catchments",
     "choose_gutter": "runoff.roof.links",
+    "choose_leader": "runoff.roof.leader_choice",
     "curve_number_runoff": "runoff.roof.flows",
     "depth": "runoff.site.rain",
     "design_flow": "runoff.roof.flows",
@@ -74,35 +90,46 @@ _HOME = {
     "half_round_capacity": "runoff.roof.gutters",
     "intensity": "runoff.site.rain",
     "leader_capacity": "runoff.roof.leaders",
+    "leader_flow": "runoff.roof.leader_choice",
+    "leader_name": "runoff.roof.leader_choice",
     "outlet_capacity": "runoff.roof.gutters",
+    "outlet_head": "runoff.roof.gutters",
     "read_rain_table": "runoff.site.rain",
     "rectangular_leader_capacity": "runoff.roof.leaders",
     "roof_balance": "runoff.roof.site_catchments",
+    "roof_drainage": "runoff.roof.drainage",
+    "rule_of_thumb_flow": "runoff.roof.leader_choice",
     "take_off": "runoff.roof.takeoff",
     "trapezoid_capacity": "runoff.roof.gutters",
     "weakest_link": "runoff.roof.links",
     "wind_allowance": "runoff.roof.site_catchments",
+    "with_line": "runoff.roof.drainage",
 }
 __all__ = [
     "GUTTERS",
     "Allowance",
     "Catchment",
     "Gutter",
+    "GutterAtFlow",
     "GutterChoice",
     "GutterTakeOff",
     "HalfRise",
     "HalfTangent",
     "HalfWall",
+    "LeaderAtFlow",
     "Link",
     "NoAllowance",
+    "OutletAtFlow",
     "PitchFactor",
     "RainTable",
     "RoofBalance",
+    "RoofDrainage",
     "RoofPart",
     "WeakestLink",
     "catchment_area",
     "catchments_of",
     "choose_gutter",
+    "choose_leader",
     "curve_number_runoff",
     "depth",
     "design_flow",
@@ -111,14 +138,20 @@ __all__ = [
     "half_round_capacity",
     "intensity",
     "leader_capacity",
+    "leader_flow",
+    "leader_name",
     "outlet_capacity",
+    "outlet_head",
     "read_rain_table",
     "rectangular_leader_capacity",
     "roof_balance",
+    "roof_drainage",
+    "rule_of_thumb_flow",
     "take_off",
     "trapezoid_capacity",
     "weakest_link",
     "wind_allowance",
+    "with_line",
 ]
 
 

@@ -14,15 +14,20 @@ from runoff.roof.gutters import DESIGN_SHARE, GUTTERS, Gutter, Shape, gutter_cap
 
 @dataclass(frozen=True)
 class Link:
-    """One part that roof water passes, such as gutter, outlet, leader or line; m3/s."""
+    """One part that roof water passes, such as gutter, outlet, leader or line; m3/s.
+
+    `flow_m3_per_s` is the part's own design flow where it is not the whole downspout's: one of two
+    gutters, or a line sized for another rain.
+    """
 
     name: str
     capacity_m3_per_s: float
+    flow_m3_per_s: float | None = None
 
 
 @dataclass(frozen=True)
 class WeakestLink:
-    """The part with the least capacity, the share of it that the flow takes, and the verdict."""
+    """The part whose capacity is used up most, the share that its flow takes, and the verdict."""
 
     link: Link
     share_used: float
@@ -46,10 +51,12 @@ class GutterChoice:
 def weakest_link(flow_m3_per_s: float, links: Sequence[Link]) -> WeakestLink:
     """Name the part that limits a downspout; of equal ones the first that water comes to.
 
+    Where the same flow passes all parts, that is the one with the least capacity.
+
     Parameters
     ----------
     flow_m3_per_s : float
-        Design flow.
+        Design flow of every part that has none of its own.
     links : sequence of Link
         In the order that water passes them.
 
@@ -73,9 +80,13 @@ def weakest_link(flow_m3_per_s: float, links: Sequence[Link]) -> WeakestLink:
         raise ValueError("links is empty; expected at least one part")
     for link in links:
         positive(f"capacity of {link.name}", link.capacity_m3_per_s)
-    weakest = min(links, key=lambda link: link.capacity_m3_per_s)
-    used = flow / weakest.capacity_m3_per_s
-    return WeakestLink(weakest, used, used <= 1)
+
+    def used(link: Link) -> float:
+        own = flow if link.flow_m3_per_s is None else link.flow_m3_per_s
+        return not_negative(f"flow of {link.name}", own) / link.capacity_m3_per_s
+
+    weakest = max(links, key=lambda link: (used(link), -link.capacity_m3_per_s))
+    return WeakestLink(weakest, used(weakest), used(weakest) <= 1)
 
 
 def choose_gutter(

@@ -10,12 +10,14 @@ import pytest
 from runoff.quantities import parse_area, parse_rate
 from runoff.roof import (
     GUTTERS,
+    Gutter,
     Link,
     choose_gutter,
     design_flow,
     gutter_capacity,
     half_round_capacity,
     outlet_capacity,
+    outlet_head,
     trapezoid_capacity,
     weakest_link,
 )
@@ -181,3 +183,35 @@ def test_every_remedy_carries_the_flow():
 def test_what_is_not_a_size_gives_no_number(call, said):
     with pytest.raises(ValueError, match=said):
         call()
+
+
+def test_the_water_over_an_outlet_is_at_critical_depth():
+    # Closed form for a rectangle: h = (Q^2 / (g b^2))^(1/3), and with Q = 0.9 x 3.48e-5 A^1.25 it
+    # is 0.46 of the depth of a square, beside the 0.47 of EN 12056-3 (memory).
+    square = Gutter("square", "ogee", 0.1, 0.1, 0.1)
+    flow = gutter_capacity(square)
+    closed_form = (flow**2 / (9.80665 * 0.1**2)) ** (1 / 3)
+    assert outlet_head(square) == pytest.approx(closed_form, rel=1e-9)
+    assert outlet_head(square) / 0.1 == pytest.approx(0.47, abs=0.01)
+
+
+@pytest.mark.parametrize("name", ["5 in half-round", "6 in half-round"])
+def test_the_water_over_a_half_rounds_outlet(name):
+    # Froude number 1 with the section found by numerical integration of the circle's chords.
+    gutter = BY_NAME[name]
+    depth, radius = outlet_head(gutter), gutter.top_m / 2
+    heights = np.linspace(0, depth, 200001)
+    chords = 2 * np.sqrt(radius**2 - (radius - heights) ** 2)
+    area = np.sum(chords[1:] + chords[:-1]) / 2 * heights[1]
+    flow = math.sqrt(9.80665 * area**3 / chords[-1])
+    assert flow == pytest.approx(gutter_capacity(gutter), rel=1e-5)
+
+
+def test_a_part_with_a_flow_of_its_own_is_judged_by_it():
+    links = [Link("gutter", 2e-3, 1e-3), Link("leader", 3e-3), Link("line", 2.5e-3, 2.4e-3)]
+    weakest = weakest_link(2.1e-3, links)
+    assert weakest.link.name == "line"
+    assert weakest.share_used == pytest.approx(0.96)
+    assert weakest_link(0.0, links[1:2]).carries
+    with pytest.raises(ValueError, match="flow of line is -1"):
+        weakest_link(1e-3, [Link("line", 1.0, -1.0)])
