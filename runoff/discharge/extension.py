@@ -29,8 +29,6 @@ from runoff.quantities import format_length
 from runoff.roof.leaders import equal_area_diameter
 from runoff.site.model import Downspout, Site
 
-_USUAL_BORE = 0.1016
-"""Bore of an extension where the leader's size is not known: 4 in, common practice."""
 _SAME_DROP = 1e-4  # metres
 _BEYOND = {
     "street": "into the street",
@@ -155,7 +153,7 @@ def _protection(site: Site, downspout: Downspout, water: WaterToMove) -> tuple[s
     if flow <= site.rules["extension_apron_flow"]:
         return "splash pad", None
     leader = downspout.leader
-    bore = _USUAL_BORE
+    bore = site.rules["leader_diameter"]
     if leader is not None:
         round_one = leader.shape == "round"
         bore = leader.width if round_one else equal_area_diameter(leader.width, leader.depth)

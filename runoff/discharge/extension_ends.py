@@ -181,6 +181,11 @@ def _at_the_end(ground: LotGround, tried: Tried, found: dict[str, Flags]) -> Non
     at = np.where(held, at, REASONS.index("no ground"))
     for reason, words in _AT_THE_END.items():
         found[words] = at == REASONS.index(reason)
+    points = shapely.points(tried.ends)
+    for building in ground.site.buildings:
+        # A cell at the limit is answered by its center.
+        near = shapely.distance(points, building.outline) < ground.site.rules["near_foundation"]
+        found[PLAIN[3]] |= near
     for keep_out in ground.site.keep_outs:
         if keep_out.kind in ("septic field", "well"):
             words = f"would end on the {keep_out.kind} {keep_out.name!r}"

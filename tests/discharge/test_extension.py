@@ -1,0 +1,185 @@
+"""The shortest extension: arithmetic on planes, what is in its way, and why there is none."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+from shapely.geometry import Polygon
+
+from runoff.discharge.extension import surface_extension
+from runoff.discharge.outlet import stone_apron
+from runoff.discharge.ways import NotPossible
+from runoff.site.model import KeepOut, Leader, Opening
+from tests.discharge.lots import (
+    GPM,
+    a_downspout,
+    a_lot,
+    a_plot,
+    dished,
+    falling_forward,
+    on_ground,
+    some_water,
+)
+from tests.foundation.walls import a_house as a_turned_house
+from tests.foundation.walls import a_slab, falling
+from tests.terrain.lots import WRITTEN
+
+FOOT, INCH = 0.3048, 0.0254
+D = a_downspout(0.0, -4.6)
+
+
+def found(site, surface, gpm=30.0, **grid):
+    return surface_extension(on_ground(site, surface, **grid), site.downspouts[0], some_water(gpm))
+
+
+def why_none(site, surface, **grid) -> str:
+    with pytest.raises(NotPossible) as reason:
+        found(site, surface, **grid)
+    return str(reason.value)
+
+
+# 0.1 m out and n ft must come to 5 ft = 1.524 m: n = 5. Straight down the slope falls the most.
+@pytest.mark.parametrize("turned", [0, 35, 90])
+def test_a_plane_wants_just_over_the_distance_from_the_foundation(turned):
+    house = a_turned_house(bearing=turned)
+    turn = math.radians(turned)
+    foot = a_downspout(4.6 * math.sin(turn), -4.6 * math.cos(turn))
+    made = found(a_plot(foot, buildings=(house,)), falling(0.03, turned))
+    assert made.length_m == pytest.approx(5 * FOOT)
+    assert made.bearing == 180 - turned
+    assert made.end == pytest.approx(
+        ((4.6 + 1.524) * math.sin(turn), -(4.6 + 1.524) * math.cos(turn))
+    )
+    # The foot's height is that of the cells before the wall.
+    assert made.fall_m == pytest.approx(0.03 * 1.524, abs=0.03 * 0.3)
+    assert made.outlet_m == 0.0
+
+
+@pytest.mark.parametrize(("out", "feet"), [(0.02, 5), (0.35, 4), (0.62, 3)])
+def test_the_nearer_the_foot_to_the_wall_the_longer(out, feet):
+    made = found(a_plot(a_downspout(0.0, -4.5 - out)), falling_forward(0.03))
+    assert made.length_m == pytest.approx(feet * FOOT)
+
+
+def test_metric_sites_are_tried_by_quarters_of_a_metre():
+    # 0.1 + 1.5 = 1.6 m, and 0.1 + 1.25 = 1.35 m is short of 1.524 m.
+    assert found(a_plot(D, units="m"), falling_forward(0.03)).length_m == pytest.approx(1.5)
+
+
+# From 0.1 m to 1.624 m out, the crest 0.51 m along. The line from the leader's end to the ground at
+# its end passes the crest less the 6 mm that are pared off. Cells of 5 cm blunt the crest a little.
+def test_ground_that_slopes_back_takes_the_leaders_height():
+    lot = a_lot("street", *["open ground"] * 3, box=(-9.5, -9.5, 9.5, 9.5))
+    made = found(a_plot(D, lot=lot), dished, cell_size=0.05, half=10.0)
+    foot = -(0.6096 - 0.1) / 12
+    end = -0.03 * (0.1 + 1.524 - 0.6096)
+    share = (0.6096 - 0.1) / 1.524
+    over_crest = (0.0 - 0.006 - end * share) / (1 - share) - foot
+    by_slope = 0.01 * 1.524 - (foot - end)
+    assert over_crest > by_slope > 0
+    assert made.length_m == pytest.approx(5 * FOOT)
+    assert made.outlet_m == pytest.approx(over_crest, abs=0.004)
+    assert made.fall_m == pytest.approx(foot - end + over_crest, abs=0.006)
+
+
+def test_the_leaders_end_may_not_stand_higher_than_the_rule():
+    site = a_plot(D, rules={"leader_outlet_height": 1 * INCH, "extension_length": 7 * FOOT})
+    assert "would not fall, with the leader's end 1 in over the ground" in why_none(
+        site, dished, cell_size=0.1
+    )
+
+
+def test_it_goes_around_a_walk():
+    walk = a_slab("walk", [(-0.6, -5.6), (0.6, -5.6), (0.6, -5.2), (-0.6, -5.2)])
+    made = found(a_plot(D, paving=(walk,)), falling_forward(0.03))
+    assert made.length_m > 5 * FOOT
+    assert made.bearing not in (175, 180, 185)
+
+
+def test_a_walk_along_the_front_is_named():
+    walk = a_slab("walk", [(-18, -6.5), (18, -6.5), (18, -5.4), (-18, -5.4)])
+    assert "the walk 'the walk'" in why_none(a_plot(D, paving=(walk,)), falling_forward(0.03))
+
+
+# Its water runs straight down from 6.124 m below the middle: a walk 10 ft on, at 9.172 m, is where
+# it may cross.
+@pytest.mark.parametrize(("top", "crosses"), [(-9.0, False), (-9.3, True)])
+def test_water_keeps_off_a_walk_for_its_first_stretch(top, crosses):
+    walk = a_slab("walk", [(-18, top - 1), (18, top - 1), (18, top), (-18, top)])
+    site = a_plot(D, paving=(walk,), rules={"extension_length": 5 * FOOT})
+    if crosses:
+        ends = found(site, falling_forward(0.03)).ends
+        assert "on its way it crosses the walk 'the walk': ice in winter" in ends
+    else:
+        assert "would send its water over the walk 'the walk' within 10 ft: ice" in why_none(
+            site, falling_forward(0.03)
+        )
+
+
+# At an angle a from straight out 5 ft end 0.1 + 1.524 cos a out: 1.624 m at 0, 1.572 at 15, 1.532
+# at 20 and 1.481 (too near the house) at 25 degrees. 1.524 m further lies the nearest lot line.
+@pytest.mark.parametrize(("front", "aside"), [(3.15, 0), (3.1, 15), (3.06, 20), (3.05, None)])
+def test_it_keeps_off_the_lot_line(front, aside):
+    lot = a_lot(*["open ground"] * 4, box=(-15, -4.5 - front, 15, 15))
+    site = a_plot(D, lot=lot, rules={"extension_length": 5 * FOOT})
+    if aside is None:
+        reason = why_none(site, falling_forward(0.03))
+        assert "would end within 5 ft of the lot's front side" in reason
+    else:
+        made = found(site, falling_forward(0.03))
+        assert (made.length_m, made.bearing) == (pytest.approx(5 * FOOT), 180 - aside)
+
+
+def test_a_street_may_be_near():
+    lot = a_lot("street", *["open ground"] * 3, box=(-15, -4.5 - 3.1, 15, 15))
+    assert found(a_plot(D, lot=lot), falling_forward(0.03)).ends == (
+        "leaves the lot over its front side, into the street"
+    )
+
+
+def test_over_a_neighbors_side_there_is_none():
+    lot = a_lot("neighbor", *["open ground"] * 3)
+    assert "would end where the water runs onto a neighbor" in why_none(
+        a_plot(D, lot=lot), falling_forward(0.03)
+    )
+
+
+def test_dead_flat_ground_is_too_flat():
+    assert why_none(a_plot(D), falling_forward(0.0)) == (
+        "No extension up to 20 ft works for downspout 'D': every one would end on ground too flat "
+        "for the water to leave."
+    )
+
+
+def test_it_crosses_no_retaining_wall():
+    strip = Polygon([(-18, -5.3), (18, -5.3), (18, -5.1), (-18, -5.1)])
+    wall = KeepOut("ledge", "retaining wall", strip, "nothing", WRITTEN)
+    assert "would cross the retaining wall 'ledge'" in why_none(
+        a_plot(D, keep_outs=(wall,)), falling_forward(0.03)
+    )
+
+
+def test_it_goes_around_a_window_well():
+    well = Opening(
+        *("well", "window well", "house", 0, 6.0, 1.2),
+        *(None, 100.5, 98.0, 0.6, True, WRITTEN),
+    )
+    foot = a_downspout(-0.7, -4.6)
+    free = found(a_plot(foot), falling_forward(0.03))
+    around = found(a_plot(foot, openings=(well,)), falling(0.03, 40))
+    straight = found(a_plot(foot), falling(0.03, 40))
+    assert free.bearing == 180
+    # Down the slope lies the well's corner.
+    assert straight.bearing < around.bearing
+
+
+def test_much_water_ends_on_stone():
+    leader = Leader("rectangular", 3 * INCH, 4 * INCH)
+    site = a_plot(replace(D, leader=leader))
+    assert found(site, falling_forward(0.03), gpm=50.0).protection == "splash pad"
+    made = found(site, falling_forward(0.03), gpm=51.0)
+    # The round pipe of 12 sq in.
+    assert made.protection == "stone apron"
+    assert made.apron == stone_apron(51 * GPM, math.sqrt(12 * 4 / math.pi) * INCH)
