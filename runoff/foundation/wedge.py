@@ -5,28 +5,43 @@ In: a site, its terrain, the runs of wall and the storm's water. Out: `SoilWedge
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 import numpy as np
-import shapely
-from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d
 
-from runoff.foundation.grade import ROUNDING, WET, limits_of, water_beside
+from runoff.foundation.grade import ROUNDING, WET, water_beside
 from runoff.foundation.model import SoilWedge, Station, Verdict, WallRun
-from runoff.foundation.stations import Array, Profiles, Stations, measure
-from runoff.foundation.wedge_limits import Fill, clearance_shortage, refusal
+from runoff.foundation.runs import worst_of
+from runoff.foundation.stations import Array
+from runoff.foundation.wedge_fill import (
+    BESIDE_CELLS,
+    Soil,
+    measure_all,
+    soil_along,
+    some_of,
+)
+from runoff.foundation.wedge_limits import (
+    Fill,
+    clearance_shortage,
+    onto_neighbor,
+    still_standing,
+    what_it_buries,
+)
 from runoff.foundation.wedge_words import wedge_sentence
 from runoff.site.model import Site
-from runoff.terrain.model import Grid, Terrain
+from runoff.terrain.model import Terrain
 
 FAILING: tuple[Verdict, ...] = ("too flat", "slopes back", "holds water")
+ALONE = "no soil sloped away from it makes it pass"
+AGAINST_EACH_OTHER = "what it needs undoes what another wall nearby needs"
 
-_BESIDE_CELLS = 3.0
-"""Cells by which the soil runs on past a run's ends, so that its last stations lie on it."""
+_MOST_SWEEPS = 20
 _MOST_LIFTS = 10
-_LIFT_MARGIN = 1e-4
+_LEAST_STRETCH = 0.6
+"""Metres of wall between two obstacles below which soil is not worth a word."""
 
 
 def soil_wedges(
@@ -36,7 +51,9 @@ def soil_wedges(
 
     Along each profile the ground is raised to the plane that falls at the required grade from the
     wall and meets the existing ground within the profile's reach; where the ground beyond rises
-    against the wall, the low place is filled too.
+    against the wall, the low place is filled too. Where the soil of two walls meets, each is made
+    on the ground that the other leaves, in turn, until all pass. Part of a run where soil would
+    bury paving or dam an easement has a record of its own.
 
     Parameters
     ----------
@@ -47,219 +64,231 @@ def soil_wedges(
 
     Returns
     -------
-    tuple of SoilWedge, one for each run that is too flat, slopes back or holds water
+    tuple of SoilWedge, for runs that are too flat, slope back or hold water
         None where the heights give an indication only.
     """
-    wedges = []
-    for run in runs:
-        members = [s for s in run.stations if s.reach > ROUNDING and np.isfinite(s.required)]
-        if run.verdict in FAILING and members and not run.indication:
-            wedges.append(_wedge(site, terrain, run, members, standing_depth))
-    return tuple(wedges)
+    failing = [
+        (run, [s for s in run.stations if s.reach > ROUNDING and np.isfinite(s.required)])
+        for run in runs
+        if run.verdict in FAILING and not run.indication
+    ]
+    failing = [(run, members) for run, members in failing if members]
+    measured = measure_all(terrain, [members for _, members in failing])
+    asked = [
+        ask
+        for (run, members), before in zip(failing, measured, strict=True)
+        for ask in _asked(
+            site, terrain, standing_depth, soil_along(site, terrain, run, members, before)
+        )
+    ]
+    while any(ask.may_be_placed for ask in asked):
+        placed = [ask for ask in asked if ask.may_be_placed]
+        _place(terrain, placed)
+        for ask in placed:
+            ask.look_again()
+        if all(ask.may_be_placed for ask in placed):
+            break
+    return tuple(_wedges(site, asked))
 
 
 def apply_wedge(terrain: Terrain, wedge: SoilWedge) -> Terrain:
-    """The terrain with a wedge of soil placed on it.
+    """The terrain with one wedge of soil placed on it."""
+    return apply_wedges(terrain, (wedge,))
+
+
+def apply_wedges(terrain: Terrain, wedges: Iterable[SoilWedge]) -> Terrain:
+    """The terrain with wedges of soil placed on it.
+
+    A cell that several of them cover is raised by the most that any of them asks for.
 
     Parameters
     ----------
     terrain : Terrain
-        The one that the wedge was made for.
-    wedge : SoilWedge
+        The one that the wedges were made for.
+    wedges : iterable of SoilWedge
 
     Returns
     -------
     Terrain
     """
-    rows, cols = wedge.cells.T
-    ground, surface = terrain.ground.copy(), terrain.surface.copy()
-    ground[rows, cols] += wedge.raised
-    surface[rows, cols] += wedge.raised
-    return replace(terrain, ground=ground, surface=surface)
+    raised = np.zeros(terrain.ground.shape)
+    for wedge in wedges:
+        rows, cols = wedge.cells.T
+        raised[rows, cols] = np.maximum(raised[rows, cols], wedge.raised)
+    return replace(terrain, ground=terrain.ground + raised, surface=terrain.surface + raised)
 
 
-def _wedge(
-    site: Site, terrain: Terrain, run: WallRun, members: list[Station], standing_depth: Array
-) -> SoilWedge:
-    stations = _stations_of(members)
-    profiles = measure(terrain, stations, _ends(stations))
-    fill = _fill(site, members, profiles)
-    short_by = clearance_shortage(site, run, members, fill)
-    refused = refusal(
-        site, terrain, stations, fill, _left_standing(terrain, stations, fill, standing_depth)
-    )
-    wedge = SoilWedge(
-        run=run,
-        compacted=0.0,
-        loose=0.0,
-        height=float(fill.depth[:, 0].max()),
-        out=float(fill.toe.max()),
-        short_by=short_by,
-        refused=refused,
-        sentence="",
-    )
-    if not refused and not short_by:
-        compacted = _volume(run, fill)
-        cells, raised = _raise_until_it_passes(site, terrain, members, stations, fill)
-        wedge = replace(
-            wedge,
-            compacted=compacted,
-            loose=compacted * site.rules["soil_bulking"],
-            cells=cells,
-            raised=raised,
-        )
-    return replace(wedge, sentence=wedge_sentence(site, wedge))
+@dataclass
+class _Ask:
+    """Soil that a run of wall, or a part of it, asks for, and what forbids it.
 
-
-def _stations_of(members: Sequence[Station]) -> Stations:
-    return Stations(
-        walls=(),
-        wall=np.zeros(len(members), dtype=np.int64),
-        along=np.array([s.along for s in members]),
-        feet=np.array([s.foot for s in members]),
-        outward=np.array([s.outward for s in members]),
-        reach=np.array([s.reach for s in members]),
-        cut_by=tuple(s.cut_by for s in members),
-    )
-
-
-def _ends(stations: Stations) -> Array:
-    return stations.feet + stations.reach[:, None] * stations.outward
-
-
-def _fill(site: Site, members: Sequence[Station], profiles: Profiles) -> Fill:
-    """The soil over each profile: nothing where the station drains away as it is."""
-    out, z = profiles.out, profiles.z
-    grade = np.array([s.required / s.reach for s in members])
-    wanting = np.array([s.verdict != "drains away" for s in members])
-    over = np.where(np.isfinite(z), z + grade[:, None] * out, -np.inf)
-    top = over.max(axis=1)
-    # The last sample that the plane touches is where it meets the ground.
-    touch = over.shape[1] - 1 - (over[:, ::-1] >= top[:, None] - ROUNDING).argmax(axis=1)
-    inside = np.arange(over.shape[1])[None, :] <= touch[:, None]
-    level = np.fmax.accumulate(np.where(np.isfinite(z), z, -np.inf)[:, ::-1], axis=1)[:, ::-1]
-    low = np.nan_to_num(level - z)
-    traps = np.where(inside, 0.0, low).max(axis=1) > site.rules["rise_against_wall"]
-    beyond = np.where(traps[:, None], low, 0.0)
-    depth = np.where(inside, top[:, None] - over, beyond)
-    depth = np.where(wanting[:, None], np.maximum(depth, 0.0), 0.0)
-    depth[depth < ROUNDING] = 0.0
-    filled = depth > 0
-    last = depth.shape[1] - 1 - filled[:, ::-1].argmax(axis=1)
-    line = np.arange(len(out))
-    toe = np.where(filled.any(axis=1), out[line, np.minimum(last + 1, depth.shape[1] - 1)], 0.0)
-    return Fill(out=out, depth=depth, toe=toe, top=np.where(wanting, top, z[:, 0]))
-
-
-def _left_standing(terrain: Terrain, stations: Stations, fill: Fill, standing_depth: Array):
-    """How far the storm's water stands above the corrected ground at the wall, metres."""
-    deep = water_beside(terrain, stations, standing_depth)
-    level = fill.top - fill.depth[:, 0] + deep
-    return float(np.where(deep > WET, level - fill.top, -np.inf).max())
-
-
-def _volume(run: WallRun, fill: Fill) -> float:
-    width = (run.end - run.start) / len(run.stations)
-    return float(np.trapezoid(fill.depth, fill.out, axis=1).sum() * width)
-
-
-def _raise_until_it_passes(
-    site: Site, terrain: Terrain, members: Sequence[Station], stations: Stations, fill: Fill
-) -> tuple[NDArray[np.int64], Array]:
-    """The cells that the soil covers and how much it raises each.
-
-    A grid rounds the toe off, so the top is lifted by the little that is then wanting.
+    `height` and `out` are metres as the part asks for them, its neighbors left out.
     """
-    required = np.array([s.required for s in members])
-    rise_limit = limits_of(site, terrain).rise
-    covered = _covered(site, terrain, stations, float(fill.toe.max()))
-    lift = np.zeros(len(members))
-    rows, cols = covered.cells.T
-    before = terrain.ground[rows, cols]
+
+    site: Site
+    terrain: Terrain
+    soil: Soil
+    deep: Array
+    height: float
+    out: float
+    short_by: float = 0.0
+    refused: str = ""
+
+    @property
+    def may_be_placed(self) -> bool:
+        return not self.refused and self.short_by == 0
+
+    def look(self, fill: Fill) -> None:
+        """Say what forbids this soil."""
+        site, stations = self.site, self.soil.stations
+        self.short_by = clearance_shortage(site, self.soil.run, self.soil.members, fill)
+        buried = next(filter(None, what_it_buries(site, stations, fill)), "")
+        self.refused = (
+            buried
+            or onto_neighbor(site, self.terrain, stations, fill)
+            or still_standing(site, _left_standing(fill, self.deep))
+        )
+
+    def look_again(self) -> None:
+        """Say whether the soil is still allowed, now that its neighbors' soil is counted."""
+        if self.refused or np.array_equal(self.soil.asked, self.soil.first.depth):
+            return
+        fill = self.soil.asked_fill()
+        self.look(fill)
+        self.height, self.out = float(fill.depth[:, 0].max()), float(fill.toe.max())
+
+
+def _asked(site: Site, terrain: Terrain, standing_depth: Array, whole: Soil) -> list[_Ask]:
+    """What a run asks for, in parts where something lies in the soil's way along some of it."""
+    run, members = whole.run, whole.members
+    buried = what_it_buries(site, whole.stations, whole.first)
+    width = (run.end - run.start) / len(run.stations)
+    beside = math.ceil(BESIDE_CELLS * terrain.grid.cell_size / width)
+    asked = []
+    for part in _parts(_spread(buried, beside, _LEAST_STRETCH / width)):
+        soil = whole
+        if part != slice(0, len(members)):
+            mine, before = members[part], some_of(whole.before, part)
+            soil = soil_along(site, terrain, _part_of(run, width, mine), mine, before)
+        fill = soil.first
+        ask = _Ask(
+            site=site,
+            terrain=terrain,
+            soil=soil,
+            deep=water_beside(terrain, soil.stations, standing_depth),
+            height=float(fill.depth[:, 0].max()),
+            out=float(fill.toe.max()),
+        )
+        ask.look(fill)
+        asked.append(ask)
+    return asked
+
+
+def _part_of(run: WallRun, width: float, members: Sequence[Station]) -> WallRun:
+    return replace(
+        run,
+        start=members[0].along - width / 2,
+        end=members[-1].along + width / 2,
+        stations=tuple(members),
+        worst=worst_of(run.verdict, members),
+    )
+
+
+def _spread(buried: list[str], beside: int, least: float) -> list[str]:
+    """What lies in the way, said of the stations beside it too, and of short gaps between."""
+    near = [
+        next(filter(None, buried[max(k - beside, 0) : k + beside + 1]), "")
+        for k in range(len(buried))
+    ]
+    spread = [mine or beside_it for mine, beside_it in zip(buried, near, strict=True)]
+    if not any(spread):
+        return spread
+    joined: list[str] = []
+    for said, members in groupby(spread):
+        size = len(list(members))
+        last = joined[-1] if joined else next(filter(None, spread))
+        joined += [said if said or size >= least else last] * size
+    return joined
+
+
+def _parts(said: list[str]) -> list[slice]:
+    parts, place = [], 0
+    for _, members in groupby(said):
+        size = len(list(members))
+        parts.append(slice(place, place + size))
+        place += size
+    return parts
+
+
+def _place(terrain: Terrain, asked: Sequence[_Ask]) -> None:
+    """Place all the soil, each on the ground that the others leave, until every run passes."""
     after = replace(terrain, ground=terrain.ground.copy())
+    soils = [ask.soil for ask in asked]
+    for soil in soils:
+        soil.start_again()
+    waiting = set(range(len(soils)))
+    made = [soil.before for soil in soils]
+    for _ in range(_MOST_SWEEPS):
+        failing = []
+        for number, profiles in zip(sorted(waiting), made, strict=True):
+            if soils[number].wanting(profiles).any():
+                soils[number].ask(after, profiles)
+                failing.append(soils[number])
+        _raise(after, failing)
+        waiting = {k for k, soil in enumerate(soils) if any(soil.meets(s) for s in failing)}
+        if not waiting:
+            return
+        made = measure_all(after, [soils[k].members for k in sorted(waiting)])
+    for number in waiting:
+        met = any(soils[number].meets(s) for k, s in enumerate(soils) if k != number)
+        asked[number].refused = AGAINST_EACH_OTHER if met else ALONE
+
+
+def _raise(terrain: Terrain, soils: Sequence[Soil]) -> None:
+    """Raise the ground by what is asked for, and by the little that the grid then lacks."""
+    wanting = list(soils)
     for _ in range(_MOST_LIFTS):
-        raised = _raised(stations, _lifted(fill, lift), covered)
-        after.ground[rows, cols] = before + raised
-        made = measure(after, stations, _ends(stations))
-        wanting = np.maximum(required - made.fall, made.rise - rise_limit)
-        wanting = np.where(wanting > ROUNDING / 2, wanting + _LIFT_MARGIN, 0.0)
-        if not wanting.any():
-            break
-        # A station's cells are its neighbors' too.
-        lift += maximum_filter1d(wanting, 3, mode="nearest")
-    keep = raised > 0
-    return covered.cells[keep], raised[keep]
+        for soil in wanting:
+            soil.place(terrain)
+        made = measure_all(terrain, [soil.members for soil in wanting])
+        lacks = [
+            (soil, soil.wanting(profiles, soil.spare))
+            for soil, profiles in zip(wanting, made, strict=True)
+        ]
+        wanting = [soil for soil, lack in lacks if lack.any()]
+        for soil, lack in lacks:
+            soil.lift_by(lack)
+        if not wanting:
+            return
 
 
-@dataclass(frozen=True)
-class _Covered:
-    """Open cells before a run: (k, 2) rows and columns, metres along the wall and out from it."""
-
-    cells: NDArray[np.int64]
-    along: Array
-    out: Array
+def _left_standing(fill: Fill, deep: Array) -> float:
+    """How far the storm's water stands above the corrected ground at the wall, metres."""
+    return float(np.where(deep > WET, deep - fill.depth[:, 0], -np.inf).max())
 
 
-def _lifted(fill: Fill, lift: Array) -> Fill:
-    """The fill with its top raised at the wall, running out to nothing at its toe."""
-    toe = np.maximum(fill.toe, ROUNDING)[:, None]
-    share = np.clip(1.0 - fill.out / toe, 0.0, None)
-    return replace(fill, depth=fill.depth + lift[:, None] * share)
-
-
-def _covered(site: Site, terrain: Terrain, stations: Stations, toe: float) -> _Covered:
-    grid = terrain.grid
-    beside = _BESIDE_CELLS * grid.cell_size
-    rows, cols = _window(grid, stations, toe + 2 * beside)
-    centers_x, centers_y = grid.centers()
-    row, col = (v.ravel() for v in np.meshgrid(rows, cols, indexing="ij"))
-    x, y = centers_x[col], centers_y[row]
-    away = stations.outward[0]
-    along_wall = np.array([-away[1], away[0]])
-    if len(stations.feet) > 1 and (stations.feet[-1] - stations.feet[0]) @ along_wall < 0:
-        along_wall = -along_wall
-    from_first = np.stack([x, y], axis=1) - stations.feet[0]
-    along = stations.along[0] + from_first @ along_wall
-    out = from_first @ away
-    near = (along >= stations.along[0] - beside) & (along <= stations.along[-1] + beside)
-    near &= (out >= -grid.cell_size) & (out <= toe + grid.cell_size)
-    near &= np.isfinite(terrain.ground[row, col])
-    if site.lot is not None:
-        at = np.flatnonzero(near)
-        near[at] = shapely.contains_xy(site.lot.boundary, x[at], y[at])
-    at = np.flatnonzero(near)
-    return _Covered(np.stack([row[at], col[at]], axis=1), along[at], out[at])
-
-
-def _window(grid: Grid, stations: Stations, margin: float):
-    """Rows and columns of the cells within a margin of the stations' feet."""
-    left, bottom = stations.feet.min(axis=0) - margin
-    right, top = stations.feet.max(axis=0) + margin
-    last_row, first_col = grid.cell(left, bottom)
-    first_row, last_col = grid.cell(right, top)
-    rows = np.arange(max(first_row, 0), min(last_row + 1, grid.rows))
-    return rows, np.arange(max(first_col, 0), min(last_col + 1, grid.cols))
-
-
-def _raised(stations: Stations, fill: Fill, covered: _Covered) -> Array:
-    """The fill's depth at each cell, linear between stations and between samples."""
-    count = len(stations.along)
-    place = np.interp(covered.along, stations.along, np.arange(count))
-    first = np.minimum(place.astype(np.int64), max(count - 2, 0))
-    share = place - first
-    second = np.minimum(first + 1, count - 1)
-    one, other = (_depth_at(stations, fill, covered, k) for k in (first, second))
-    return np.maximum((1 - share) * one + share * other, 0.0)
-
-
-def _depth_at(stations: Stations, fill: Fill, covered: _Covered, which: NDArray[np.int64]) -> Array:
-    # A window well's profile starts at its rim, out from the line of the wall.
-    rim = ((stations.feet - stations.feet[0]) * stations.outward).sum(axis=1)
-    out = covered.out - rim[which]
-    samples = fill.out.shape[1]
-    step = fill.out[which, -1] / (samples - 1)
-    place = out / step
-    low = np.clip(np.floor(place).astype(np.int64), 0, samples - 2)
-    share = place - low
-    depth = fill.depth[which, low] * (1 - share) + fill.depth[which, low + 1] * share
-    return np.where(place > samples - 1, 0.0, depth)
+def _wedges(site: Site, asked: Sequence[_Ask]) -> Iterable[SoilWedge]:
+    counted: list[Soil] = []
+    for ask in asked:
+        wedge = SoilWedge(
+            run=ask.soil.run,
+            compacted=0.0,
+            loose=0.0,
+            height=ask.height,
+            out=ask.out,
+            short_by=ask.short_by,
+            refused=ask.refused,
+            sentence="",
+        )
+        if ask.may_be_placed:
+            compacted = ask.soil.volume(counted)
+            counted.append(ask.soil)
+            cells, raised = ask.soil.cells()
+            wedge = replace(
+                wedge,
+                compacted=compacted,
+                loose=compacted * site.rules["soil_bulking"],
+                cells=cells,
+                raised=raised,
+            )
+        yield replace(wedge, sentence=wedge_sentence(site, wedge))

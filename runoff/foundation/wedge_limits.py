@@ -6,7 +6,7 @@ is refused.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -69,34 +69,41 @@ def _highest_soil(site: Site, run: WallRun, along: float) -> float:
     return min(edges, default=np.inf)
 
 
-def refusal(
-    site: Site, terrain: Terrain, stations: Stations, fill: Fill, left_standing: float
-) -> str:
-    """Why the soil must not be placed, empty where it may be."""
-    at = stations.feet[:, None, :] + fill.out[:, :, None] * stations.outward[:, None, :]
-    soil = at[fill.depth > _A_LITTLE]
+def what_it_buries(site: Site, stations: Stations, fill: Fill) -> list[str]:
+    """What forbids soil before each station by lying there; empty where nothing does."""
+    line, sample = (fill.depth > _A_LITTLE).nonzero()
+    x, y = (stations.feet[line] + fill.out[line, sample, None] * stations.outward[line]).T
+    said = [""] * len(fill.depth)
+    for outline, reason in _in_the_way(site):
+        left, bottom, right, top = outline.bounds
+        near = np.flatnonzero((x >= left) & (x <= right) & (y >= bottom) & (y <= top))
+        met = near[shapely.contains_xy(outline, x[near], y[near])]
+        for k in np.unique(line[met]):
+            said[k] = said[k] or reason
+    return said
+
+
+def _in_the_way(site: Site) -> Iterator[tuple[shapely.Geometry, str]]:
     for paving in site.paving:
-        if shapely.contains_xy(paving.outline, soil[:, 0], soil[:, 1]).any():
-            return (
-                f"it would bury the {paving.kind} '{paving.name}', which has to be relaid instead"
-            )
-    for easement in site.easements:
-        if shapely.contains_xy(easement.area, soil[:, 0], soil[:, 1]).any():
-            return f"it would lie in the easement '{easement.name}' and dam it"
-    neighbor = _onto_neighbor(site, terrain, stations, fill)
-    if neighbor:
-        return (
-            f"it would reach the lot line and send water onto the neighbor over the {neighbor} side"
+        yield (
+            paving.outline,
+            f"it would bury the {paving.kind} '{paving.name}', which has to be relaid instead",
         )
-    if left_standing > WET:
-        system = "us" if site.units == "ft" else "metric"
-        over = format_length(left_standing, system, 8)
-        return f"the storm's water would still stand at the wall, {over} above the new ground"
-    return ""
+    for easement in site.easements:
+        yield easement.area, f"it would lie in the easement '{easement.name}' and dam it"
 
 
-def _onto_neighbor(site: Site, terrain: Terrain, stations: Stations, fill: Fill) -> str:
-    """The name of the neighbor's side that the soil reaches, empty where it reaches none."""
+def still_standing(site: Site, left_standing: float) -> str:
+    """Why soil is no use where the storm's water stands this much above it, metres."""
+    if left_standing <= WET:
+        return ""
+    system = "us" if site.units == "ft" else "metric"
+    over = format_length(left_standing, system, 8)
+    return f"the storm's water would still stand at the wall, {over} above the new ground"
+
+
+def onto_neighbor(site: Site, terrain: Terrain, stations: Stations, fill: Fill) -> str:
+    """Why soil must not be placed where it reaches a neighbor's side; empty where it does not."""
     if site.lot is None:
         return ""
     for k, cut in enumerate(stations.cut_by):
@@ -105,5 +112,8 @@ def _onto_neighbor(site: Site, terrain: Terrain, stations: Stations, fill: Fill)
         end = shapely.Point(stations.feet[k] + stations.reach[k] * stations.outward[k])
         side = min(site.lot.sides, key=lambda s: shapely.LineString(s.line).distance(end))
         if side.neighbor == "neighbor":
-            return side.name
+            return (
+                "it would reach the lot line and send water onto the neighbor over the "
+                f"{side.name} side"
+            )
     return ""
