@@ -44,6 +44,8 @@ if TYPE_CHECKING:
     from runoff.roof.links import WeakestLink as WeakestLink
     from runoff.roof.links import choose_gutter as choose_gutter
     from runoff.roof.links import weakest_link as weakest_link
+    from runoff.roof.run_takeoffs import RunTakeOff as RunTakeOff
+    from runoff.roof.run_takeoffs import gutter_take_offs as gutter_take_offs
     from runoff.roof.site_catchments import Catchment as Catchment
     from runoff.roof.site_catchments import RoofBalance as RoofBalance
     from runoff.roof.site_catchments import RoofPart as RoofPart
@@ -77,6 +79,7 @@ _HOME = {
     "RoofBalance": "runoff.roof.site_catchments",
     "RoofDrainage": "runoff.roof.drainage",
     "RoofPart": "runoff.roof.site_catchments",
+    "RunTakeOff": "runoff.roof.run_takeoffs",
     "WeakestLink": "runoff.roof.links",
     "catchment_area": "runoff.roof.catchments",
     "catchments_of": "runoff.roof.site_catchments",
@@ -87,6 +90,7 @@ _HOME = {
     "design_flow": "runoff.roof.flows",
     "equal_area_diameter": "runoff.roof.leaders",
     "gutter_capacity": "runoff.roof.gutters",
+    "gutter_take_offs": "runoff.roof.run_takeoffs",
     "half_round_capacity": "runoff.roof.gutters",
     "intensity": "runoff.site.rain",
     "leader_capacity": "runoff.roof.leaders",
@@ -125,6 +129,7 @@ __all__ = [
     "RoofBalance",
     "RoofDrainage",
     "RoofPart",
+    "RunTakeOff",
     "WeakestLink",
     "catchment_area",
     "catchments_of",
@@ -135,6 +140,7 @@ __all__ = [
     "design_flow",
     "equal_area_diameter",
     "gutter_capacity",
+    "gutter_take_offs",
     "half_round_capacity",
     "intensity",
     "leader_capacity",

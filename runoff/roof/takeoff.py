@@ -1,6 +1,6 @@
 """The take-off of a gutter run: what to buy, how to cut it, and how it hangs.
 
-In: the length of the eave, which end the outlet is at, the stock lengths. Out: one `GutterTakeOff`.
+In: the length of an eave, its outlet ends and the stock lengths. Out: one `GutterTakeOff`.
 All of it is common practice of the trade; no published source is known.
 """
 
@@ -17,7 +17,7 @@ from runoff.quantities.units import FOOT
 from runoff.roof.amounts import positive
 from runoff.rules import Rules
 
-End = Literal["left", "right"]
+End = Literal["left", "right", "both ends"]
 STOCK_M = (10 * float(FOOT), 16 * float(FOOT))
 # Far below what a tape can read; keeps rounding in binary from asking for one more piece.
 _NOTHING_M = 1e-9
@@ -33,19 +33,23 @@ class GutterTakeOff:
     length_m : float
         The gutter, end cap to end cap.
     stock_m, cut_m : tuple of float
-        The pieces to buy and the length each is cut to, from the outlet up.
+        The pieces to buy and the length each is cut to, from the outlet up; with outlets at both
+        ends the pieces of the left half-run, then those of the right.
     fall_m : float
-        Fall over the run.
+        Fall over the run; with outlets at both ends over each half of it.
     high_end_m : float
-        Height of the high end, over the mark that the outlet end's height is measured from.
+        Height of the high end, or of the middle where both ends are low, over the mark that the
+        outlet end's height is measured from.
     hangers : int
         Evenly spaced, one at each end.
+    outlets : int
+        Outlets to buy.
     end_caps_left, end_caps_right : int
         End caps, as seen from the ground facing the wall.
     lap_seams : int
         Seams between pieces.
     sealant_seams : int
-        All that is sealed: laps, end caps and the outlet.
+        All that is sealed: laps, end caps and outlets.
     laps : str
         Which way the pieces lap, in words.
     """
@@ -56,6 +60,7 @@ class GutterTakeOff:
     fall_m: float
     high_end_m: float
     hangers: int
+    outlets: int
     end_caps_left: int
     end_caps_right: int
     lap_seams: int
@@ -70,17 +75,18 @@ def take_off(
     stock_m: Sequence[float] = STOCK_M,
     rules: Rules | None = None,
 ) -> GutterTakeOff:
-    """Take off one straight run of gutter with an outlet at one end.
+    """Take off one straight run of gutter with an outlet at one end or at both.
 
     The run has the fewest seams that the stock allows, as seams are what leaks; among the ways to
-    buy that many pieces it takes the one with the least waste.
+    buy that many pieces it takes the one with the least waste. With outlets at both ends it is two
+    half-runs that fall both ways from the middle: a straight piece cannot, so they lap there.
 
     Parameters
     ----------
     eave_m : float
         Length of the edge of the shingles in metres.
-    outlet_end : {"left", "right"}
-        The low end, as seen from the ground facing the wall.
+    outlet_end : {"left", "right", "both ends"}
+        The low end or ends, as seen from the ground facing the wall.
     outlet_height_m : float
         Height of the gutter at the low end over the user's mark, metres.
     stock_m : sequence of float
@@ -95,8 +101,8 @@ def take_off(
     Raises
     ------
     ValueError
-        Where a length is not above 0, no stock is longer than the lap, the end is neither left nor
-        right, or more than 40 pieces are needed.
+        Where a length is not above 0, no stock is longer than the lap, the end is none of those, or
+        more than 40 pieces are needed.
 
     Examples
     --------
@@ -104,27 +110,33 @@ def take_off(
     >>> [format_length(piece) for piece in run.cut_m], format_length(run.length_m)
     (['16 ft', '10 ft 8 in'], '26 ft 5 in')
     """
-    if outlet_end not in ("left", "right"):
-        raise ValueError(f'outlet_end is "{outlet_end}"; expected "left" or "right"')
+    if outlet_end not in ("left", "right", "both ends"):
+        raise ValueError(f'outlet_end is "{outlet_end}"; expected "left", "right" or "both ends"')
     if not math.isfinite(outlet_height_m):
         raise ValueError(f"outlet_height_m is {outlet_height_m:g}; expected a finite number")
     limits = rules or Rules()
     length = positive("eave_m", eave_m) + 2 * limits["gutter_overhang"]
     lap = limits["gutter_lap"]
     spacing = positive("gutter_hanger_spacing", limits["gutter_hanger_spacing"])
-    stock = _buy(length, lap, [positive("stock_m", piece) for piece in stock_m])
-    fall = length * limits["gutter_run_fall"]
+    sold = [positive("stock_m", piece) for piece in stock_m]
+    halves = 2 if outlet_end == "both ends" else 1
+    # Each half-run reaches over the middle by half of the lap that joins them.
+    made = length if halves == 1 else (length + lap) / 2
+    stock = _buy(made, lap, sold)
+    fall = length / halves * limits["gutter_run_fall"]
+    seams = halves * len(stock) - 1
     return GutterTakeOff(
         length_m=length,
-        stock_m=stock,
-        cut_m=_cut(length, lap, stock, least=spacing),
+        stock_m=stock * halves,
+        cut_m=_cut(made, lap, stock, least=spacing) * halves,
         fall_m=fall,
         high_end_m=outlet_height_m + fall,
-        hangers=math.ceil(length / spacing - _NOTHING_M) + 1,
+        hangers=halves * math.ceil(length / halves / spacing - _NOTHING_M) + 1,
+        outlets=halves,
         end_caps_left=1,
         end_caps_right=1,
-        lap_seams=len(stock) - 1,
-        sealant_seams=len(stock) - 1 + 2 + 1,
+        lap_seams=seams,
+        sealant_seams=seams + 2 + halves,
         laps=_laps(len(stock), lap, outlet_end),
     )
 
@@ -154,9 +166,20 @@ def _cut(length: float, lap: float, stock: tuple[float, ...], least: float) -> t
 
 def _laps(count: int, lap: float, outlet_end: End) -> str:
     inside = "every fitting goes inside the one below it"
-    if count == 1:
-        return f"One piece, no lap; {inside}."
-    return (
-        f"Each piece laps {format_length(lap)} into the next one downstream and lies inside it, "
-        f"toward the outlet at the {outlet_end} end; {inside}."
-    )
+    said = []
+    if outlet_end == "both ends":
+        said.append(
+            "The run falls both ways from the middle, in two half-runs that lap "
+            f"{format_length(lap)} there."
+        )
+    if count > 1:
+        toward = "its outlet" if said else f"the outlet at the {outlet_end} end"
+        said.append(
+            f"Each piece laps {format_length(lap)} into the next one downstream and lies inside "
+            f"it, toward {toward}; {inside}."
+        )
+    elif said:
+        said.append(f"Each half-run is one piece; {inside}.")
+    else:
+        said.append(f"One piece, no lap; {inside}.")
+    return " ".join(said)

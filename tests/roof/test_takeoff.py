@@ -62,7 +62,7 @@ def test_one_piece_has_no_lap():
 
 
 @settings(max_examples=100, deadline=None)
-@given(st.floats(0.2, 60.0), st.sampled_from(["left", "right"]))
+@given(st.floats(0.2, 60.0), st.sampled_from(["left", "right", "both ends"]))
 def test_the_pieces_make_the_run_with_the_fewest_seams(eave, end):
     run = take_off(eave, end)
     lap = 3 * INCH
@@ -70,13 +70,43 @@ def test_the_pieces_make_the_run_with_the_fewest_seams(eave, end):
     for cut, stock in zip(run.cut_m, run.stock_m, strict=True):
         assert lap < cut <= stock + 1e-9
         assert stock in STOCK_M
-    if run.lap_seams:
-        one_fewer = run.lap_seams * max(STOCK_M) - (run.lap_seams - 1) * lap
-        assert one_fewer < run.length_m
-        dropped = sum(run.stock_m) - (max(STOCK_M) - min(STOCK_M)) - run.lap_seams * lap
-        assert dropped < run.length_m or max(STOCK_M) not in run.stock_m
+    halves = 2 if end == "both ends" else 1
+    made = run.length_m if halves == 1 else (run.length_m + lap) / 2
+    stock = run.stock_m[: len(run.stock_m) // halves]
+    seams = len(stock) - 1
+    assert run.lap_seams == halves * (seams + 1) - 1
+    if seams:
+        assert seams * max(STOCK_M) - (seams - 1) * lap < made
+        dropped = sum(stock) - (max(STOCK_M) - min(STOCK_M)) - seams * lap
+        assert dropped < made or max(STOCK_M) not in stock
     assert run.length_m / (run.hangers - 1) <= 2 * FOOT + 1e-9
-    assert run.fall_m == pytest.approx(run.length_m * 0.5 / 120)
+    assert run.fall_m == pytest.approx(run.length_m / halves * 0.5 / 120)
+
+
+def test_outlets_at_both_ends_are_two_half_runs_that_fall_from_the_middle():
+    # By hand: an eave of 39 ft 11 in makes 40 ft of gutter. Each half is 20 ft and half of the
+    # 3 in lap in the middle: 16 ft and 20 ft 1 1/2 in + 3 in - 16 ft = 4 ft 4 1/2 in. Each half
+    # falls 20 / 10 x 1/2 in and hangs on 11 hangers, the middle one shared.
+    run = take_off(parse_length("39 ft 11 in"), "both ends")
+    assert format_length(run.length_m) == "40 ft"
+    assert [format_length(piece) for piece in run.cut_m] == 2 * ["16 ft", "4 ft 4 1/2 in"]
+    assert [format_length(piece) for piece in run.stock_m] == ["16 ft", "10 ft"] * 2
+    assert run.fall_m == pytest.approx(INCH)
+    assert run.high_end_m == pytest.approx(INCH)
+    assert (run.hangers, run.outlets) == (21, 2)
+    assert (run.end_caps_left, run.end_caps_right) == (1, 1)
+    # Laps: one in each half and the middle; sealed with them: two end caps, two outlets.
+    assert (run.lap_seams, run.sealant_seams) == (3, 7)
+    assert "falls both ways from the middle" in run.laps
+    assert "toward its outlet" in run.laps
+
+
+def test_short_half_runs_are_one_piece_each():
+    run = take_off(5.0, "both ends")
+    assert (len(run.cut_m), run.lap_seams) == (2, 1)
+    assert run.laps.endswith(
+        "Each half-run is one piece; every fitting goes inside the one below it."
+    )
 
 
 def test_another_lap_and_fall_by_rule():

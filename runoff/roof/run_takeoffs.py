@@ -1,0 +1,104 @@
+"""The take-off of every gutter run that a site names.
+
+In: a site with its gutters. Out: one `RunTakeOff` for each gutter whose eave is known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from runoff.quantities import format_length
+from runoff.roof.drainage_parts import section_of
+from runoff.roof.takeoff import End, GutterTakeOff, take_off
+from runoff.site.model import GutterRun, Site
+from runoff.site.problems import InputError, Problem
+
+
+@dataclass(frozen=True)
+class RunTakeOff:
+    """What one gutter of a site takes.
+
+    Parameters
+    ----------
+    run : GutterRun
+    name : str
+        The gutter as it is sold, such as ``5 in ogee``.
+    take_off : GutterTakeOff
+    assumptions : tuple of str
+        What was taken for want of better, a sentence each.
+    """
+
+    run: GutterRun
+    name: str
+    take_off: GutterTakeOff
+    assumptions: tuple[str, ...]
+
+
+def gutter_take_offs(site: Site) -> tuple[RunTakeOff, ...]:
+    """Take off every gutter run whose eave is known, in the site's order.
+
+    Heights count from the gutter at its outlet. Pieces are of the usual stock lengths.
+
+    Parameters
+    ----------
+    site : Site
+
+    Returns
+    -------
+    tuple of RunTakeOff
+
+    Raises
+    ------
+    InputError
+        Where an eave is too long for one run, or a rule has been overridden to what no gutter can
+        be hung by.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from runoff import read_site
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site.model import Written
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> where = Written("site.toml", 1, "gutter 'front'")
+    >>> run = GutterRun("front", "main", "ogee", 5, 7.0, "both ends", None, where)
+    >>> (found,) = gutter_take_offs(replace(site, gutters=(run,)))
+    >>> found.name, found.take_off.outlets, found.take_off.lap_seams
+    ('5 in ogee', 2, 1)
+    """
+    found, problems = [], []
+    for run in site.gutters:
+        if run.eave is None:
+            continue
+        end, said = _outlet_end(site, run)
+        try:
+            taken = take_off(run.eave, end, rules=site.rules)
+        except ValueError as error:
+            problems.append(_problem(site, run, str(error)))
+            continue
+        found.append(RunTakeOff(run, section_of(run).name, taken, said))
+    if problems:
+        raise InputError(problems)
+    return tuple(found)
+
+
+def _outlet_end(site: Site, run: GutterRun) -> tuple[End, tuple[str, ...]]:
+    """Which end is low; where that is not written, what the downspouts of the roof suggest."""
+    if run.outlet_ends is not None:
+        return run.outlet_ends, ()
+    spouts = [spout for spout in site.downspouts if run.roof in dict(spout.roofs)]
+    alone = [other for other in site.gutters if other.roof == run.roof] == [run]
+    end: End = "both ends" if alone and len(spouts) == 2 else "right"
+    where = "at both ends" if end == "both ends" else "at the right end"
+    return end, (f"It is not given where gutter '{run.name}' has its outlet: {where} is assumed.",)
+
+
+def _problem(site: Site, run: GutterRun, why: str) -> Problem:
+    system = "us" if site.units == "ft" else "metric"
+    return Problem(
+        run.written.file,
+        run.written.line,
+        f"{run.written.entry} . eave",
+        format_length(run.eave or 0.0, system),
+        f'one straight run that the rules allow to hang, such as "26 ft 4 in" ({why})',
+    )
