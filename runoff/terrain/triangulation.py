@@ -6,13 +6,14 @@ Positions are plan metres; nothing here knows about heights.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 import pythoncdt
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components, minimum_spanning_tree
+from scipy.sparse.csgraph import breadth_first_order, minimum_spanning_tree
 from scipy.spatial import cKDTree
 
 TOLERANCE = 0.005
@@ -70,10 +71,8 @@ def longest_edge(xy: Floats, stragglers: int = 2) -> float:
     order = np.argsort(-tree.data, kind="stable")
     ends = np.column_stack([tree.row, tree.col])[order]
     lengths = tree.data[order]
-    for cut in range(min(len(lengths), 8)):
-        if _smaller_side(ends, cut, len(xy)) > min(stragglers, len(xy) // 8):
-            return float(LONGEST_OVER_SPACING * lengths[cut])
-    return float(LONGEST_OVER_SPACING * lengths[0])
+    vouched = _smaller_sides(tree, ends[:8]) > min(stragglers, len(xy) // 8)
+    return float(LONGEST_OVER_SPACING * lengths[np.argmax(vouched)])
 
 
 def _candidate_edges(xy: Floats) -> tuple[Ints, Floats]:
@@ -82,12 +81,14 @@ def _candidate_edges(xy: Floats) -> tuple[Ints, Floats]:
     return pairs, np.hypot(*(xy[pairs[:, 0]] - xy[pairs[:, 1]]).T)
 
 
-def _smaller_side(ends: Ints, cut: int, count: int) -> int:
-    kept = np.delete(ends, cut, axis=0).astype(np.int32)
-    graph = coo_array((np.ones(len(kept)), (kept[:, 0], kept[:, 1])), shape=(count, count))
-    _, label = connected_components(graph, directed=False)
-    side = int(np.sum(label == label[ends[cut, 0]]))
-    return min(side, count - side)
+def _smaller_sides(tree: coo_array, ends: Ints) -> Ints:
+    """How many points a spanning tree loses where each of these edges of it is cut."""
+    order, before = breadth_first_order(tree.tocsr(), 0, directed=False)
+    size = np.ones(tree.shape[0], dtype=np.int64)
+    for point in order[:0:-1]:
+        size[before[point]] += size[point]
+    beyond = np.where(before[ends[:, 0]] == ends[:, 1], ends[:, 0], ends[:, 1])
+    return np.minimum(size[beyond], len(size) - size[beyond])
 
 
 def unique_edges(triangles: Ints) -> Ints:
@@ -139,23 +140,32 @@ def thread_edges(xy: Floats, edges: Ints, tolerance: float = TOLERANCE) -> Ints:
     >>> thread_edges(xy, np.array([[0, 1]])).tolist()
     [[0, 2], [1, 2]]
     """
-    tree = cKDTree(xy)
+    edges = edges[(xy[edges[:, 0]] != xy[edges[:, 1]]).any(axis=1)]
     threaded: list[tuple[int, int]] = []
-    for start, end in edges:
+    for (start, end), around in zip(edges.tolist(), _around(xy, edges, tolerance), strict=True):
+        if len(around) <= 2:
+            threaded.append((start, end))
+            continue
         along = xy[end] - xy[start]
         length = float(np.hypot(*along))
-        if length == 0.0:
-            continue
-        near = np.array(tree.query_ball_point((xy[start] + xy[end]) / 2, length / 2 + tolerance))
+        near = np.array(around)
         offset = xy[near] - xy[start]
         station = offset @ along / length
         away = np.abs(offset[:, 0] * along[1] - offset[:, 1] * along[0]) / length
         on = (away <= tolerance) & (station > tolerance) & (station < length - tolerance)
-        chain = [int(start), *near[on][np.argsort(station[on])].tolist(), int(end)]
+        chain = [start, *near[on][np.argsort(station[on])].tolist(), end]
         threaded.extend(itertools.pairwise(chain))
     if not threaded:
         return np.empty((0, 2), dtype=np.int64)
     return np.unique(np.sort(np.array(threaded, dtype=np.int64), axis=1), axis=0)
+
+
+def _around(xy: Floats, edges: Ints, tolerance: float) -> Sequence[list[int]]:
+    """For each edge the points in the circle over it, its own ends among them."""
+    start, end = xy[edges[:, 0]], xy[edges[:, 1]]
+    reach = np.hypot(*(end - start).T) / 2 + tolerance
+    found: Sequence[list[int]] = cKDTree(xy).query_ball_point((start + end) / 2, reach)
+    return found
 
 
 def triangulate(xy: Floats, edges: Ints) -> tuple[Floats, Ints]:
