@@ -1,0 +1,337 @@
+"""A swale for one downspout's water: its line, bottom and section, proved by the storm run on it.
+
+In: the lot's ground, a downspout and its water. Out: a `Swale`, and the ground with it cut in.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import LineString, Point
+
+from runoff.discharge.lot import LotGround
+from runoff.discharge.safety import reaches_foundation, reaches_neighbor
+from runoff.discharge.swale import SwaleSection, swale_at_flow, swale_capacity, swale_flow
+from runoff.discharge.swale_bottom import Bottom, Ground, NoBottom, lay_bottom
+from runoff.discharge.swale_cut import Cut, corner_stations, cut_volume, water_beside, with_cut
+from runoff.discharge.swale_places import Places, keep_clear, passed_over, places_of
+from runoff.discharge.swale_routes import Head, head_of, lines_from, stations_of
+from runoff.discharge.swale_size import fastest, in_words, section_for
+from runoff.discharge.ways import NotPossible, Swale, WaterToMove
+from runoff.flow.model import DownspoutAnswer
+from runoff.flow.storm import ground_near
+from runoff.quantities import format_slope
+from runoff.site.model import Downspout, Site
+from runoff.site.problems import InputError
+
+_CONFIRMED = 4  # lines that the storm is run on, the shortest first
+_ROUNDS = 3  # of taking the yard's water into the section
+_REACH = 60.0  # metres; no swale of a lot is longer
+
+
+@dataclass(frozen=True)
+class _Line:
+    """A line that the ground allows: from the foot on, (k, 2), with its bottom from the head on."""
+
+    head: Head
+    line: NDArray[np.float64]
+    bottom: Bottom
+
+    @property
+    def length(self) -> float:
+        return float(self.bottom.stations[-1])
+
+
+def swale_away(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Swale:
+    """Plan a swale that carries a downspout's water to where it may go.
+
+    Its head lies beyond 5 ft of the wall, its whole section with it, or as near as 3 ft where no
+    line farther out is found; the ground between is dished, falling at least 5 % to it. It carries
+    the downspout's line flow, and what the yard and other roofs then bring to it, under its
+    freeboard. docs/swales.md gives the method.
+
+    Raises
+    ------
+    NotPossible
+        Where no line is found; it says what is in the way.
+
+    Examples
+    --------
+    >>> from runoff.discharge.lot import lot_ground
+    >>> from runoff.discharge.ways import WaterToMove
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> from runoff.terrain.build import build_terrain
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> ground = lot_ground(site, build_terrain(site))
+    >>> spout = site.downspouts[1]
+    >>> swale = swale_away(ground, spout, WaterToMove(spout.name, 26, 29, 2e-3, 2e-3, 2.6))
+    >>> round(swale.slope, 6)
+    0.01
+    """
+    places = places_of(ground)
+    flow = water.line_flow_m3_per_s
+    refused: Counter[str] = Counter()
+    for _ in range(_ROUNDS):
+        section = section_for(ground.site, flow)
+        greater = flow
+        for away in _distances(ground.site, section):
+            for found in _lines(places, downspout, section, away, refused):
+                try:
+                    swale = _proved(places, downspout, water, section, found)
+                except NotPossible as reason:
+                    refused[str(reason)] += 1
+                    continue
+                if swale.capacity_m3_per_s >= swale.design_flow_m3_per_s:
+                    return swale
+                greater = max(greater, swale.design_flow_m3_per_s)
+        if greater <= flow:
+            break
+        flow = greater
+    raise NotPossible(_why_none(refused))
+
+
+def with_swale(ground: LotGround, swale: Swale) -> LotGround:
+    """The ground with a swale cut in and its storm run.
+
+    Raises
+    ------
+    NotPossible
+        Where water let go at its head does not follow it out, or then does not keep away from the
+        foundations and the neighbors.
+    """
+    after = with_cut(ground, _cut_of(swale))
+    try:
+        _follows(after, swale)
+    except NotPossible as reason:
+        raise NotPossible(f"The swale does not carry the water away: {reason}.") from None
+    return after
+
+
+def _cut_of(swale: Swale) -> Cut:
+    return Cut(swale.line, swale.stations_m, swale.bottom_m, swale.section)
+
+
+def _follows(after: LotGround, swale: Swale) -> None:
+    """Refuse a swale whose water does not follow it out or does not keep away."""
+    spout = _at(after.site, swale)
+    head = (float(swale.line[1][0]), float(swale.line[1][1]))
+    for start in (head, (float(swale.line[0][0]), float(swale.line[0][1]))):
+        try:
+            answer = after.answer_at(spout, *start)
+        except InputError:
+            raise NotPossible("there is no surveyed ground where the swale begins") from None
+        _refuse_unsafe(after, swale, answer, head)
+
+
+def _at(site: Site, swale: Swale) -> Downspout:
+    """The downspout that a swale begins at."""
+    x, y = swale.line[0]
+    return min(site.downspouts, key=lambda each: math.hypot(each.x - x, each.y - y))
+
+
+def _refuse_unsafe(after, swale: Swale, answer: DownspoutAnswer, head) -> None:
+    end = Point(*swale.line[-1])
+    wide = swale.section.bottom_m / 2 + swale.section.side_run * swale.section.depth_m
+    if LineString(answer.path).distance(end) > wide + after.flow.grid.cell_size:
+        raise NotPossible("the water would leave the swale on its way and not follow it out")
+    # What is asked of the ground at the wall is asked of the head, which the wall drains to.
+    reason = reaches_foundation(after, replace(answer, start=head))
+    if reason:
+        raise NotPossible(f"from the swale's end {reason}")
+    if reaches_neighbor(answer):
+        raise NotPossible("from the swale's end the water would run onto the neighbor's ground")
+    if answer.end.kind == "survey edge" and after.site.lot is not None:
+        raise NotPossible("from the swale's end the water leaves the survey")
+
+
+def _distances(site: Site, section: SwaleSection) -> Iterator[float]:
+    """How far from the wall the center line may lie, the best first, metres."""
+    half = section.bottom_m / 2 + section.side_run * section.depth_m
+    near, least = site.rules["near_foundation"], site.rules["swale_wall_distance"]
+    beyond = near + half
+    yield beyond
+    for away in (near, (near + least) / 2, least):
+        if least <= away < beyond:
+            yield away
+
+
+def _lines(
+    places: Places, downspout: Downspout, section: SwaleSection, away: float, refused: Counter[str]
+) -> list[_Line]:
+    """The shortest lines that the ground allows from a head `away` metres from the wall."""
+    site = places.ground.site
+    head = head_of(site, downspout, away)
+    foot = ground_near(downspout.x, downspout.y, places.ground.terrain)
+    if foot is None or np.isnan(places.ground.height(*head.at)):
+        refused["there is no surveyed ground where the swale would begin"] += 1
+        return []
+    fall = site.rules["soil_grade_to_drain"] * math.dist(head.foot, head.at)
+    start = float(places.ground.terrain.ground[foot]) - fall
+    found = []
+    for line in lines_from(head, _REACH):
+        ground, at = _ground_along(places, line, section)
+        if len(at) < 2:
+            continue
+        bottom = lay_bottom(ground, section, start, site.rules["swale_greatest_cut"])
+        if isinstance(bottom, NoBottom):
+            refused[_refusal(places, ground, at, bottom)] += 1
+            continue
+        found.append(_Line(head, line, bottom))
+    found.sort(key=lambda each: each.length)
+    return found[:_CONFIRMED]
+
+
+def _ground_along(
+    places: Places, line: NDArray[np.float64], section: SwaleSection
+) -> tuple[Ground, NDArray[np.float64]]:
+    """The ground along a line, as far as it is known; and the stations' plan positions."""
+    site = places.ground.site
+    x, at, across = stations_of(line, places.ground.flow.grid.cell_size)
+    half = section.bottom_m / 2 + section.side_run * section.depth_m
+    banks = np.array([places.heights(at + side * half * across) for side in (-1, 0, 1)])
+    unknown = np.isnan(banks).any(axis=0)
+    last = int(unknown.argmax()) if unknown.any() else len(x)
+    at, banks, x = at[:last], banks[:, :last], x[:last]
+    near = places.sample(places.walls, at, np.inf) <= site.rules["foundation_reach"]
+    grades = np.where(near, site.rules["swale_grade"], site.rules["swale_grade_beyond"])
+    return Ground(
+        stations=x,
+        middle=banks[1],
+        low=banks.min(axis=0) if last else x,
+        high=banks.max(axis=0) if last else x,
+        grade=grades,
+        room=places.sample(places.room, at, 0.0),
+        safe=places.sample(places.safe, at, False),
+    ), at
+
+
+def _refusal(places: Places, ground: Ground, at: NDArray[np.float64], bottom: NoBottom) -> str:
+    site = places.ground.site
+    here = [float(np.interp(bottom.at, ground.stations, at[:, k])) for k in (0, 1)]
+    if bottom.why == "no room":
+        return places.why_not(*here)
+    if bottom.why == "too deep":
+        return f"it would be cut deeper than {in_words(site, site.rules['swale_greatest_cut'])}"
+    if bottom.why == "no fall":
+        blocked = ground.room <= 0
+        if blocked.any():
+            k = int(blocked.argmax())
+            return places.why_not(float(at[k, 0]), float(at[k, 1]))
+        return (
+            f"at {format_slope(site.rules['swale_grade_beyond'])} its bottom does not come out of "
+            "the ground on the lot"
+        )
+    return "where it would come out, water must not be let go"
+
+
+def _proved(
+    places: Places,
+    downspout: Downspout,
+    water: WaterToMove,
+    section: SwaleSection,
+    found: _Line,
+) -> Swale:
+    """The swale along a line, after the storm has been run on the ground with it."""
+    ground = places.ground
+    line, stations, heights, bottom = _from_the_foot(places, found)
+    cut = Cut(line, stations, bottom, section)
+    keep_clear(places, cut, heights)
+    after = with_cut(ground, cut)
+    flow = water.line_flow_m3_per_s + water_beside(after, cut, downspout.name)
+    head = math.dist(found.head.foot, found.head.at)
+    falls = -np.diff(bottom) / np.diff(stations)
+    falls = falls[stations[:-1] >= head - 1e-9]
+    slope, steepest = float(falls.min()), float(falls.max())
+    rules = ground.site.rules
+    n = rules["roughness_grass_swale"]
+    capacity = swale_capacity(section, slope, n, rules["swale_freeboard"])
+    brim = swale_flow(section, section.depth_m, slope, n)
+    carried = min(flow, brim.flow_m3_per_s)
+    velocity, grass, cautions = fastest(ground.site, section, carried, steepest)
+    if velocity > grass:
+        raise NotPossible("its water would run faster than grass bears; stone would be needed")
+    swale = Swale(
+        line=line,
+        stations_m=stations,
+        ground_m=heights,
+        bottom_m=bottom,
+        slope=slope,
+        section=section,
+        design_flow_m3_per_s=flow,
+        flow=swale_at_flow(section, carried, slope, n),
+        capacity_m3_per_s=capacity.flow_m3_per_s,
+        greatest_velocity_m_per_s=grass,
+        dig_m3=cut_volume(cut, heights),
+        ends=_ends(after, downspout, line),
+        cautions=(*cautions, *_cautions(ground.site, found, line)),
+    )
+    _follows(after, swale)
+    return swale
+
+
+def _from_the_foot(places: Places, found: _Line) -> tuple[NDArray, NDArray, NDArray, NDArray]:
+    """Line, stations, ground and bottom with the dished ground from the downspout's foot first."""
+    length, head = found.length, math.dist(found.head.foot, found.head.at)
+    corners = corner_stations(found.line)
+    end = [np.interp(length, corners, found.line[:, k]) for k in (0, 1)]
+    channel = np.vstack([found.line[corners < length - 1e-9], end])
+    if head < 1e-9:
+        return channel, found.bottom.stations, found.bottom.ground, found.bottom.bottom
+    line = np.vstack([found.head.foot, channel])
+    foot = ground_near(*found.head.foot, places.ground.terrain)
+    at_foot = float(places.ground.terrain.ground[foot])
+    lead = np.linspace(0.0, head, max(math.ceil(head / places.ground.flow.grid.cell_size), 1) + 1)
+    lead = lead[:-1]
+    at = np.array(found.head.foot) + np.outer(
+        lead / head, np.array(found.head.at) - found.head.foot
+    )
+    heights = places.heights(at)
+    heights = np.where(np.isnan(heights) | (lead == 0), at_foot, heights)
+    falls = at_foot + lead / head * (found.bottom.bottom[0] - at_foot)
+    return (
+        line,
+        np.concatenate([lead, head + found.bottom.stations]),
+        np.concatenate([heights, found.bottom.ground]),
+        np.concatenate([falls, found.bottom.bottom]),
+    )
+
+
+def _cautions(site: Site, found: _Line, line: NDArray[np.float64]) -> tuple[str, ...]:
+    said = [
+        "Dish the ground from the downspout to the swale, falling at least "
+        f"{format_slope(site.rules['soil_grade_to_drain'])} from the wall.",
+    ]
+    said += [
+        f"Dig by hand over '{each.name}' ({each.kind})."
+        for each in passed_over(site, LineString(line))
+    ]
+    if found.head.wall is not None:
+        here = LineString([found.head.wall.start, found.head.wall.end])
+        out = here.distance(Point(found.head.at))
+        if out < site.rules["near_foundation"]:
+            said.append(
+                f"Its center line lies only {in_words(site, out)} from the wall: the lot allows no "
+                "more."
+            )
+    return tuple(said)
+
+
+def _ends(after: LotGround, downspout: Downspout, line: NDArray[np.float64]) -> str:
+    answer = after.answer_at(downspout, float(line[-1][0]), float(line[-1][1]))
+    end = answer.end
+    if end.kind == "lot side":
+        return f"comes out of the ground; its water leaves over the {end.name} side"
+    if end.kind == "outlet":
+        return f"comes out of the ground; its water runs to the outlet '{end.name}'"
+    return f"comes out of the ground; its water ends in the {end.kind}"
+
+
+def _why_none(refused: Counter[str]) -> str:
+    said = "; ".join(reason for reason, _ in refused.most_common(3))
+    return f"No line for a swale was found: {said or 'no direction is open'}."
