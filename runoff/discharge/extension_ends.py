@@ -28,7 +28,9 @@ _SHARES = np.linspace(0.0, 1.0, 41)
 _PARED = 0.006
 """Ground that rises less than this over an extension, metres, is pared off with a spade."""
 _GRAZE = 0.05
-"""An extension that passes a thing's edge by less than this, metres, does not cross it."""
+"""A wall whose edge an extension passes by less than this, metres, is not crossed."""
+_TOUCH = 0.01
+"""The same for paving, which may be narrow."""
 _ROUNDING = 1e-9
 _PASSED_BY = ("street", "alley")
 
@@ -196,8 +198,8 @@ def _crossed(site: Site, tried: Tried, found: dict[str, Flags]) -> None:
     start = np.broadcast_to(np.array(tried.start), tried.ends.shape)
     lines = shapely.linestrings(np.stack([start, tried.ends], axis=1))
 
-    def cross(shape: BaseGeometry) -> Flags:
-        inner = shape.buffer(-_GRAZE)
+    def cross(shape: BaseGeometry, graze: float = _GRAZE) -> Flags:
+        inner = shape.buffer(-graze)
         shapely.prepare(inner)
         return shapely.intersects(lines, inner)
 
@@ -209,7 +211,8 @@ def _crossed(site: Site, tried: Tried, found: dict[str, Flags]) -> None:
         # Where it ends off the lot that is said once.
         found[PLAIN[2]] = ~shapely.covers(lot, lines) & ~found[PLAIN[1]]
     for paving in site.paving:
-        found[f"would lie across the {paving.kind} {paving.name!r}"] = cross(paving.outline)
+        over = cross(paving.outline, _TOUCH)
+        found[f"would lie across the {paving.kind} {paving.name!r}"] = over
     for keep_out in site.keep_outs:
         if keep_out.kind == "retaining wall":
             wall = shapely.intersects(lines, keep_out.area)

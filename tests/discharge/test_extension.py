@@ -161,6 +161,15 @@ def test_it_crosses_no_retaining_wall():
     )
 
 
+def test_it_ends_on_no_septic_field():
+    """The field ends 7 ft out: from 0.1 m out, 6 ft end on it and 7 ft beyond."""
+    field = Polygon([(-18, -4.5 - 7 * FOOT), (18, -4.5 - 7 * FOOT), (18, -6.0), (-18, -6.0)])
+    septic = KeepOut("field", "septic field", field, "nothing", WRITTEN)
+    made = found(a_plot(D, keep_outs=(septic,)), falling_forward(0.03))
+    assert made.length_m == pytest.approx(7 * FOOT)
+    assert 0.1 + 7 * FOOT > 7 * FOOT > 0.1 + 6 * FOOT
+
+
 def test_it_goes_around_a_window_well():
     well = Opening(
         *("well", "window well", "house", 0, 6.0, 1.2),

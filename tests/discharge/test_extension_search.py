@@ -94,14 +94,12 @@ def may_be(site: Site, ground, surface, bearing, feet) -> bool:
     x, y = spout.x + length * to_x, spout.y + length * to_y
     if distance_to_box(x, y, HOUSE) < 5 * FOOT or ground.reason_against(x, y) != "safe":
         return False
-    shut = [bounds(p.outline) for p in site.paving] + [HOUSE]
-    ledges = [bounds(k.area) for k in site.keep_outs]
+    shut = [(bounds(p.outline), 0.01) for p in site.paving]
+    shut += [(bounds(k.area), 0.0) for k in site.keep_outs] + [(HOUSE, 0.05)]
     steps = max(int(length / 0.01), 1)
     for step in range(steps + 1):
         at_x, at_y = spout.x + length * to_x * step / steps, spout.y + length * to_y * step / steps
-        if any(inside(at_x, at_y, edges, 0.05) for edges in shut):
-            return False
-        if any(inside(at_x, at_y, edges, 0.0) for edges in ledges):
+        if any(inside(at_x, at_y, edges, inset) for edges, inset in shut):
             return False
     if any(distance_to_box(x, y, bounds(p.outline)) < 3 * FOOT for p in site.paving):
         return False
