@@ -188,7 +188,9 @@ def _expected(found: Mapping[str, Any], model: type[BaseModel], path: Path) -> s
     if kind == "literal_error":
         return str(context["expected"]).replace("'", '"') + _description(model, path)
     if kind == "too_short":
-        return f"at least {context['min_length']} items{_description(model, path)}"
+        least = context["min_length"]
+        items = "item" if least == 1 else "items"
+        return f"at least {least} {items}{_description(model, path)}"
     return _BY_KIND.get(kind, "something else") + _description(model, path)
 
 

@@ -36,7 +36,7 @@ def read_atlas(text: str, found: Rows) -> None:
     lines = [(n, line.strip()) for n, line in enumerate(text.splitlines(), 1) if line.strip()]
     at = next((i for i, (_, line) in enumerate(lines) if line.upper() == _ESTIMATES), None)
     if at is None:
-        found.complain(None, "", "", f'a line "{_ESTIMATES}" above the table')
+        found.complain(lines[0][0], "", "", f'a line "{_ESTIMATES}" above the table')
         return
     header = {}
     for number, line in lines[1:at]:

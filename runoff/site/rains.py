@@ -14,7 +14,7 @@ from runoff.quantities import format_duration, format_rate
 from runoff.quantities.measures import three_figures
 from runoff.quantities.units import INCH
 from runoff.rules import Rules
-from runoff.site.complaints import Complaints
+from runoff.site.complaints import Complaints, printable
 from runoff.site.limits import assumed_rains, read_storm, storm_duration
 from runoff.site.model import DesignRain, DesignRains, PitRain, Storm
 from runoff.site.positions import Path as Entry
@@ -85,18 +85,27 @@ def _has_its_table(written: Written, complaints: Complaints) -> bool:
     return good
 
 
+@dataclass(frozen=True)
+class _Lack:
+    """A rain that the rain table does not hold: its use, in words, and what of it is not there."""
+
+    key: str
+    words: str
+    part: Literal["return_years", "duration"]
+
+
 @dataclass
 class _Reader:
     """Resolves each use of rain, keeping what the rain table lacks by the entry that asks for it.
 
-    Where several uses ask for it through one entry, that is one complaint.
+    Where several uses ask through one entry, that is one complaint.
     """
 
     written: Written
     table: RainTable | None
     rules: Rules
     units: str
-    lacks: dict[Entry, list[str]] = field(default_factory=dict)
+    lacks: dict[Entry, list[_Lack]] = field(default_factory=dict)
 
     def read(self) -> tuple[Storm, DesignRains]:
         storm = self._storm()
@@ -116,7 +125,7 @@ class _Reader:
             return read_storm(typed, self.written.storm_duration, self.rules)
         years, by_years = self._asked("ponding", own, "return_years", "ponding_return_years")
         seconds, by_duration = self._asked("ponding", own, "duration", "ponding_rain_duration")
-        metres = self._depth("ponding", years, seconds, by_years, by_duration)
+        metres = self._depth("ponding", years, seconds, by_years, by_duration) or 0.0
         working, basis = storm_duration(self.written.storm_duration, self.rules)
         rain = f"{self._named(years, seconds)}, {self._deep(metres)}"
         return Storm(metres, working, f"{rain}; for drains: {basis}")
@@ -130,7 +139,10 @@ class _Reader:
             return assumed
         years, by_years = self._asked(key, own, "return_years", "drainage_return_years")
         seconds, by_duration = self._asked(key, own, "duration", "drainage_rain_duration")
-        rate = self._depth(key, years, seconds, by_years, by_duration) / seconds
+        metres = self._depth(key, years, seconds, by_years, by_duration)
+        if metres is None:
+            return assumed
+        rate = metres / seconds
         return DesignRain(rate, f"{self._named(years, seconds)}, {self._fast(rate)}")
 
     def _pit(self, storm: Storm, assumed: PitRain) -> PitRain:
@@ -144,7 +156,7 @@ class _Reader:
         asks, own = ("pit", own) if own is not None else ("ponding", self.written.ponding)
         years, by_years = self._asked(asks, own, "return_years", "ponding_return_years")
         if not holds_years(self.table, years):
-            self._lack(by_years, f"the {years:g}-year rains (pits)")
+            self._lack(by_years, _Lack("pit", f"the {years:g}-year rains", "return_years"))
             return assumed
         durations = rains_of(self.table, years)
         ends = [format_duration(seconds) for seconds, _ in (durations[0], durations[-1])]
@@ -164,36 +176,46 @@ class _Reader:
 
     def _depth(
         self, key: str, years: float, seconds: float, by_years: Entry, by_duration: Entry
-    ) -> float:
-        """The depth of a rain of the table, 0 where it is not there."""
+    ) -> float | None:
+        """The depth of a rain of the table, None where it is not there."""
         assert self.table is not None
-        what = f"the {years:g}-year {_adjective(seconds)} rain ({_USES[key]})"
+        words = f"the {years:g}-year {_adjective(seconds)} rain"
         if not holds_years(self.table, years):
-            self._lack(by_years, what)
-            return 0.0
+            self._lack(by_years, _Lack(key, words, "return_years"))
+            return None
         try:
             return depth(self.table, seconds, years)
         except ValueError:
-            self._lack(by_duration, what)
-            return 0.0
+            self._lack(by_duration, _Lack(key, words, "duration"))
+            return None
 
-    def _lack(self, entry: Entry, what: str) -> None:
-        self.lacks.setdefault(entry, []).append(what)
+    def _lack(self, entry: Entry, lack: _Lack) -> None:
+        self.lacks.setdefault(entry, []).append(lack)
 
     def complain(self, complaints: Complaints) -> None:
         """Complain of each entry that asks for what the rain table does not hold."""
         if self.table is None:
             return
-        years = ", ".join(f"{each:g}" for each in self.table.return_periods)
-        ends = [format_duration(self.table.durations[end]) for end in (0, -1)]
-        holds = f"it holds return periods of {years} years and durations {' to '.join(ends)}"
-        example = f"{self.table.return_periods[-1]:g}"
-        for entry, wanted in self.lacks.items():
+        *others, last = [f"{years:g}" for years in self.table.return_periods]
+        years = f"{', '.join(others)} or {last} years" if others else f"{last} years"
+        shortest, longest = (format_duration(self.table.durations[end]) for end in (0, -1))
+        for entry, lacks in self.lacks.items():
+            if entry != ("rain", "table"):
+                held = {
+                    "return_years": f"a return period that {self.written.table} holds: {years}",
+                    "duration": f"a duration that {self.written.table} holds, {shortest} to "
+                    f"{longest}",
+                }
+                complaints.add(entry, held[lacks[0].part])
+                continue
+            wanted = " and ".join(f"{lack.words} for {_USES[lack.key]}" for lack in lacks)
+            first = lacks[0]
+            end = longest if first.key == "ponding" else shortest
+            instead = f'"{end}"' if first.part == "duration" else last
             complaints.add(
                 entry,
-                f"what {self.written.table} holds, for {' and '.join(wanted)}: {holds}; say which "
-                f"to take, such as gutter = {{return_years = {example}, duration = "
-                f'"{ends[0]}"}}',
+                f"a rain table with {wanted}; it holds {years}, {shortest} to {longest}; or say "
+                f"what to take, such as {first.key} = {{{first.part} = {instead}}}",
             )
 
     def _named(self, years: float, seconds: float) -> str:
@@ -203,7 +225,7 @@ class _Reader:
         """The rain table by its file, and by what it says of itself."""
         assert self.table is not None
         name = str(self.written.table)
-        return name if name in self.table.basis else f"{name} ({self.table.basis})"
+        return name if name in self.table.basis else f"{name} ({printable(self.table.basis)})"
 
     def _fast(self, rate: float) -> str:
         return format_rate(rate, "us" if self.units == "ft" else "metric")

@@ -20,6 +20,10 @@ RAIN = """duration,unit,2,10,25
 24 h,in,2.90,4.10,4.95
 """
 
+PERCOLATION = (
+    'percolation = { fall = "1 in", time = "12 min", diameter = "8 in", first_depth = "6 in" }'
+)
+
 RICH = """\
 # An invented lot.
 [site]

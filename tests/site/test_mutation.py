@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from runoff.site import InputError, Site, read_site
-from tests.site.lots import RICH, SPOTS, write_lot
+from tests.site.lots import RAIN, RICH, SPOTS, write_lot
 
 # Bits of syntax, and whole values that TOML accepts but the entry they land in may not.
 SYNTAX = [
@@ -18,6 +18,8 @@ SYNTAX = [
 VALUES = [
     *("[]", "{}", "nan", "-inf", "true", "0", "-3", "1e300", "9" * 400, "1979-05-27", "07:32:00"),
     *('""', '"\\u0000"', '"9 ft 14 in"', '"house"', '"main"', '"a/b"', '".."', '"spots.csv"'),
+    *('"7 in/h"', '"2 x 3 in"', '"2.10 per ft"', '"24 h"', '"rain.csv"', '{ depth = "5 in" }'),
+    *("{ return_years = 10 }", '{ return_years = 3, duration = "9 min" }', '["1 h"]'),
     *("[1, 2]", '["1 ft", 2]', "[[1, 2], [3, 4]]", "[[0, 0], [9, 9], [9, 0], [0, 9]]"),
     *("{ a.b = 1 }", '{ file = "spots.csv" }', '{ file = "site.toml", pick = 1 }', "[[[[1]]]]"),
 ]
@@ -46,10 +48,10 @@ def mutated(draw, text):
     return text
 
 
-def problems_or_site(text, spots):
+def problems_or_site(text, spots, rain=RAIN):
     with tempfile.TemporaryDirectory() as folder:
         try:
-            return read_site(write_lot(Path(folder), text, spots))
+            return read_site(write_lot(Path(folder), text, spots, rain))
         except InputError as error:
             return error.problems
 
@@ -74,6 +76,12 @@ def test_a_changed_site_file(text):
 @given(mutated(SPOTS))
 def test_changed_spot_heights(spots):
     check(problems_or_site(RICH, spots.encode("utf-8", "surrogatepass")))
+
+
+@settings(max_examples=200, deadline=None, suppress_health_check=list(HealthCheck))
+@given(mutated(RAIN))
+def test_changed_rain_tables(rain):
+    check(problems_or_site(RICH, SPOTS, rain.encode("utf-8", "surrogatepass")))
 
 
 KEYED = [line for line in RICH.split("\n") if re.match(r"[a-z_]+ = [^\[']*$", line)]

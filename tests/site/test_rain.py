@@ -96,7 +96,7 @@ def test_annual_maxima_have_no_first_year(tmp_path):
         ("(inches)", "(inches/hour)", ', line 3: Data type: "Precipitation depth" is written'),
         ("Partial duration", "Weekly", ', line 4: Time series type: "Weekly" is written'),
         ("Partial duration", "Annual maximum", ', line 14: "by duration for ARI'),
-        ("PRECIPITATION FREQUENCY ESTIMATES\n", "\n", ': expected a line "PRECIPITATION'),
+        ("PRECIPITATION FREQUENCY ESTIMATES\n", "\n", ', line 1: expected a line "PRECIPITATION'),
         ("1,2,5,10,25", "1,2,5,5,25", ", line 14: "),
         ("5-min:, 0.553,0.620", "5-min:, 0.553,x", ', line 15: 5-min: "x" is written'),
         ("5-min:, 0.553,0.620", "5-min:, 0.553", ', line 15: 5-min: "0.553, 0.731'),

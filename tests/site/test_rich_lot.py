@@ -5,7 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from runoff import read_site
-from tests.site.lots import RICH, changed, line_of, problems_of, write_lot
+from tests.site.lots import PERCOLATION, RICH, changed, line_of, problems_of, write_lot
 
 FT = 0.3048  # the international foot, exact by definition
 
@@ -141,6 +141,123 @@ def test_sump(site):
     assert_allclose(sump.outlet, (-3 * FT, -2 * FT))
     # 1 US gallon is 231 cubic inches, 0.003785411784 m3 (NIST SP 811).
     assert_allclose(sump.rate, 20 * 0.003785411784 / 60)
+
+
+def test_gutters(site):
+    rear, garage = site.gutters
+    assert (rear.name, rear.roof, rear.shape, rear.nominal_in) == (
+        "rear gutter",
+        "main",
+        "half-round",
+        5,
+    )
+    assert_allclose(rear.eave, 30 * FT)  # the roof's length
+    assert (rear.outlet_ends, rear.outlet) == ("both ends", None)
+    assert (garage.shape, garage.nominal_in, garage.outlet_ends) == ("ogee", 6, None)
+    assert_allclose((garage.eave, garage.outlet), (20 * FT, 3 * 0.0254))
+    assert rear.written.line == line_of('[[gutter]]\nname = "rear gutter"')
+
+
+def test_a_gutter_s_eave_is_not_known_where_the_roof_has_no_length(tmp_path):
+    site = read_site(write_lot(tmp_path, changed('eave = "20 ft"\n', "")))
+    assert site.gutters[1].eave is None
+
+
+def test_leader_and_route(site):
+    northeast, _, by_garage = site.downspouts
+    assert (northeast.leader, northeast.route) == (None, None)
+    assert by_garage.leader.shape == "rectangular"
+    assert_allclose((by_garage.leader.width, by_garage.leader.depth), (0.0508, 0.0762))
+    assert_allclose(by_garage.route, np.array([[48, 30], [48, 55]]) * FT)
+
+
+def test_a_route_may_be_one_point(tmp_path):
+    text = changed('[[48, 30], [48, "55 ft"]]', "[[48, 30]]")
+    route = read_site(write_lot(tmp_path, text)).downspouts[2].route
+    assert_allclose(route, [[48 * FT, 30 * FT]])
+
+
+def test_lengths_and_walls_of_roofs(site):
+    assert_allclose(site.roofs[0].length, 30 * FT)
+    assert site.roofs[1].length is None
+    assert_allclose(site.roofs[5].wall_above, 70 * FT**2)
+    assert site.roofs[0].wall_above == 0.0
+
+
+def test_heights_of_an_outlet(site):
+    assert_allclose((site.outlets[0].invert, site.outlets[0].water), (98.5 * FT, 98.75 * FT))
+
+
+def test_soil(site):
+    soil = site.soil
+    assert_allclose(
+        (soil.percolation.fall, soil.percolation.diameter, soil.percolation.first_depth),
+        (0.0254, 8 * 0.0254, 6 * 0.0254),
+    )
+    assert (soil.percolation.time, soil.percolation.form) == (720.0, "shaft")
+    assert_allclose((soil.groundwater, soil.frost), (9 * FT, 3 * FT))
+    assert (soil.expansive, soil.rate, soil.trial_pit) == (False, None, None)
+
+
+@pytest.mark.parametrize(
+    "texture",
+    [
+        *("sand", "loamy sand", "sandy loam", "loam", "silt loam", "sandy clay loam"),
+        *("clay loam", "silty clay loam", "sandy clay", "silty clay", "clay"),
+    ],
+)
+def test_every_texture(tmp_path, texture):
+    text = changed('texture = "loam"', f'texture = "{texture}"')
+    assert read_site(write_lot(tmp_path, text)).soil.texture == texture
+
+
+def test_trial_pit(tmp_path):
+    new = 'trial_pit = { length = 5, width = "2 ft", depth = "30 in", times = ["67 min", "1 h"] }'
+    pit = read_site(write_lot(tmp_path, changed(PERCOLATION, new))).soil.trial_pit
+    assert_allclose((pit.length, pit.width, pit.depth), (5 * FT, 2 * FT, 2.5 * FT))
+    assert pit.times == (4020.0, 3600.0)
+
+
+def test_measured_rate(tmp_path):
+    text = changed(PERCOLATION, 'rate = "1.2 in/h"')
+    soil = read_site(write_lot(tmp_path, text)).soil
+    assert_allclose(soil.rate, 1.2 * 0.0254 / 3600)
+    assert soil.texture == "loam"
+
+
+def test_soil_that_nobody_looked_at(tmp_path):
+    text = RICH[: RICH.index("[soil]")] + RICH[RICH.index("[pipe]") :]
+    soil = read_site(write_lot(tmp_path, text)).soil
+    assert soil == type(soil)()
+    assert soil.expansive is None
+
+
+def test_pipe_benchmark_and_prices(site):
+    assert (site.pipe.wall, site.pipe.nominal_in) == ("smooth", 4)
+    assert site.benchmark.name == "nail"
+    assert_allclose((site.benchmark.height, site.benchmark.backsight), (100 * FT, 4.35 * FT))
+    assert site.prices.currency == "USD"
+    # A yard is 0.9144 m, exact (NIST SP 811).
+    expected = {"pipe": 2.10 / FT, "fitting": 6, "stone": 45 / 0.9144**3, "fabric": 0.3 / FT**2}
+    assert dict(site.prices.by_item) == pytest.approx(expected)
+
+
+def test_a_photograph_that_is_not_there_is_said(tmp_path, site):
+    (photograph,) = site.photographs
+    assert photograph.file.is_file()
+    assert photograph.caption == "from the street"
+    path = write_lot(tmp_path, changed('"front.jpg"', '"rear.jpg"'))
+    (notice,) = read_site(path).notices
+    assert "rear.jpg" in notice
+
+
+def test_rains(site):
+    in_per_h = 0.0254 / 3600
+    assert_allclose(site.rains.gutter.intensity, 7 * in_per_h)
+    assert site.rains.line.basis.startswith("25-year 10-min rain of rain.csv")
+    assert_allclose(site.rains.pit.durations[0], (300.0, 0.45 * 0.0254))
+    assert_allclose(site.rains.pit.depth, 3.5 * 0.0254)
+    assert site.rains.allowance == "pitch factor"
 
 
 def test_storm_rules_and_accuracy(site):

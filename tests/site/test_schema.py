@@ -60,6 +60,14 @@ def test_it_accepts_a_rich_site_file():
         ('distance = "22 ft" }', 'distance = "22 ft", out = 1 }'),
         ('from = "3 ft"', "start = 3"),
         ("eave = [[30, 21], [45, 21]]", "eave = 3"),
+        ("pit = { return_years = 2 }", 'pit = { return_years = 2, depth = "3 in" }'),
+        ('return_years = 25, duration = "10 min"', 'return_years = 25, intensity = "9 in/h"'),
+        ('line = { return_years = 25, duration = "10 min" }', "line = {}"),
+        ("pit = { return_years = 2 }", "pit = { return_years = 0 }"),
+        ('"pitch factor"', '"half"'),
+        ('diameter = "8 in", ', ""),
+        ('wall = "smooth"', 'wall = "rough"'),
+        ('currency = "USD"\n', ""),
     ],
 )
 def test_it_refuses_what_the_reader_refuses(old, new):

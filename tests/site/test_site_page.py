@@ -4,13 +4,16 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
+from runoff import read_site
 from runoff.site.limits import SIGMA_RULES
+from runoff.site.model import GutterShape, OutletEnds, PipeWall, SoilTexture, WindAllowance
 from runoff.site.spots import read_spots
 from runoff.site.tables import ARRAYS, SINGLE
-from tests.site.lots import changed, problems_of, write_lot
+from tests.site.lots import RICH, changed, problems_of, write_lot
 
 PAGE = (Path(__file__).parents[2] / "docs" / "site_file.md").read_text(encoding="utf-8")
 
@@ -42,6 +45,32 @@ def test_the_spot_heights_on_the_page_are_read(tmp_path):
     rows, _ = read_spots(tmp_path / "spots.csv", "spots.csv", "ft")
     assert [row.name for row in rows] == ["P1", "P2"]
     assert rows[1].z == pytest.approx((99 + 11.5 / 12) * 0.3048)
+
+
+def test_the_rain_table_on_the_page_gives_the_basis_on_the_page(tmp_path):
+    (block,) = re.findall(r"```\n(duration,unit.*?)```", PAGE, re.DOTALL)
+    text = RICH[: RICH.index("[rain]")] + '[rain]\ntable = "rain.csv"\n'
+    basis = read_site(write_lot(tmp_path, text, rain=block)).rains.gutter.basis
+    assert f"*{basis}*" in " ".join(PAGE.split())
+
+
+@pytest.mark.parametrize("header", ["[rain]", "[soil]", "[site]"])
+def test_the_tables_on_the_page_are_read(tmp_path, header):
+    """Each stands in for the rich lot's own, beside what that needs."""
+    blocks = re.findall(r"```toml\n(.*?)```", PAGE, re.DOTALL)
+    (block,) = [block for block in blocks if block.startswith(header)]
+    if header == "[site]":
+        text = block.replace("[site]", '[site]\nname = "lot"\nunits = "ft"')
+        text += '\n[terrain]\nspot_heights = "spots.csv"\n'
+    else:
+        text = RICH[: RICH.index("[rain]")] + block
+    assert problems_of(write_lot(tmp_path, text)) == []
+
+
+@pytest.mark.parametrize("literal", [SoilTexture, OutletEnds, WindAllowance, PipeWall, GutterShape])
+def test_every_choice_for_a_plan_is_on_the_page(literal):
+    for choice in get_args(literal):
+        assert f'`"{choice}"`' in PAGE
 
 
 def test_the_message_on_the_page_is_the_reader_s(tmp_path):
