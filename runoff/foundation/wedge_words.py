@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from runoff.foundation.model import SoilWedge
-from runoff.foundation.walls import wall_words
+from runoff.foundation.model import SoilWedge, WallRun
+from runoff.foundation.walls import wall_words, walls_of
 from runoff.foundation.wedge_limits import clearance_known
+from runoff.foundation.wording import from_left, run_length
 from runoff.quantities import format_length, format_volume
 from runoff.site.model import Site
+
+_CORNER = 0.01
 
 
 def wedge_sentence(site: Site, wedge: SoilWedge) -> str:
@@ -17,10 +20,7 @@ def wedge_sentence(site: Site, wedge: SoilWedge) -> str:
         return format_length(metres, system, denominator)
 
     run = wedge.run
-    where = (
-        f"{wall_words(run.wall_name)} of {run.building!r} "
-        f"from {length(run.start)} to {length(run.end)}"
-    )
+    where = f"{wall_words(run.wall_name)} of {run.building!r} {_stretch(site, run)}"
     if wedge.refused:
         return (
             f"Soil must not be placed along {where}: {wedge.refused}. "
@@ -38,10 +38,27 @@ def wedge_sentence(site: Site, wedge: SoilWedge) -> str:
     )
     if clearance_known(site, run):
         return sentence
-    siding = length(site.rules["siding_clearance"])
-    brick = length(site.rules["foundation_above_grade_veneer"])
+    return f"{sentence} {clearance_caution(site)}"
+
+
+def clearance_caution(site: Site) -> str:
+    """What to mind where nothing is known of what stands on the wall."""
+    system = "us" if site.units == "ft" else "metric"
+    siding = format_length(site.rules["siding_clearance"], system, 1)
+    brick = format_length(site.rules["foundation_above_grade_veneer"], system, 1)
     return (
-        f"{sentence} The clearance is not known: keep soil at least {siding} below siding and "
+        f"The clearance is not known: keep soil at least {siding} below siding and "
         f"{brick} below brick weeps, vents and sills; where that cannot be, it needs a swale or a "
         "drain instead."
     )
+
+
+def _stretch(site: Site, run: WallRun) -> str:
+    """Where the run lies on its wall, from the left corner as one faces it from outside."""
+    walls = walls_of(site.buildings)
+    wall = next(w for w in walls if (w.building, w.number) == (run.building, run.wall))
+    start, end = from_left(wall, run.start, run.end)
+    if start < _CORNER and end > wall.length - _CORNER:
+        return "(all of it)"
+    first = "0" if start < _CORNER else run_length(site, start)
+    return f"from {first} to {run_length(site, end)} from its left corner"

@@ -13,6 +13,7 @@ from rich.text import Text
 from runoff import quantities
 from runoff.foundation.model import AtTheWall, OpeningFinding, StandingWater, WallRun
 from runoff.foundation.walls import Wall, walls_of
+from runoff.foundation.wedge_words import clearance_caution
 from runoff.foundation.wording import from_left as stretch_from_left
 from runoff.foundation.wording import rain
 from runoff.inspection import Findings
@@ -21,6 +22,10 @@ from runoff.report.words import system_of
 from runoff.site.model import Site
 
 NOTHING_FOUND = "Nothing found at the walls."
+ROUGH = (
+    "Indication only: these heights are too rough for a verdict; measure where a line says so, by "
+    "level, before anything is dug or filled."
+)
 
 _INCH_FRACTION = 4
 _WHOLE_INCH = 1
@@ -34,7 +39,8 @@ def house(findings: Findings) -> list[RenderableType]:
     found = findings.at_the_wall
     if not found.headlines:
         return [Text(f"\n{NOTHING_FOUND}", style="bold")]
-    return section("At the house", found.headlines)
+    rough = findings.terrain.accuracy.indication_only
+    return section("At the house", [*found.headlines, *([ROUGH] if rough else [])])
 
 
 def wall_numbers(findings: Findings) -> list[RenderableType]:
@@ -44,7 +50,7 @@ def wall_numbers(findings: Findings) -> list[RenderableType]:
         *_runs(site, found),
         *_openings(site, found),
         *_standing(site, found),
-        *section("Soil to bring in", [wedge.sentence for wedge in found.wedges]),
+        *section("Soil to bring in", _soil(site, found)),
     ]
 
 
@@ -91,6 +97,14 @@ def _fall(site: Site, run: WallRun) -> str:
     way = " back" if worst.fall < 0.0 else ""
     rise = f", rises {_height(site, worst.rise)}" if run.verdict == "slopes back" else ""
     return f"{_height(site, abs(worst.fall))}{way} over {_length(site, worst.reach)}{rise}"
+
+
+def _soil(site: Site, found: AtTheWall) -> list[str]:
+    """A line for each stretch; the caution that many of them share is told once."""
+    caution = clearance_caution(site)
+    lines = [wedge.sentence.replace(caution, "Clearance not known.") for wedge in found.wedges]
+    shared = any(caution in wedge.sentence for wedge in found.wedges)
+    return [*lines, caution] if shared else lines
 
 
 def _openings(site: Site, found: AtTheWall) -> list[RenderableType]:

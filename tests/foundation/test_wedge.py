@@ -178,7 +178,7 @@ def test_an_unknown_clearance_is_said_with_the_soil():
     # 12 m x 6 in x 10 ft / 2 = 98.4 cu ft, and 1.25 times as much loose.
     assert sentence.startswith(
         "Bring 123 cu ft of soil, loose (98.4 cu ft compacted), along the front wall of 'house' "
-        "from 0 in to 39 ft 4 in: 6 in at the wall, running out 10 ft from it."
+        "(all of it): 6 in at the wall, running out 10 ft from it."
     )
     assert "at least 6 in below siding and 4 in below brick weeps" in sentence
 

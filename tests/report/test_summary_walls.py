@@ -9,9 +9,11 @@ import pytest
 from shapely.geometry import Polygon
 
 from runoff.foundation.walls import walls_of
+from runoff.foundation.wedge_words import clearance_caution
 from runoff.inspection import Findings
 from runoff.report.summary import summary_text
-from runoff.report.summary_walls import NOTHING_FOUND, from_left
+from runoff.report.summary_walls import NOTHING_FOUND, ROUGH, from_left
+from runoff.site.model import HeightAccuracy
 from tests.report.made_up import made_up_findings
 from tests.report.test_summary import flowed
 
@@ -64,6 +66,26 @@ def test_pond_shows_what_feeds_it_most() -> None:
     text = summary_text(made_up_findings(), width=160)
     # 0.12 and 0.03 m3 of 0.15 m3.
     assert "downspout 'rear left' 80 %, yard 20 %" in flowed(text)
+
+
+def test_the_caution_on_clearance_is_told_once() -> None:
+    findings = made_up_findings()
+    caution = clearance_caution(findings.site)
+    (wedge,) = findings.at_the_wall.wedges
+    wedges = [replace(wedge, sentence=f"Bring {k}. {caution}") for k in (1, 2, 3)]
+    text = flowed(summary_text(with_walls(findings, wedges=(*wedges, wedge))))
+    assert text.count(caution) == 1
+    assert text.count("Clearance not known.") == 3
+    assert text.index("Bring 3. Clearance not known.") < text.index(caution)
+    assert caution not in flowed(summary_text(findings))
+
+
+def test_rough_heights_are_said_to_be_rough_once() -> None:
+    findings = made_up_findings()
+    assert ROUGH not in flowed(summary_text(findings))
+    rough = HeightAccuracy(0.1, "lidar", True)
+    terrain = replace(findings.terrain, accuracy=rough)
+    assert flowed(summary_text(replace(findings, terrain=terrain))).count(ROUGH) == 1
 
 
 def test_remark_that_no_headline_tells_is_told_once() -> None:
