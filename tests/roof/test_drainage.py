@@ -270,3 +270,18 @@ def test_a_rule_that_gives_no_capacity_is_refused_by_name(rule, value):
     (problem,) = caught.value.problems
     assert problem.entry == f"[rules] {rule}"
     assert "above 0" in problem.expected
+
+
+def test_the_worked_example_of_the_page():
+    (drainage,) = roof_drainage(a_lot(800, [a_gutter("front", "main")]))
+    part, leader = drainage.gutters[0], drainage.leader
+    assert drainage.gutter_flow_m3_per_s / GPM == pytest.approx(63, abs=0.5)
+    assert part.capacity_m3_per_s / GPM == pytest.approx(40.9, abs=0.05)
+    assert gutter_capacity(BY_NAME["6 in ogee"]) / GPM == pytest.approx(72.5, abs=0.05)
+    assert leader.capacity_m3_per_s / GPM == pytest.approx(66.8, abs=0.05)
+    assert leader.rule_of_thumb_m3_per_s / GPM == pytest.approx(88, abs=0.5)
+    thumb_area = leader.rule_of_thumb_m3_per_s / EIGHT.intensity
+    assert thumb_area / parse_area("1 sq ft") == pytest.approx(1060, abs=1)
+    assert any("5 in wide at the brim, 3 1/4 in at the sole" in a for a in drainage.assumptions)
+    common = rectangular_leader_capacity(2 * INCH, 3 * INCH, 7 / 24)
+    assert common / leader.capacity_m3_per_s == pytest.approx(0.8, abs=0.005)
