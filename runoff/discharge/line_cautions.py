@@ -1,0 +1,152 @@
+"""What is particular to one buried line, in sentences: shallow stretches, depth, frost, sumps.
+
+In: the site, the line's profile and pipe. Out: tuples of sentences, and crossings for the
+stretches that lie shallow.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from runoff.discharge.pipes import PipeAtFlow
+from runoff.discharge.profile import LineProfile
+from runoff.discharge.ways import Crossing
+from runoff.quantities import format_length
+from runoff.site.model import Outlet, Site
+
+# A sump's outlet this near the line's start is likely to be joined to it.
+_SUMP_NEAR = 3.0
+_SHALLOW = 1e-3
+_PROTECT = "schedule 40 pipe here, and keep wheels and digging off"
+
+
+def shallow_stretches(site: Site, profile: LineProfile) -> list[Crossing]:
+    """The stretches at the start and at the end with less than the least cover."""
+    found = []
+    limits, x = profile.limits, profile.stations_m
+    enough = profile.cover_m >= limits.cover_m - _SHALLOW
+    if not enough[0] and enough.any():
+        to = float(x[int(np.argmax(enough))])
+        least = float(profile.cover_m[x <= to].min())
+        action = f"as little as {_length(site, least)} of cover beside the footing; {_PROTECT}"
+        found.append(Crossing(0.0, to, "first stretch", "less than least cover", action))
+    if profile.exempt_from_m is not None and profile.daylight_m is not None:
+        found.append(
+            Crossing(
+                profile.exempt_from_m,
+                profile.daylight_m,
+                "last stretch",
+                "less than least cover",
+                f"the pipe comes up to the surface; {_PROTECT}",
+            )
+        )
+    return found
+
+
+def cautions_of(
+    site: Site,
+    profile: LineProfile,
+    flow: PipeAtFlow,
+    crossings: list[Crossing],
+    assumed_footings: tuple[str, ...],
+    outlet: Outlet | None,
+    start: tuple[float, float],
+) -> tuple[str, ...]:
+    """What the one who digs this line must know beyond its numbers."""
+    said = [_velocity(site, flow)]
+    for crossing in crossings:
+        if crossing.kind == "less than least cover":
+            said.append(
+                f"The {crossing.name}, {_length(site, crossing.end_m - crossing.start_m)}, has "
+                f"less than {_length(site, profile.limits.cover_m)} of cover: {crossing.action}."
+            )
+        elif crossing.kind == "drive":
+            public = _length(site, site.rules["line_cover_public_drive"])
+            said.append(
+                f"Under '{crossing.name}' the pipe is schedule 40 or lies in a sleeve; where the "
+                f"drive is unpaved or public, {public} of cover is asked for."
+            )
+    said += _depth(site, profile)
+    said += _frost(site, profile)
+    said += [
+        f"The footing of '{name}' is assumed to be "
+        f"{_length(site, site.rules['footing_depth_assumed'])} deep: dig beside it to see before "
+        "the trench is dug."
+        for name in assumed_footings
+        if site.buildings
+    ]
+    said += _sumps(site, start)
+    if outlet is not None:
+        said += _outlet(site, profile, outlet)
+    return tuple(said)
+
+
+def _velocity(site: Site, flow: PipeAtFlow) -> str:
+    words = flow.sentence(_system(site))
+    return f"At the least slope, {words}."
+
+
+def _depth(site: Site, profile: LineProfile) -> list[str]:
+    rules, greatest = site.rules, float(profile.cut_m.max())
+    said = []
+    if greatest > rules["hand_digging_depth"]:
+        said.append(
+            f"The trench is up to {_length(site, greatest)} deep: not for hand digging; have it "
+            "dug by someone with the machine and the shoring."
+        )
+    if greatest >= rules["trench_protection_depth"]:
+        depth = _length(site, rules["trench_protection_depth"])
+        said.append(f"From {depth} deep a trench must be shored or sloped back before entry.")
+    elif greatest >= rules["trench_exit_depth"]:
+        said.append(
+            f"From {_length(site, rules['trench_exit_depth'])} deep a way out must be within "
+            f"{_length(site, rules['trench_exit_distance'])}."
+        )
+    return said
+
+
+def _frost(site: Site, profile: LineProfile) -> list[str]:
+    frost = site.soil.frost
+    if frost is None:
+        return ["The frost depth was not given: where the ground freezes, ask how deep."]
+    if frost > profile.limits.cover_m:
+        return [
+            f"Frost goes {_length(site, frost)} deep, below the pipe's least cover: the line is "
+            "kept from freezing shut only by lying empty between rains, so it must fall all the "
+            "way, with no sag, and its end must stay clear of ice and snow."
+        ]
+    return []
+
+
+def _sumps(site: Site, start: tuple[float, float]) -> list[str]:
+    return [
+        f"The outlet of sump '{sump.name}' is near the start of this line. It is not joined to it: "
+        "join it only behind a check valve, and count its flow in the pipe's size."
+        for sump in site.sumps
+        if math.dist(sump.outlet, start) <= _SUMP_NEAR
+    ]
+
+
+def _outlet(site: Site, profile: LineProfile, outlet: Outlet) -> list[str]:
+    said = []
+    if outlet.permission:
+        said.append(f"'{outlet.name}': {outlet.permission}.")
+    else:
+        said.append(f"Ask who owns '{outlet.name}' for permission; none is noted.")
+    if outlet.invert is None and outlet.kind == "storm inlet":
+        height = float(profile.invert_m[-1]) - float(profile.ground_m[-1])
+        said.append(
+            f"The invert of '{outlet.name}' was not given: measure that it lies at least "
+            f"{_length(site, -height)} below the ground there."
+        )
+    return said
+
+
+def _system(site: Site) -> str:
+    return "us" if site.units == "ft" else "metric"
+
+
+def _length(site: Site, metres: float) -> str:
+    return format_length(metres, _system(site), 4)

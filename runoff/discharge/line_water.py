@@ -1,0 +1,164 @@
+"""The water in a buried line: the pipe that carries it, how high it stands back, where it ends.
+
+In: the site, a downspout, its water. Out: a pipe, a trench, heights of water, and what protects
+the ground at the end. SI.
+"""
+
+from __future__ import annotations
+
+import math
+
+from runoff.discharge.line_levels import Trench
+from runoff.discharge.outlet import GRAVITY, Apron, stone_apron
+from runoff.discharge.pipes import (
+    INCH,
+    SIZES_IN,
+    Pipe,
+    PipeAtFlow,
+    full_pipe_flow,
+    full_pipe_velocity,
+    pipe_at_flow,
+    pipe_of,
+    size_pipe,
+)
+from runoff.discharge.profile import LineProfile, line_limits, trench_width
+from runoff.discharge.ways import NotPossible, WaterToMove
+from runoff.quantities import format_flow, format_length, format_velocity
+from runoff.roof.leaders import equal_area_diameter
+from runoff.site.model import Downspout, Site
+
+
+def pipe_for(site: Site, downspout: Downspout, water: WaterToMove) -> PipeAtFlow:
+    """The pipe of a line at its least slope with the design flow of lines in it.
+
+    The smallest that carries the flow and is no smaller than the leader (a rectangular one by the
+    round of equal area), or the size that the user chose.
+
+    Raises
+    ------
+    NotPossible
+        Where no roof drains to the downspout, the size chosen is too small, or none is enough.
+    """
+    flow, slope, wall = water.line_flow_m3_per_s, site.rules["line_slope"], site.pipe.wall
+    if not flow > 0:
+        raise NotPossible("no roof drains to this downspout, so that no line can be sized")
+    try:
+        sized = size_pipe(flow, slope, wall, site.rules)
+    except ValueError:
+        raise NotPossible(
+            f"its {format_flow(flow, _system(site))} are more than one line of up to "
+            f"{SIZES_IN[-1]} in carries: share the roof between more downspouts"
+        ) from None
+    needed = max(sized.pipe.nominal_in, _leader_size(downspout))
+    chosen = site.pipe.nominal_in or needed
+    if chosen < needed:
+        raise NotPossible(_too_small(site, downspout, chosen, needed, flow))
+    return pipe_at_flow(pipe_of(chosen, wall, site.rules), slope, flow, site.rules)
+
+
+def _leader_size(downspout: Downspout) -> int:
+    """The smallest nominal size (in) no smaller than the leader; the least there is if unknown."""
+    leader = downspout.leader
+    if leader is None:
+        return SIZES_IN[0]
+    across = (
+        leader.width if leader.shape == "round" else equal_area_diameter(leader.width, leader.depth)
+    )
+    return next((size for size in SIZES_IN if size * INCH >= across - 1e-6), SIZES_IN[-1])
+
+
+def _too_small(site: Site, downspout: Downspout, chosen: int, needed: int, flow: float) -> str:
+    pipe = pipe_of(chosen, site.pipe.wall, site.rules)
+    full = full_pipe_flow(pipe.bore_m, site.rules["line_slope"], pipe.roughness)
+    system = _system(site)
+    if full < flow:
+        why = (
+            f"at its least slope it carries {format_flow(full, system)} full, and "
+            f"{format_flow(flow, system)} come"
+        )
+    else:
+        why = "it is smaller than the leader"
+    return f"the {chosen} in pipe chosen is too small: {why}; take {needed} in"
+
+
+def trench_for(site: Site, pipe: Pipe) -> Trench:
+    """The trench of a line: its limits and its width by rule."""
+    limits = line_limits(site.rules)
+    return Trench(pipe, limits, trench_width(pipe.outside_m, site.rules))
+
+
+def head_at_start(flow_m3_per_s: float, pipe: Pipe, length_m: float, water_m: float) -> float:
+    """Height to which water stands at the start of a line that runs full into standing water.
+
+    H = water + Sf L + v^2 / 2g: the friction slope of the full pipe by Manning,
+    Sf = (v n / (D/4)^(2/3))^2, over its length, and one velocity head lost at its end. Bends and
+    the way in are left out; docs/lines.md says why.
+
+    Parameters
+    ----------
+    flow_m3_per_s : float, m3/s
+    pipe : Pipe
+    length_m : float, metres
+    water_m : float, height of the water at the end, metres on the survey's datum
+
+    Examples
+    --------
+    >>> round(head_at_start(0.00713, pipe_of(4, "smooth"), 30.0, 100.0), 3)
+    100.339
+    """
+    velocity = flow_m3_per_s / (math.pi / 4 * pipe.bore_m**2)
+    slope = 0.01 * (velocity / full_pipe_velocity(pipe.bore_m, 0.01, pipe.roughness)) ** 2
+    return water_m + slope * length_m + velocity**2 / (2 * GRAVITY)
+
+
+def standing_back(
+    site: Site, flow: PipeAtFlow, profile: LineProfile, water_m: float | None
+) -> float | None:
+    """Height of the water at the line's start where its end can stand in water; else None.
+
+    Raises
+    ------
+    NotPossible
+        Where it would rise over the ground at the leader's foot, where the overflow gap is.
+    """
+    end = float(profile.invert_m[-1])
+    if water_m is None or water_m <= end:
+        return None
+    head = head_at_start(flow.flow_m3_per_s, flow.pipe, float(profile.stations_m[-1]), water_m)
+    head = max(head, float(profile.invert_m[0]) + flow.depth_ratio * flow.pipe.bore_m)
+    gap = float(profile.ground_m[0])
+    if head > gap:
+        raise NotPossible(
+            f"when the outlet stands in water, the water in the line would rise "
+            f"{_length(site, head - gap)} above the ground at the leader's foot and come out there"
+        )
+    return head
+
+
+def end_protection(site: Site, flow: PipeAtFlow, profile: LineProfile) -> tuple[str, Apron | None]:
+    """What protects the ground where the water comes out, by its velocity in the last stretch.
+
+    A splash pad where it is no faster than bare sandy soil bears, else a stone apron.
+    """
+    fall = float(profile.invert_m[-2] - profile.invert_m[-1])
+    run = float(profile.stations_m[-1] - profile.stations_m[-2])
+    slope = max(flow.slope, fall / run)
+    at_end = pipe_at_flow(flow.pipe, slope, flow.flow_m3_per_s, site.rules)
+    speed = format_velocity(at_end.velocity_m_per_s, _system(site))
+    if at_end.velocity_m_per_s <= site.rules["bare_velocity_sandy"]:
+        return f"a splash pad: the water comes out at {speed}", None
+    apron = stone_apron(flow.flow_m3_per_s, flow.pipe.bore_m, None, site.rules)
+    return (
+        f"a stone apron {_length(site, apron.length_m)} long and {_length(site, apron.width_m)} "
+        f"wide, of stone {_length(site, apron.stone_m)} or larger over fabric: the water comes "
+        f"out at {speed}",
+        apron,
+    )
+
+
+def _system(site: Site) -> str:
+    return "us" if site.units == "ft" else "metric"
+
+
+def _length(site: Site, metres: float) -> str:
+    return format_length(metres, _system(site), 4)

@@ -1,0 +1,288 @@
+"""What a line meets on its way: what stops it, what it passes with care, where it may come out.
+
+In: the lot's ground and a route. Out: stations (m) with reasons in a homeowner's words. Lengths
+are metres; `half_m` is half of the trench's width.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import LineString, Point
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import substring, unary_union
+
+from runoff.discharge.lot import LotGround
+from runoff.discharge.routes import Route, first_within, heights_at, spans_within
+from runoff.discharge.ways import Crossing
+from runoff.foundation.safe_area import OUTLET_REACH
+from runoff.quantities import format_length
+from runoff.site.model import Building, KeepOut, Outlet, Site
+
+# A line must be clear of its wall after this many times the distance it keeps: a run straight out,
+# or at up to 45 degrees to either side of that.
+_CLEAR = math.sqrt(2.0)
+_SLACK = 0.01
+_TOUCHES = 0.05
+_ACTIONS = {
+    "hand digging": "dig by hand here, and cut no root or line",
+    "sleeve": "push the pipe through in a sleeve; do not open a trench here",
+}
+_UNDER = {
+    "walk": "tunnel under it, or push a sleeve of schedule 40 pipe through",
+    "patio": "tunnel under it, or push a sleeve of schedule 40 pipe through",
+    "drive": "schedule 40 pipe, or the line in a sleeve; cut and patch the drive, or bore under it",
+}
+
+
+@dataclass(frozen=True)
+class Stop:
+    """Where a route cannot go on (station, m), and why."""
+
+    station_m: float
+    why: str
+
+
+@dataclass(frozen=True)
+class Footings:
+    """The lowest that a trench's bottom may lie along a route beside the footings.
+
+    `lowest_m` is (n,) metres, -inf where no footing is near; `building` (n,) says whose footing
+    that is, an index into ``site.buildings``, -1 for none; `assumed` names the buildings whose
+    footing's depth was not given.
+    """
+
+    lowest_m: NDArray[np.float64]
+    building: NDArray[np.int64]
+    assumed: tuple[str, ...]
+
+
+def may_not_be_dug(site: Site, half_m: float) -> list[tuple[BaseGeometry, str]]:
+    """Keep-outs that no trench may touch, widened by half the trench, each with the reason."""
+    found = []
+    for each in site.keep_outs:
+        if each.kind == "septic field":
+            found.append((each.area.buffer(half_m), f"it would cross the septic field {_q(each)}"))
+        elif each.allowed == "nothing":
+            found.append((each.area.buffer(half_m), f"it would cross {_kept(each)}"))
+    return found
+
+
+def _q(each: KeepOut) -> str:
+    return f"'{each.name}'"
+
+
+def _kept(each: KeepOut) -> str:
+    return f"'{each.name}' ({each.kind}), where nothing may be dug"
+
+
+def stop_on(
+    ground: LotGround, line: LineString, outlet: Outlet | None, half_m: float
+) -> Stop | None:
+    """The first station at which a route must not go on; None where all of it can be dug.
+
+    Parameters
+    ----------
+    outlet : Outlet or None
+        The place that it was aimed at: it may then leave the lot over a side that is no neighbor's.
+    """
+    site = ground.site
+    stops = [
+        Stop(station, why)
+        for area, why in may_not_be_dug(site, half_m)
+        if (station := first_within(line, area)) is not None
+    ]
+    stops += [stop for each in site.buildings if (stop := _at_building(site, each, line))]
+    stops += _off_the_lot(site, line, outlet)
+    return min(stops, key=lambda stop: stop.station_m, default=None)
+
+
+def _at_building(site: Site, building: Building, line: LineString) -> Stop | None:
+    """Where a route crosses a building, or runs near it other than in leaving it."""
+    keeps = site.rules["line_building_distance"]
+    inside = first_within(line, building.outline.buffer(-_TOUCHES))
+    if inside is not None:
+        return Stop(inside, f"it would run under the {building.name}")
+    near = spans_within(line, building.outline.buffer(keeps - _SLACK))
+    if near and near[0][0] <= _SLACK:
+        first = near.pop(0)
+        if first[1] > keeps * _CLEAR + _TOUCHES:
+            return Stop(
+                first[0],
+                f"it would run along the {building.name}: a line must be "
+                f"{_length(site, keeps)} clear of it within its first "
+                f"{_length(site, keeps * _CLEAR, 4)}",
+            )
+    if not near:
+        return None
+    return Stop(near[0][0], f"it would come within {_length(site, keeps)} of the {building.name}")
+
+
+def _off_the_lot(site: Site, line: LineString, outlet: Outlet | None) -> list[Stop]:
+    if site.lot is None:
+        return []
+    stops = []
+    for start, _ in spans_within(line, _outside(line, site.lot.boundary)):
+        at = line.interpolate(start)
+        side = min(site.lot.sides, key=lambda side: LineString(side.line).distance(at))
+        if outlet is None or side.neighbor == "neighbor":
+            stops.append(Stop(start, f"it would leave the lot over the '{side.name}' side"))
+    return stops
+
+
+def _outside(line: LineString, boundary: BaseGeometry) -> BaseGeometry:
+    return line.difference(boundary.buffer(_SLACK))
+
+
+def paving_on(site: Site, line: LineString) -> list[tuple[float, float, int]]:
+    """From and to stations of every paving that a route passes, and its index in the site."""
+    return sorted(
+        (start, end, number)
+        for number, each in enumerate(site.paving)
+        for start, end in spans_within(line, each.outline)
+        if end - start > _SLACK
+    )
+
+
+def cover_under(site: Site, number: int) -> float:
+    """Least cover under a paving, metres: a drive's wheels ask for more."""
+    least = site.rules["line_cover"]
+    if site.paving[number].kind == "drive":
+        return max(least, site.rules["line_cover_private_drive"])
+    return least
+
+
+def crossings_on(site: Site, route: Route, length_m: float, half_m: float) -> list[Crossing]:
+    """What a route passes up to `length_m`: paving, keep-outs, easements, the lot's side."""
+    line = substring(route.line, 0.0, length_m)
+    found = []
+    for start, end, number in paving_on(site, line):
+        paving = site.paving[number]
+        cover = _length(site, cover_under(site, number))
+        action = f"keep {cover} of cover; {_UNDER[paving.kind]}"
+        found.append(Crossing(start, end, paving.name, paving.kind, action))
+    for keep_out in site.keep_outs:
+        for start, end in spans_within(line, keep_out.area.buffer(half_m)):
+            action = _ACTIONS.get(keep_out.allowed, "do not dig here")
+            found.append(Crossing(start, end, keep_out.name, keep_out.kind, action))
+    for easement in site.easements:
+        for start, end in spans_within(line, easement.area):
+            action = "ask whoever holds the easement before digging"
+            found.append(Crossing(start, end, easement.name, "easement", action))
+    if site.lot is not None:
+        for start, end in spans_within(line, _outside(line, site.lot.boundary)):
+            action = "ask whoever owns the ground beyond, usually the town, for a permit"
+            found.append(Crossing(start, end, "ground off the lot", "off the lot", action))
+    return sorted(found, key=lambda each: each.start_m)
+
+
+def ends_in(site: Site, x: float, y: float) -> Outlet | None:
+    """The outlet that takes water let go here, as far as outlets reach."""
+    here = Point(x, y)
+    near = [each for each in site.outlets if each.place.distance(here) <= OUTLET_REACH]
+    return min(near, key=lambda each: each.place.distance(here), default=None)
+
+
+def may_end(ground: LotGround, xy: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Whether water may be let go at each of (n, 2) places, before any trace confirms it."""
+    grid = ground.flow.grid
+    col = np.floor((xy[:, 0] - grid.x0) / grid.cell_size).astype(np.int64)
+    row = grid.rows - 1 - np.floor((xy[:, 1] - grid.y0) / grid.cell_size).astype(np.int64)
+    held = (row >= 0) & (row < grid.rows) & (col >= 0) & (col < grid.cols)
+    safe = np.zeros(len(xy), bool)
+    safe[held] = ground.safe_area.code[row[held], col[held]] == 0
+    barred = unary_union([area for area, _ in _no_outlet_on(ground.site)])
+    if not barred.is_empty:
+        shapely.prepare(barred)
+        safe[safe] = ~shapely.intersects_xy(barred, *xy[safe].T)
+    lot = ground.site.lot
+    if lot is not None:
+        safe[safe] = shapely.contains_xy(lot.boundary, *xy[safe].T)
+    takes = unary_union([each.place.buffer(OUTLET_REACH) for each in ground.site.outlets])
+    return safe | shapely.contains_xy(takes, *xy.T)
+
+
+def why_not_end(ground: LotGround, x: float, y: float) -> str:
+    """Why water may not be let go at a place; empty where it may, before any trace confirms it."""
+    if ends_in(ground.site, x, y) is not None:
+        return ""
+    here = Point(x, y)
+    for area, why in _no_outlet_on(ground.site):
+        if area.intersects(here):
+            return why
+    lot = ground.site.lot
+    if lot is not None and not lot.boundary.contains(here):
+        return "off the lot"
+    reason = ground.reason_against(x, y)
+    return "" if reason == "safe" else _WHERE[reason]
+
+
+_WHERE = {
+    "no ground": "where no ground was surveyed",
+    "too near a foundation": "too near a foundation",
+    "too flat to leave": "on ground too flat for the water to leave",
+    "comes back to a foundation": "where its water would come back to a foundation",
+    "stands near a foundation": "where its water would stand near a foundation",
+    "onto a neighbor": "where its water would run onto a neighbor",
+    "leaves the survey": "where its water would leave the survey",
+    "off the lot": "off the lot",
+}
+
+
+def _no_outlet_on(site: Site) -> list[tuple[BaseGeometry, str]]:
+    """Where no water may come out whatever the ground does, each with the reason."""
+    ice, side_keeps = site.rules["ice_distance"], site.rules["discharge_lot_line_distance"]
+    barred: list[tuple[BaseGeometry, str]] = [
+        (each.outline, f"on the {each.kind} '{each.name}'") for each in site.paving
+    ]
+    barred += [(each.area, f"in '{each.name}' ({each.kind})") for each in site.keep_outs]
+    barred += [
+        (
+            each.outline.buffer(ice),
+            f"within {_length(site, ice)} of the {each.kind} '{each.name}', which it would ice",
+        )
+        for each in site.paving
+    ]
+    for side in site.lot.sides if site.lot is not None else ():
+        if side.neighbor == "neighbor":
+            area = LineString(side.line).buffer(side_keeps)
+            barred.append((area, f"within {_length(site, side_keeps)} of the '{side.name}' side"))
+    return barred
+
+
+def footings_along(ground: LotGround, route: Route, half_m: float) -> Footings:
+    """How deep a trench may be along a route: nothing below 45 degrees from a footing's bottom.
+
+    The line falls outward from the footing's bottom edge, taken plumb below the wall, and the
+    trench's nearer side counts. A footing's bottom lies its depth below the ground at the wall.
+    """
+    site, rules = ground.site, ground.site.rules
+    lowest = np.full(len(route.stations_m), -np.inf)
+    whose = np.full(len(route.stations_m), -1, dtype=np.int64)
+    assumed = []
+    points = shapely.points(route.xy)
+    for number, building in enumerate(site.buildings):
+        depth = building.footing_depth
+        if depth is None:
+            depth = rules["footing_depth_assumed"]
+            assumed.append(building.name)
+        rings = building.outline.boundary
+        away = shapely.distance(rings, points)
+        at_wall = shapely.line_interpolate_point(
+            building.outline.exterior, shapely.line_locate_point(building.outline.exterior, points)
+        )
+        foot = heights_at(ground.terrain, shapely.get_coordinates(at_wall))
+        bottom = np.where(np.isfinite(foot), foot, np.nan) - depth
+        clear = np.maximum(away - half_m, 0.0)
+        limit = np.nan_to_num(bottom - rules["footing_line"] * clear, nan=-np.inf)
+        whose[limit > lowest] = number
+        lowest = np.maximum(lowest, limit)
+    return Footings(lowest, whose, tuple(assumed))
+
+
+def _length(site: Site, metres: float, denominator: int = 1) -> str:
+    return format_length(metres, "us", denominator) if site.units == "ft" else f"{metres:.1f} m"

@@ -1,0 +1,225 @@
+"""Where a line may run on the plan, and the ground over it.
+
+In: the lot's ground and the corners of a route, plan metres. Out: a `Route` with the height of the
+ground at stations no more than half a cell apart, and wherever it bends or crosses a break line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import LineString, Point
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import nearest_points
+
+from runoff.flow.endings import line_of, part_up_to
+from runoff.site.model import Downspout, Outlet, Site
+from runoff.terrain.model import Terrain
+
+_SAME = 1e-3  # metres; stations nearer than this are one
+DIRECTIONS = 72
+
+
+@dataclass(frozen=True)
+class Route:
+    """A route on the plan and the ground along it.
+
+    Parameters
+    ----------
+    points : (k, 2) plan metres, its corners
+    drawn : bool
+        Whether the user drew it.
+    outlet : Outlet or None
+        The place that it was aimed at.
+    stations_m, ground_m : (n,) metres
+    xy : (n, 2) plan metres at the stations
+    leaves_survey : bool
+        Whether ground was surveyed for less than its whole length; it was cut there.
+    """
+
+    points: NDArray[np.float64]
+    drawn: bool
+    outlet: Outlet | None
+    stations_m: NDArray[np.float64]
+    xy: NDArray[np.float64]
+    ground_m: NDArray[np.float64]
+    leaves_survey: bool
+
+    @property
+    def length_m(self) -> float:
+        """Length up to its last station with ground."""
+        return float(self.stations_m[-1])
+
+    @cached_property
+    def line(self) -> LineString:
+        """The route up to its last station, as a line."""
+        return line_of(part_up_to(self.points, self.length_m))
+
+    @property
+    def corners_m(self) -> NDArray[np.float64]:
+        """Stations of the corners between its ends."""
+        return _lengths(self.points)[1:-1]
+
+    def at(self, station_m: float) -> tuple[float, float]:
+        """The place on the plan at a station."""
+        point = line_of(self.points).interpolate(station_m)
+        return float(point.x), float(point.y)
+
+
+def heights_at(terrain: Terrain, xy: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Heights of the ground at (n, 2) plan positions, bilinear between cell centers; NaN off it.
+
+    Beside a wall or the survey's edge, where a center is missing, the slope of the ground next to
+    it is carried on for one cell.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> from runoff.terrain.model import Grid
+    >>> ground = np.array([[3.0, 4.0, 5.0], [1.0, 2.0, 3.0]])
+    >>> land = SimpleNamespace(grid=Grid(2, 3, 1.0, 0.0, 0.0), ground=ground)
+    >>> heights_at(land, np.array([[1.0, 1.0], [2.5, 0.5], [9.0, 9.0]]))
+    array([2.5, 3. , nan])
+    """
+    grid = terrain.grid
+    z = _carried_on(np.pad(terrain.ground, 2, constant_values=np.nan))
+    x = (xy[:, 0] - grid.x0) / grid.cell_size - 0.5
+    y = grid.rows - 0.5 - (xy[:, 1] - grid.y0) / grid.cell_size
+    col, row = np.floor(x).astype(np.int64), np.floor(y).astype(np.int64)
+    u, v = x - col, y - row
+    total, weight = np.zeros(len(x)), np.zeros(len(x))
+    for down, across, share in (
+        (0, 0, (1 - u) * (1 - v)),
+        (0, 1, u * (1 - v)),
+        (1, 0, (1 - u) * v),
+        (1, 1, u * v),
+    ):
+        r = np.clip(row + down + 2, 0, z.shape[0] - 1)
+        c = np.clip(col + across + 2, 0, z.shape[1] - 1)
+        known = np.isfinite(z[r, c])
+        total[known] += (share * z[r, c])[known]
+        weight[known] += share[known]
+    out = np.full(len(x), np.nan)
+    np.divide(total, weight, out=out, where=weight > 1e-9)
+    return out
+
+
+def _carried_on(z: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Missing cells beside known ones, each by the slope of the two beyond, averaged."""
+    total, count = np.zeros_like(z), np.zeros(z.shape)
+    for axis, step in ((0, 1), (0, -1), (1, 1), (1, -1)):
+        guess = 2 * np.roll(z, step, axis) - np.roll(z, 2 * step, axis)
+        known = np.isfinite(guess)
+        total[known] += guess[known]
+        count[known] += 1
+    out = z.copy()
+    missing = np.isnan(z) & (count > 0)
+    out[missing] = total[missing] / count[missing]
+    return out
+
+
+def route_through(
+    site: Site,
+    terrain: Terrain,
+    points: NDArray[np.float64],
+    drawn: bool = False,
+    outlet: Outlet | None = None,
+) -> Route:
+    """Sample the ground along a route; it is cut where the survey ends.
+
+    Parameters
+    ----------
+    points : (k, 2) plan metres, k at least 2, from the downspout's foot
+
+    Raises
+    ------
+    ValueError
+        Where no ground is known at its start.
+    """
+    corners = _lengths(points)
+    spacing = terrain.grid.cell_size / 2
+    count = max(2, int(np.ceil(corners[-1] / spacing)) + 1)
+    marks = [*corners, *_break_line_stations(site, points)]
+    stations = _merged(np.linspace(0.0, corners[-1], count), marks)
+    xy = np.column_stack([np.interp(stations, corners, points[:, i]) for i in (0, 1)])
+    ground = heights_at(terrain, xy)
+    known = np.isfinite(ground)
+    if not known[:2].all():
+        raise ValueError("no ground was surveyed at the foot of the downspout")
+    n = len(known) if known.all() else int(np.argmin(known))
+    return Route(points, drawn, outlet, stations[:n], xy[:n], ground[:n], n < len(known))
+
+
+def _lengths(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+
+
+def _merged(regular: NDArray[np.float64], marks: Iterable[float]) -> NDArray[np.float64]:
+    """Regular stations with the marks among them, none closer than a millimetre to another."""
+    wanted = np.unique(np.clip(list(marks), regular[0], regular[-1]))
+    wanted = wanted[np.diff(wanted, prepend=-np.inf) > _SAME]
+    nearest = np.abs(regular[:, None] - wanted[None, :]).min(axis=1)
+    return np.sort(np.concatenate([regular[nearest > _SAME], wanted]))
+
+
+def _break_line_stations(site: Site, points: NDArray[np.float64]) -> list[float]:
+    line, found = LineString(points), []
+    for each in site.break_lines:
+        meets = line.intersection(LineString(each.line))
+        for part in getattr(meets, "geoms", [meets]):
+            if not part.is_empty:
+                found.append(float(line.project(Point(part.coords[0]))))
+    return found
+
+
+def straight_ends(site: Site, terrain: Terrain, start: tuple[float, float]) -> NDArray[np.float64]:
+    """Where straight routes in every direction would leave the survey's rectangle, (72, 2).
+
+    The first runs up the plan, the others every 5 degrees clockwise.
+    """
+    left, right, bottom, top = terrain.grid.extent
+    reach = float(np.hypot(right - left, top - bottom))
+    bearing = np.radians(np.arange(DIRECTIONS) * 360 / DIRECTIONS)
+    return np.array(start) + reach * np.column_stack([np.sin(bearing), np.cos(bearing)])
+
+
+def nearest_of(outlet: Outlet, start: tuple[float, float]) -> NDArray[np.float64]:
+    """The point of an outlet's place that is nearest to the start, (2,) plan metres."""
+    point = nearest_points(outlet.place, Point(start))[0]
+    return np.array([point.x, point.y])
+
+
+def drawn_points(downspout: Downspout) -> NDArray[np.float64]:
+    """The corners of the drawn route, the downspout's foot before them, (k, 2) plan metres."""
+    foot = np.array([[downspout.x, downspout.y]])
+    drawn = np.empty((0, 2)) if downspout.route is None else downspout.route
+    points = np.vstack([foot, drawn])
+    return points[np.concatenate([[True], np.hypot(*np.diff(points, axis=0).T) > _SAME])]
+
+
+def first_within(line: LineString, area: BaseGeometry) -> float | None:
+    """Station (m) at which a line first meets an area; None where it does not.
+
+    Examples
+    --------
+    >>> first_within(LineString([(0, 0), (10, 0)]), Point(5, 0).buffer(1.0))
+    4.0
+    """
+    spans = spans_within(line, area)
+    return spans[0][0] if spans else None
+
+
+def spans_within(line: LineString, area: BaseGeometry) -> list[tuple[float, float]]:
+    """From and to stations (m) of the stretches of a line inside an area, in order."""
+    if not line.intersects(area):
+        return []
+    meets = line.intersection(area)
+    spans = []
+    for part in getattr(meets, "geoms", [meets]):
+        ends = [float(line.project(Point(part.coords[k]))) for k in (0, -1)]
+        spans.append((min(ends), max(ends)))
+    return sorted(spans)

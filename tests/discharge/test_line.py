@@ -1,0 +1,319 @@
+"""The buried line on invented lots: where it comes out by arithmetic, and why it is refused."""
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from shapely.geometry import Point, box
+
+from runoff.discharge.line import buried_line, line_to_pit
+from runoff.discharge.line_water import head_at_start
+from runoff.discharge.lot import LotGround
+from runoff.discharge.pipes import pipe_of
+from runoff.discharge.ways import BuriedLine, NotPossible
+from runoff.site.model import (
+    Benchmark,
+    Easement,
+    KeepOut,
+    Leader,
+    Outlet,
+    Paving,
+    PipeChoice,
+    Soil,
+    Sump,
+)
+from tests.discharge.lots import (
+    GPM,
+    a_downspout,
+    a_house,
+    a_lot,
+    a_plot,
+    falling_forward,
+    on_ground,
+    some_water,
+)
+from tests.terrain.lots import WRITTEN
+
+FOOT, INCH = 0.3048, 0.0254
+BIG = (-14.0, -27.0, 14.0, 27.0)
+SMOOTH = PipeChoice("smooth", 4)
+# Cover, bore and wall: the depth of a 4 in schedule 40 pipe's invert under 12 in of cover.
+DEPTH = (12 + 4.026 + 0.237) * INCH
+DEEP = replace(a_house(), footing_depth=2.0)
+
+
+def line_on(
+    surface: Any = None,
+    at: tuple[float, float] = (0.0, 26.0),
+    gpm: float = 40.0,
+    **fields: Any,
+) -> BuriedLine:
+    """The line of a downspout on a 3 % plane down the plan, no building on it unless given."""
+    route = fields.pop("route", None)
+    leader = fields.pop("leader", None)
+    lot = fields.pop("lot", a_lot(*["open ground"] * 4, box=BIG))
+    spout = a_downspout(*at, route=None if route is None else np.array(route), leader=leader)
+    site = a_plot(spout, **{"buildings": (), "pipe": SMOOTH, "lot": lot} | fields)
+    land = on_ground(site, surface or falling_forward(0.03), half=30.0)
+    return buried_line(land, site.downspouts[0], some_water(gpm))
+
+
+def before_a_wall(**fields: Any) -> BuriedLine:
+    """The line of a downspout at the front wall of a house, 3 % down the plan."""
+    return line_on(at=(0.0, -4.6), **{"buildings": (DEEP,)} | fields)
+
+
+def a_paving(name: str, kind: str, *sides: float) -> Paving:
+    return Paving(name, kind, box(*sides), WRITTEN)  # type: ignore[arg-type]
+
+
+def a_keep_out(name: str, kind: str, allowed: str, *sides: float) -> KeepOut:
+    return KeepOut(name, kind, box(*sides), allowed, WRITTEN)  # type: ignore[arg-type]
+
+
+def an_outlet(kind: str, place: Any, **fields: Any) -> Outlet:
+    return Outlet("the outlet", kind, place, "", WRITTEN, **fields)  # type: ignore[arg-type]
+
+
+def test_a_plane_at_3_percent_comes_to_daylight_at_68_ft():
+    # 16.263 in of depth, given up at 3 % - 1 %: 16.263 / 12 / 0.02 = 67.76 ft.
+    line = line_on()
+    assert line.length_m / FOOT == pytest.approx(67.76, abs=0.02)
+    assert line.end == pytest.approx((0.0, 26.0 - 16.263 / 12 / 0.02 * FOOT), abs=0.01)
+    assert line.ends == "it comes to daylight"
+    assert line.profile.invert_m[-1] == pytest.approx(line.profile.ground_m[-1], abs=1e-6)
+    assert line.profile.cover_m[0] == pytest.approx(12 * INCH, abs=1e-6)
+    np.testing.assert_allclose(
+        np.diff(line.profile.invert_m) / np.diff(line.profile.stations_m), -0.01, atol=1e-9
+    )
+
+
+def test_flat_ground_has_no_daylight():
+    with pytest.raises(NotPossible, match="does not fall enough"):
+        line_on(falling_forward(0.005))
+
+
+def test_a_line_from_the_wall_keeps_clear_of_it():
+    line = before_a_wall()
+    assert line.length_m / FOOT == pytest.approx(67.76, abs=0.5)
+    assert line.drawn is False
+    assert line.end[1] < -20
+
+
+def test_beside_a_shallow_footing_the_line_starts_higher_and_goes_down():
+    line = before_a_wall(buildings=(a_house(),))  # 12 in assumed
+    profile = line.profile
+    at_wall = np.interp(0.0, profile.stations_m, profile.ground_m)
+    away = profile.stations_m + 0.1 - line.trench_width_m / 2
+    lowest = at_wall - 12 * INCH - np.maximum(away, 0.0)
+    assert (profile.bottom_m >= lowest - 0.01).all()
+    assert profile.cover_m[0] < 6 * INCH
+    assert profile.cover_m.max() == pytest.approx(12 * INCH, abs=1e-6)
+    assert (np.diff(profile.invert_m) <= -0.01 * np.diff(profile.stations_m) + 1e-9).all()
+    assert any("assumed" in each for each in line.cautions)
+    assert line.crossings[0].name == "first stretch"
+
+
+def test_a_footing_too_shallow_for_the_pipe_is_not_undercut():
+    with pytest.raises(NotPossible, match="undercut the footing of the house"):
+        before_a_wall(buildings=(replace(a_house(), footing_depth=5 * INCH),))
+
+
+def test_a_trench_along_the_house_that_would_undercut_its_footing_is_refused():
+    # Out, and back along the house 2 1/2 ft off its wall, where the ground rises with the route.
+    route = [(8.0, -6.2), (6.8, -3.0), (6.8, 4.0)]
+    with pytest.raises(NotPossible, match="undercut the footing of the house"):
+        line_on(
+            lambda x, y: 100.0 + 0.12 * (y + 4.5) + 0.0 * x,
+            at=(5.9, -4.6),
+            buildings=(replace(a_house(), footing_depth=12 * INCH),),
+            route=route,
+            outlets=(an_outlet("storm inlet", Point(6.8, 4.0)),),
+        )
+
+
+def test_a_route_under_the_house_is_refused():
+    with pytest.raises(NotPossible, match="would run under the house; no other route was tried"):
+        before_a_wall(route=[(0.0, 6.0)])
+
+
+def test_a_route_along_the_house_is_refused():
+    with pytest.raises(NotPossible, match="would run along the house"):
+        before_a_wall(route=[(5.0, -4.9), (5.0, -26.0)])
+
+
+def test_a_septic_field_is_not_crossed_whatever_is_allowed_there():
+    field = a_keep_out("field", "septic field", "hand digging", -1, -15, 1, -10)
+    with pytest.raises(NotPossible, match="cross the septic field 'field'"):
+        before_a_wall(route=[(0.0, -26.5)], keep_outs=(field,))
+    assert abs(before_a_wall(keep_outs=(field,)).end[0]) > 1
+
+
+def test_a_keep_out_is_refused_by_name_or_passed_with_care():
+    roots = a_keep_out("maple", "tree roots", "nothing", -3, -12, 3, -10)
+    with pytest.raises(NotPossible, match="'maple'"):
+        before_a_wall(route=[(0.0, -26.5)], keep_outs=(roots,))
+    for allowed, words in (("hand digging", "by hand"), ("sleeve", "sleeve")):
+        kept = replace(roots, allowed=allowed)
+        crossing = before_a_wall(route=[(0.0, -26.5)], keep_outs=(kept,)).crossings
+        (found,) = [each for each in crossing if each.name == "maple"]
+        assert words in found.action
+        # The trench's side meets the roots half a trench before its middle does.
+        assert found.start_m == pytest.approx(10 - 4.6 - 20.5 * INCH / 2, abs=0.02)
+
+
+def test_a_line_does_not_surface_on_a_walk_nor_so_near_that_it_ices():
+    walk = a_paving("front walk", "walk", -13, -26, 13, -24)
+    with pytest.raises(NotPossible, match="come out on the walk 'front walk'"):
+        before_a_wall(route=[(0.0, -26.5)], paving=(walk,))
+    near = a_paving("front walk", "walk", -13, -26.5, 13, -25.7)
+    with pytest.raises(NotPossible, match="within 3 ft of the walk 'front walk'"):
+        before_a_wall(route=[(0.0, -26.5)], paving=(near,))
+
+
+def test_a_walk_on_the_way_is_passed_with_its_cover():
+    # Of itself the line would come out on the walk, so it is kept buried to its far side.
+    walk = a_paving("walk", "walk", -14, 5, 14, 7)
+    line = line_on(paving=(walk,), route=[(0.0, -26.5)])
+    assert line.end[1] < 5 - 3 * FOOT
+    under = (line.profile.stations_m >= 19) & (line.profile.stations_m <= 21)
+    assert (line.profile.cover_m[under] >= 12 * INCH - 1e-6).all()
+    (found,) = [each for each in line.crossings if each.kind == "walk"]
+    assert (found.start_m, found.end_m) == pytest.approx((19.0, 21.0))
+    assert "tunnel" in found.action
+
+
+def test_a_drive_asks_for_more_cover():
+    drive = a_paving("drive", "drive", -14, 12, 14, 15)
+    line = line_on(paving=(drive,), route=[(0.0, -26.5)])
+    x = line.profile.stations_m
+    assert (line.profile.cover_m[(x >= 11) & (x <= 14)] >= 24 * INCH - 1e-6).all()
+    assert (line.profile.cover_m[x < 14] >= 12 * INCH - 1e-6).all()
+    assert (np.diff(line.profile.invert_m) <= -0.01 * np.diff(x) + 1e-9).all()
+    (found,) = [each for each in line.crossings if each.kind == "drive"]
+    assert "24 in" in found.action or "2 ft" in found.action
+    assert any("schedule 40" in each for each in line.cautions)
+
+
+def test_a_drawn_route_with_bends_has_its_fittings_and_rows():
+    line = line_on(route=[(0.0, 16.0), (10.0, 16.0), (10.0, -26.5)], benchmark=None)
+    assert line.drawn
+    names = [(round(f.station_m, 3), f.name) for f in line.fittings]
+    assert (10.0, "two 45 degree bends") in names
+    assert (10.0, "cleanout") in names
+    stations = [row.station_m for row in line.rows]
+    for fitting in line.fittings:
+        assert min(abs(s - fitting.station_m) for s in stations) < 2e-3
+    cleanouts = [s for s, name in names if name == "cleanout"]
+    assert max(np.diff([*cleanouts, line.length_m])) <= 50 * FOOT + 1e-3
+
+
+def test_the_shortest_direction_is_taken():
+    # Down the fall the depth is given up in 67.8 ft; 5 degrees off it takes longer.
+    line = line_on()
+    bearing = np.degrees(np.arctan2(line.end[0], 26.0 - line.end[1]))
+    assert bearing == pytest.approx(0.0, abs=0.01)
+
+
+def test_a_neighbors_side_keeps_its_distance():
+    lot = a_lot("neighbor", *["open ground"] * 3, box=(-14.0, 4.0, 14.0, 27.0))
+    with pytest.raises(NotPossible, match=r"within 5 ft of the 'front' side|onto a neighbor"):
+        line_on(lot=lot, route=[(0.0, 4.2)])
+
+
+def test_a_storm_inlet_is_entered_above_its_invert_and_may_stand_in_water():
+    place = Point(0.0, 0.0)
+    invert = 100.0 + 0.03 * 4.5 - 1.0
+    line = line_on(route=[(0.0, 0.0)], outlets=(an_outlet("storm inlet", place, invert=invert),))
+    assert line.ends == "it ends in 'the outlet' (storm inlet)"
+    assert line.profile.invert_m[-1] >= invert
+    assert line.head_m is None
+    assert line.profile.daylight_m is None
+    wet = an_outlet("storm inlet", place, invert=invert, water=invert + 0.9)
+    stands = line_on(route=[(0.0, 0.0)], outlets=(wet,))
+    # 40 gpm in 8.21e-3 m2 of pipe: v = 0.3073 m/s; 1 % carries 0.868 m/s full, so the friction
+    # slope is 0.01 (0.3073 / 0.868)^2 = 0.001253; over 26 m 0.0326 m, and v^2 / 2g = 0.0048 m.
+    back = wet.water + 0.0326 + 0.0048
+    at_start = stands.profile.invert_m[0]
+    assert stands.head_m == pytest.approx(
+        max(back, at_start + stands.flow.depth_ratio * 4.026 * INCH), abs=2e-4
+    )
+    assert head_at_start(40 * GPM, pipe_of(4, "smooth"), 26.0, wet.water) == pytest.approx(
+        back, abs=2e-4
+    )
+
+
+def test_a_storm_inlet_that_floods_the_leaders_foot_is_refused():
+    place, level = Point(0.0, 0.0), 100.0 + 0.03 * 4.5
+    wet = an_outlet("storm inlet", place, invert=level - 1.0, water=level + 0.75)
+    with pytest.raises(NotPossible, match="above the ground at the leader's foot"):
+        line_on(route=[(0.0, 0.0)], outlets=(wet,))
+
+
+def test_an_outlet_with_its_invert_too_high_is_refused():
+    high = an_outlet("storm inlet", Point(0.0, 20.0), invert=101.0)
+    with pytest.raises(NotPossible, match="below the invert of 'the outlet'"):
+        line_on(lambda x, y: 101.2 + 0.0 * x + 0.0 * y, route=[(0.0, 20.0)], outlets=(high,))
+
+
+def test_a_ditch_is_entered_where_the_pipe_meets_it():
+    def with_a_ditch(x, y):
+        return 100.0 + 0.012 * y - np.clip((3.0 - np.abs(y)) * 0.4, 0, 0.8) + 0.0 * x
+
+    ditch = an_outlet("ditch", box(-13, -2, 13, 2))
+    line = line_on(with_a_ditch, at=(0.0, 14.0), outlets=(ditch,))
+    assert "the outlet" in line.ends
+    assert abs(line.end[1]) < 2.5
+
+
+def test_the_size_carries_the_flow_and_is_no_smaller_than_the_leader():
+    assert line_on(pipe=PipeChoice()).flow.pipe.nominal_in == 4  # 40 gpm, wall not known: 56 gpm
+    assert line_on(gpm=30.0, pipe=PipeChoice("smooth")).flow.pipe.nominal_in == 3
+    four = Leader("rectangular", 3 * INCH, 4 * INCH)  # 3.91 in round
+    assert line_on(gpm=30.0, pipe=PipeChoice("smooth"), leader=four).flow.pipe.nominal_in == 4
+    with pytest.raises(NotPossible, match=r"3 in pipe chosen is too small.*take 4 in"):
+        line_on(gpm=80.0, pipe=PipeChoice("smooth", 3))
+
+
+def test_a_line_to_a_pit_keeps_its_cover_to_the_end():
+    site = a_plot(a_downspout(0.0, -4.6), buildings=(DEEP,), pipe=SMOOTH)
+    land: LotGround = on_ground(site, falling_forward(0.02))
+    line = line_to_pit(land, site.downspouts[0], some_water(), (0.0, -9.0))
+    assert line.length_m == pytest.approx(4.4)
+    assert line.profile.cover_m.min() >= 12 * INCH - 1e-6
+    assert line.profile.daylight_m is None
+    assert line.apron is None
+    with pytest.raises(NotPossible, match="under the house"):
+        line_to_pit(land, site.downspouts[0], some_water(), (0.0, 9.0))
+
+
+def test_rods_are_read_from_the_benchmark():
+    line = line_on(benchmark=Benchmark("step", 101.0, 1.5))
+    assert line.instrument_m == pytest.approx(102.5)
+    for row in line.rows:
+        assert row.rod_at_invert_m == pytest.approx(102.5 - row.invert_m)
+    low = line_on(benchmark=Benchmark("step", 90.0, 1.5))
+    assert low.instrument_m is None
+    assert any("set it up higher" in each for each in low.cautions)
+
+
+def test_what_the_line_must_be_warned_of():
+    words = " ".join(line_on().cautions)
+    assert "frost depth was not given" in words
+    sump = Sump("cellar", (0.5, 26.0), 0.001, WRITTEN)
+    words = " ".join(line_on(soil=Soil(frost=0.9), sumps=(sump,)).cautions)
+    assert "Frost goes 2 ft 11 1/2 in deep" in words
+    assert "check valve" in words
+    strip = Easement("power company", box(-14, 8, 14, 10), False, WRITTEN)
+    line = line_on(easements=(strip,))
+    assert any(c.kind == "easement" and "ask" in c.action for c in line.crossings)
+
+
+def test_a_deep_trench_is_flagged_not_refused():
+    def over_a_rise(x, y):
+        return 100.0 + np.where(y > 10, 0.0, np.where(y > -5, 1.6, 0.05 * y)) + 0.0 * x
+
+    line = line_on(over_a_rise, route=[(0.0, -26.0)])
+    assert line.greatest_cut_m > 5 * FOOT
+    assert any("not for hand digging" in each for each in line.cautions)
