@@ -16,6 +16,8 @@ from shapely.geometry.base import BaseGeometry
 _SEEN_FROM = 1e-3
 _PAIRS_AT_ONCE = 32_000
 """Views by edges: so few that the arrays of a pass stay in the processor's cache."""
+_STRAIGHT = 1e-9
+"""Points of a line that leave it straight within this, metres, part no edges."""
 _ROUNDING = 1e-12
 """Above the error of a cross product, as a share of the greatest coordinate squared."""
 
@@ -41,7 +43,7 @@ class Obstacles:
         """
         inside = self.buildings.buffer(-_SEEN_FROM, join_style="mitre")
         view = _drawn_in(start, end)
-        depth, slack = _crossing(view, _edges(inside.boundary, self.lines))
+        depth, slack = _crossing(view, _edges(inside.boundary, self.lines.simplify(_STRAIGHT)))
         blocked = depth < -slack
         touching = np.flatnonzero(np.abs(depth) <= slack)
         if touching.size:
@@ -94,7 +96,8 @@ def _crossing(
         met = edges[near.all(axis=1)]
         if len(met):
             depth[part] = _least_apart(ends, met)
-    return depth, _ROUNDING * max(float(np.abs(view).max()), float(np.abs(edges).max())) ** 2
+    reach = max(float(np.abs(view).max()), float(np.abs(edges).max()))
+    return depth, _ROUNDING * reach**2 + 8 * _STRAIGHT * reach
 
 
 def _least_apart(view: NDArray[np.float64], edges: NDArray[np.float64]) -> NDArray[np.float64]:
