@@ -26,12 +26,16 @@ class RunTakeOff:
     take_off : GutterTakeOff
     assumptions : tuple of str
         What was taken for want of better, a sentence each.
+    fall_note : str
+        Where the rule `gutter_fall` asks for more fall than the run is hung to, how much; empty
+        where it does not.
     """
 
     run: GutterRun
     name: str
     take_off: GutterTakeOff
     assumptions: tuple[str, ...]
+    fall_note: str
 
 
 def gutter_take_offs(site: Site) -> tuple[RunTakeOff, ...]:
@@ -76,7 +80,8 @@ def gutter_take_offs(site: Site) -> tuple[RunTakeOff, ...]:
         except ValueError as error:
             problems.append(_problem(site, run, str(error)))
             continue
-        found.append(RunTakeOff(run, section_of(run).name, taken, said))
+        note = _fall_note(site, taken)
+        found.append(RunTakeOff(run, section_of(run).name, taken, said, note))
     if problems:
         raise InputError(problems)
     return tuple(found)
@@ -93,12 +98,26 @@ def _outlet_end(site: Site, run: GutterRun) -> tuple[End, tuple[str, ...]]:
     return end, (f"It is not given where gutter '{run.name}' has its outlet: {where} is assumed.",)
 
 
+def _fall_note(site: Site, taken: GutterTakeOff) -> str:
+    """Say how much more fall the rule of a code asks for than the run is hung to."""
+    asked = taken.length_m / taken.outlets * site.rules["gutter_fall"]
+    if asked <= taken.fall_m:
+        return ""
+    overridden = "gutter_fall" in site.rules.overridden
+    source = "the site file" if overridden else site.rules.rule("gutter_fall").source
+    shown, more = (format_length(fall, _system(site)) for fall in (taken.fall_m, asked))
+    return f"It is hung to fall {shown}; the rule gutter_fall ({source}) asks for {more}."
+
+
+def _system(site: Site) -> str:
+    return "us" if site.units == "ft" else "metric"
+
+
 def _problem(site: Site, run: GutterRun, why: str) -> Problem:
-    system = "us" if site.units == "ft" else "metric"
     return Problem(
         run.written.file,
         run.written.line,
         f"{run.written.entry} . eave",
-        format_length(run.eave or 0.0, system),
+        format_length(run.eave or 0.0, _system(site)),
         f'one straight run that the rules allow to hang, such as "26 ft 4 in" ({why})',
     )

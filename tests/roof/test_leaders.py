@@ -1,22 +1,31 @@
 """Roof flow and leaders, against the tables of plumbing codes."""
 
 import math
+import re
+from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
 import runoff
 from runoff.quantities import parse_area, parse_flow, parse_length, parse_rate
 from runoff.roof import (
+    choose_leader,
     design_flow,
     equal_area_diameter,
     leader_capacity,
+    leader_flow,
     rectangular_leader_capacity,
+    rule_of_thumb_flow,
 )
+from runoff.roof.leader_choice import leader_sizes
 from runoff.rules import RULES
+from runoff.site.model import Leader
 
 GPM = parse_flow("1 gpm")
 INCH = 0.0254
 INCH_PER_HOUR = parse_rate("1 in/h")
+PAGE = Path(__file__).parents[2] / "docs" / "roof.md"
 
 
 # National Standard Plumbing Code 2006, table 13.6: gpm and square feet of roof at 1 in/h.
@@ -52,6 +61,28 @@ def test_the_rules_of_thumb_agree_with_each_other_and_exceed_ours_by_a_third():
     assert guide == pytest.approx(manual)
     assert guide == pytest.approx(88, abs=0.5)
     assert guide / (leader_capacity(3 * INCH, 7 / 24) / GPM) == pytest.approx(4 / 3, rel=0.02)
+
+
+@pytest.mark.parametrize("inches", [2, 3, 4])
+def test_the_page_shows_ours_as_they_are_beside_the_tables(inches):
+    # The page's other columns are the tables' own figures: NSPC 2006, IPC 1106.3 (memory).
+    nspc, ipc = {2: (23, 30), 3: (67, 92), 4: (144, 192)}[inches]
+    row = re.search(rf"\| {inches} in \|(.*)\|\n", PAGE.read_text("utf-8"))
+    shown = [float(cell.replace("gpm", "")) for cell in row[1].split("|")]
+    leader = Leader("round", inches * INCH, inches * INCH)
+    ours = [leader_capacity(inches * INCH, fill) / GPM for fill in (7 / 24, 1 / 3)]
+    thumb = rule_of_thumb_flow(leader) / GPM
+    assert shown == [round(ours[0], 1), nspc, round(ours[1], 1), ipc, round(thumb)]
+
+
+def test_the_next_leader_carries_and_the_one_before_does_not():
+    for shape in ("round", "rectangular"):
+        sizes = leader_sizes(shape)
+        for small, large in pairwise(sizes):
+            carried = leader_flow(small, 7 / 24)
+            assert choose_leader(carried, shape, 7 / 24) == small
+            assert choose_leader(1.001 * carried, shape, 7 / 24) == large
+        assert choose_leader(1.001 * leader_flow(sizes[-1], 7 / 24), shape, 7 / 24) is None
 
 
 def test_a_square_foot_at_an_inch_an_hour():

@@ -51,6 +51,22 @@ def test_the_sites_own_rules_hold():
     assert gutter_take_offs(site)[0].take_off.hangers == 28
 
 
+def test_more_fall_is_told_where_a_code_asks_for_it():
+    # Code of Norton, Ohio: 1 in per 15 ft, so 26 ft 5 in falls 1.76 in beside the usual 1.32.
+    site = a_site(gutters=(a_gutter("front", "main", eave=EAVE),))
+    (found,) = gutter_take_offs(site)
+    assert found.fall_note == (
+        "It is hung to fall 1 5/16 in; the rule gutter_fall (code of Norton, Ohio) "
+        "asks for 1 3/4 in."
+    )
+    rules = Rules().with_overrides({"gutter_run_fall": 1 / 180})
+    assert gutter_take_offs(replace(site, rules=rules))[0].fall_note == ""
+    rules = Rules().with_overrides({"gutter_fall": 0.01})
+    assert "(the site file)" in gutter_take_offs(replace(site, rules=rules))[0].fall_note
+    both = replace(site, gutters=(a_gutter("front", "main", eave=EAVE, outlet_ends="both ends"),))
+    assert "asks for 7/8 in" in gutter_take_offs(both)[0].fall_note
+
+
 @pytest.mark.parametrize(
     ("eave", "rules", "why"),
     [
