@@ -6,14 +6,14 @@ one sentence why soil does not do. The method is in docs/extensions.md and docs/
 
 from __future__ import annotations
 
-from functools import reduce
+from math import dist
 
 from runoff.discharge.lot import LotGround, lot_ground
 from runoff.discharge.safety import nearest_building, run_beside
 from runoff.discharge.ways import GradeCorrection, NotPossible
 from runoff.foundation.model import SoilWedge, WallRun
 from runoff.foundation.walls import wall_words
-from runoff.foundation.wedge import apply_wedge, soil_wedges
+from runoff.foundation.wedge import apply_wedges, soil_wedges
 from runoff.quantities import format_length
 from runoff.site.model import Downspout
 
@@ -60,10 +60,9 @@ def correct_grade(ground: LotGround, downspout: Downspout) -> tuple[LotGround, G
     wedges = soil_wedges(ground.site, ground.terrain, runs, ground.depth)
     if not wedges:
         raise NotPossible(_nothing(runs, f"of {name!r}"))
-    beside = run_beside(ground, downspout.x, downspout.y)
-    for wedge in wedges:
-        if _hindered(wedge) and beside is not None and _lies_along(wedge, beside):
-            raise NotPossible(_why_not(ground, wedge))
+    beside = _beside(ground, downspout, wedges)
+    if beside is not None and _hindered(beside):
+        raise NotPossible(_why_not(ground, beside))
     return _with_soil(ground, wedges)
 
 
@@ -97,7 +96,7 @@ def _with_soil(
     placed = [wedge for wedge in wedges if not _hindered(wedge)]
     if not placed:
         raise NotPossible(_why_not(ground, wedges[0]))
-    terrain = reduce(apply_wedge, placed, ground.terrain)
+    terrain = apply_wedges(ground.terrain, placed)
     correction = GradeCorrection(
         wedges=wedges,
         compacted_m3=sum(wedge.compacted for wedge in placed),
@@ -108,6 +107,21 @@ def _with_soil(
 
 def _hindered(wedge: SoilWedge) -> bool:
     return bool(wedge.refused) or wedge.short_by > 0
+
+
+def _beside(
+    ground: LotGround, downspout: Downspout, wedges: tuple[SoilWedge, ...]
+) -> SoilWedge | None:
+    """The wedge of the run of wall that a downspout stands at, or the nearest part of it."""
+    run = run_beside(ground, downspout.x, downspout.y)
+    if run is None:
+        return None
+    foot = downspout.x, downspout.y
+    return min(
+        (wedge for wedge in wedges if _lies_along(wedge, run)),
+        key=lambda wedge: min(dist(station.foot, foot) for station in wedge.run.stations),
+        default=None,
+    )
 
 
 def _lies_along(wedge: SoilWedge, run: WallRun) -> bool:

@@ -129,6 +129,22 @@ def test_soil_that_would_bury_a_walk_is_refused():
         correct_grade(before, D)
 
 
+@pytest.mark.parametrize(("x", "refused"), [(-3.0, False), (4.0, True)])
+def test_a_walk_forbids_soil_only_beside_it(x, refused):
+    """A walk covers the right end of the front wall; soil goes along the rest of it."""
+    walk = a_slab("walk", [(2, -8), (6, -8), (6, -4.5), (2, -4.5)])
+    foot = a_downspout(x, -4.6)
+    site = a_plot(foot, buildings=SLAB, paving=(walk,))
+    before = on_ground(site, lambda x, y: 100.0 - 0.01 * from_the_house(x, y))
+    if refused:
+        with pytest.raises(NotPossible, match="bury the walk 'the walk'"):
+            correct_grade(before, foot)
+    else:
+        _, soil = correct_grade(before, foot)
+        assert {bool(wedge.refused) for wedge in soil.wedges} == {True, False}
+        assert soil.compacted_m3 == sum(w.compacted for w in soil.wedges if not w.refused) > 0
+
+
 def test_all_buildings_are_corrected():
     site = a_plot(D, buildings=SLAB)
     before = on_ground(site, dished, cell_size=0.15)
