@@ -6,9 +6,10 @@ In: what tomllib read. Out: pydantic models that the tables of `runoff.site.docu
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import combinations
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, model_validator
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, JsonValue, Tag, model_validator
 
 from runoff.site.fields import (
     Corners,
@@ -51,6 +52,12 @@ class Table(BaseModel):
 def exactly_one(*ways: tuple[str, ...]) -> ConfigDict:
     """A model's configuration whose JSON schema asks for exactly one of several sets of keys."""
     return ConfigDict(json_schema_extra={"oneOf": [{"required": list(way)} for way in ways]})
+
+
+def at_most_one(*keys: str) -> ConfigDict:
+    """A model's configuration whose JSON schema refuses any two of several keys together."""
+    pairs: list[JsonValue] = [{"not": {"required": list(pair)}} for pair in combinations(keys, 2)]
+    return ConfigDict(json_schema_extra={"allOf": pairs})
 
 
 class OutlineTable(Table):

@@ -275,17 +275,21 @@ North = Annotated[
 _TEXT_SCHEMA: dict[str, Any] = {"type": "string"}
 Area = Annotated[
     float,
-    BeforeValidator(_quantity("parse_area", 'an area with its unit, such as "620 sq ft"')),
+    BeforeValidator(
+        _quantity("parse_area", 'an area above zero with its unit, such as "620 sq ft"')
+    ),
     WithJsonSchema(_TEXT_SCHEMA),
 ]
 FlowRate = Annotated[
     float,
-    BeforeValidator(_quantity("parse_flow", 'a rate of flow with its unit, such as "50 gpm"')),
+    BeforeValidator(
+        _quantity("parse_flow", 'a rate of flow above zero with its unit, such as "50 gpm"')
+    ),
     WithJsonSchema(_TEXT_SCHEMA),
 ]
 Duration = Annotated[
     float,
-    BeforeValidator(_quantity("parse_duration", 'a time with its unit, such as "1 h"')),
+    BeforeValidator(_quantity("parse_duration", 'a time above zero with its unit, such as "1 h"')),
     WithJsonSchema(_TEXT_SCHEMA),
 ]
 Rate = Annotated[

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pydantic import ConfigDict, Field, JsonValue, model_validator
 
-from runoff.site.entries import Table, exactly_one
+from runoff.site.entries import Table, at_most_one, exactly_one
 from runoff.site.fields import Duration, FileName, RainIntensity, StormDepth, Years, refuse
 from runoff.site.model import WindAllowance
 
@@ -77,6 +77,7 @@ class PitRainTable(Table):
 class RainTable(Table):
     """The rains that ponding is judged by and that gutters, lines and pits are sized for."""
 
+    model_config = at_most_one("storm_depth", "ponding")
     storm_depth: StormDepth | None = Field(
         None, description="Depth of the rain that ponding is judged by, such as 4 in."
     )

@@ -9,7 +9,7 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from runoff.site.entries import Table
+from runoff.site.entries import Table, at_most_one
 from runoff.site.fields import Distance, Duration, PositiveLength, Rate, refuse
 from runoff.site.model import Percolation, PercolationForm, Soil, SoilTexture, TrialPit
 
@@ -51,6 +51,7 @@ class PercolationTable(Table):
 class SoilTable(Table):
     """The soil of the lot."""
 
+    model_config = at_most_one(*TESTS)
     texture: SoilTexture | None = Field(None, description="Its texture, such as sandy loam.")
     rate: Rate | None = Field(None, description='A measured rate of seepage, such as "1.2 in/h".')
     trial_pit: TrialPitTable | None = Field(None, description="A trial pit.")

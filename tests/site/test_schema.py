@@ -68,6 +68,8 @@ def test_it_accepts_a_rich_site_file():
         ('diameter = "8 in", ', ""),
         ('wall = "smooth"', 'wall = "rough"'),
         ('currency = "USD"\n', ""),
+        ("pit = { return_years = 2 }", "ponding = { return_years = 2 }"),
+        ('texture = "loam"', 'rate = "1 in/h"'),
     ],
 )
 def test_it_refuses_what_the_reader_refuses(old, new):
