@@ -6,12 +6,17 @@ one sentence why soil does not do. The method is in docs/extensions.md and docs/
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import groupby
 from math import dist
 
 from runoff.discharge.lot import LotGround, lot_ground
 from runoff.discharge.safety import nearest_building, run_beside
 from runoff.discharge.ways import GradeCorrection, NotPossible
-from runoff.foundation.model import SoilWedge, WallRun
+from runoff.foundation.grade import ROUNDING
+from runoff.foundation.model import SoilWedge, Station, Verdict, WallRun
+from runoff.foundation.runs import worst_of
 from runoff.foundation.walls import wall_words
 from runoff.foundation.wedge import apply_wedges, soil_wedges
 from runoff.quantities import format_length
@@ -102,7 +107,45 @@ def _with_soil(
         compacted_m3=sum(wedge.compacted for wedge in placed),
         loose_m3=sum(wedge.loose for wedge in placed),
     )
-    return lot_ground(ground.site, terrain), correction
+    after = lot_ground(ground.site, terrain)
+    walls = tuple(part for run in after.walls for part in _as_graded(ground, run, placed))
+    return replace(after, walls=walls), correction
+
+
+def _as_graded(ground: LotGround, run: WallRun, placed: list[SoilWedge]) -> Iterator[WallRun]:
+    """A run of the corrected ground, its graded stretches drawn from what is too close to call.
+
+    Soil is placed to its grade by level, so the survey's accuracy is not what it is judged by.
+    """
+    if run.verdict != "too close to call":
+        yield run
+        return
+    spacing = (run.end - run.start) / len(run.stations)
+    rise = ground.site.rules["rise_against_wall"]
+
+    def passes(station: Station) -> bool:
+        on_soil = any(
+            (wedge.run.building, wedge.run.wall) == (run.building, run.wall)
+            and wedge.run.start <= station.along <= wedge.run.end
+            for wedge in placed
+        )
+        falls = station.fall >= station.required - ROUNDING and station.rise <= rise + ROUNDING
+        return on_soil and falls
+
+    for graded, members in groupby(run.stations, key=passes):
+        stations = tuple(members)
+        verdict: Verdict = "drains away" if graded else run.verdict
+        if graded:
+            stations = tuple(replace(station, verdict=verdict) for station in stations)
+        yield replace(
+            run,
+            start=stations[0].along - spacing / 2,
+            end=stations[-1].along + spacing / 2,
+            verdict=verdict,
+            worst=worst_of(verdict, stations),
+            stations=stations,
+            settle="" if graded else run.settle,
+        )
 
 
 def _hindered(wedge: SoilWedge) -> bool:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from runoff.discharge.as_it_is import leave_as_it_is
 from runoff.discharge.correction import correct_all, correct_grade
 from runoff.discharge.ways import NotPossible
-from runoff.site.model import Clearance, Soil
+from runoff.site.model import Clearance, HeightAccuracy, Soil
 from tests.discharge.lots import (
     a_downspout,
     a_house,
@@ -99,6 +100,33 @@ def test_soil_makes_a_dished_lot_right_for_a_slab():
     assert raised.min() >= 0
     assert raised.sum() * 0.15**2 == pytest.approx(soil.compacted_m3, rel=0.15)
     assert soil.loose_m3 == pytest.approx(1.25 * soil.compacted_m3)
+
+
+def test_graded_ground_is_judged_by_its_grade():
+    """A string level tells no fall to better than 1.96 sqrt(2) x 1/2 in = 1.4 in: ground at its 6
+    in in 10 ft is too close to call when surveyed, and graded right when soil was placed to it.
+    """
+    string = HeightAccuracy(0.5 * INCH, "string level", False)
+    site = replace(a_plot(D, buildings=SLAB), height_accuracy=string)
+    surveyed = on_ground(site, falling_forward(0.0501))
+    with pytest.raises(NotPossible, match="too close to call"):
+        leave_as_it_is(surveyed, D, some_water())
+    after, _ = correct_grade(on_ground(site, dished, cell_size=0.15), D)
+    assert leave_as_it_is(after, D, some_water())
+
+
+def test_ground_without_soil_stays_too_close_to_call():
+    """The front slopes back; the sides fall 5 % within the accuracy, and take no soil."""
+    string = HeightAccuracy(0.5 * INCH, "string level", False)
+    site = replace(a_plot(D, buildings=SLAB), height_accuracy=string)
+
+    def front_alone(x, y):
+        return np.where(y < -4.5, dished(x, y), 100.0 - 0.0501 * from_the_house(x, y))
+
+    after, soil = correct_grade(on_ground(site, front_alone, cell_size=0.15), D)
+    assert {wedge.run.wall_name for wedge in soil.wedges} == {"front"}
+    assert {run.verdict for run in after.walls if run.wall_name == "rear"} == {"too close to call"}
+    assert {run.verdict for run in after.walls if run.wall_name == "front"} == {"drains away"}
 
 
 def test_nothing_to_correct_where_all_drains_away():
