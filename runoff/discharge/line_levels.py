@@ -234,12 +234,12 @@ def ways_out(bed: Bed, may_end: NDArray[np.bool_]) -> tuple[list[WayOut], float 
     level = lowest[starts, None]
     beyond = np.arange(len(x))[None, :] > starts[:, None]
     out = beyond & (h[None, :] <= level - depth)
-    has, day = out.any(axis=1), out.argmax(axis=1)
+    has, day = np.any(out, axis=1), np.argmax(out, axis=1)
     soonest = float(x[day[0]]) if has[0] else None
     if not has.any():
         return [], None
     short = beyond & (h[None, :] < level - 1e-9)
-    since, count = short.argmax(axis=1), np.cumsum(short, axis=1)
+    since, count = np.argmax(short, axis=1), np.cumsum(short, axis=1)
     rows = np.arange(len(starts))
     stays = count[rows, day] == day - since + 1
     before = np.maximum(day - 1, 0)

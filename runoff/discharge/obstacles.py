@@ -27,6 +27,7 @@ from runoff.site.model import Building, KeepOut, Outlet, Site
 # or at up to 45 degrees to either side of that.
 _CLEAR = math.sqrt(2.0)
 _SLACK = 0.01
+OFF_THE_LOT = "off the lot"
 _TOUCHES = 0.05
 _ACTIONS = {
     "hand digging": "dig by hand here, and cut no root or line",
@@ -41,10 +42,11 @@ _UNDER = {
 
 @dataclass(frozen=True)
 class Stop:
-    """Where a route cannot go on (station, m), and why."""
+    """Where a route cannot go on (station, m), and why; `at_edge` where the lot or survey ends."""
 
     station_m: float
     why: str
+    at_edge: bool = False
 
 
 @dataclass(frozen=True)
@@ -130,7 +132,8 @@ def _off_the_lot(site: Site, line: LineString, outlet: Outlet | None) -> list[St
         at = line.interpolate(start)
         side = min(site.lot.sides, key=lambda side: LineString(side.line).distance(at))
         if outlet is None or side.neighbor == "neighbor":
-            stops.append(Stop(start, f"it would leave the lot over the '{side.name}' side"))
+            why = f"it would leave the lot over the '{side.name}' side"
+            stops.append(Stop(start, why, at_edge=True))
     return stops
 
 
@@ -216,7 +219,7 @@ def why_not_end(ground: LotGround, x: float, y: float) -> str:
             return why
     lot = ground.site.lot
     if lot is not None and not lot.boundary.contains(here):
-        return "off the lot"
+        return OFF_THE_LOT
     reason = ground.reason_against(x, y)
     return "" if reason == "safe" else _WHERE[reason]
 
@@ -229,7 +232,7 @@ _WHERE = {
     "stands near a foundation": "where its water would stand near a foundation",
     "onto a neighbor": "where its water would run onto a neighbor",
     "leaves the survey": "where its water would leave the survey",
-    "off the lot": "off the lot",
+    "off the lot": OFF_THE_LOT,
 }
 
 

@@ -85,10 +85,26 @@ def heights_at(terrain: Terrain, xy: NDArray[np.float64]) -> NDArray[np.float64]
     >>> heights_at(land, np.array([[1.0, 1.0], [2.5, 0.5], [9.0, 9.0]]))
     array([2.5, 3. , nan])
     """
-    grid = terrain.grid
-    z = _carried_on(np.pad(terrain.ground, 2, constant_values=np.nan))
+    grid, z = terrain.grid, terrain.ground
     x = (xy[:, 0] - grid.x0) / grid.cell_size - 0.5
     y = grid.rows - 0.5 - (xy[:, 1] - grid.y0) / grid.cell_size
+    out = _between(z, x, y)
+    missing = np.isnan(out) & (x > -1) & (y > -1) & (x < grid.cols) & (y < grid.rows)
+    if missing.any():
+        top, left = max(int(y[missing].min()) - 3, 0), max(int(x[missing].min()) - 3, 0)
+        window = z[top : int(y[missing].max()) + 5, left : int(x[missing].max()) + 5]
+        near = _carried_on(np.pad(window, 1, constant_values=np.nan))
+        out[missing] = _between(near, x[missing] - left + 1, y[missing] - top + 1, 1e-9)
+    return out
+
+
+def _between(
+    z: NDArray[np.float64],
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    least: float = 1.0 - 1e-9,
+) -> NDArray[np.float64]:
+    """Bilinear heights at columns x and rows y, where centers of this weight at least are known."""
     col, row = np.floor(x).astype(np.int64), np.floor(y).astype(np.int64)
     u, v = x - col, y - row
     total, weight = np.zeros(len(x)), np.zeros(len(x))
@@ -98,13 +114,15 @@ def heights_at(terrain: Terrain, xy: NDArray[np.float64]) -> NDArray[np.float64]
         (1, 0, (1 - u) * v),
         (1, 1, u * v),
     ):
-        r = np.clip(row + down + 2, 0, z.shape[0] - 1)
-        c = np.clip(col + across + 2, 0, z.shape[1] - 1)
-        known = np.isfinite(z[r, c])
-        total[known] += (share * z[r, c])[known]
+        r, c = row + down, col + across
+        held = (r >= 0) & (c >= 0) & (r < z.shape[0]) & (c < z.shape[1])
+        height = np.full(len(x), np.nan)
+        height[held] = z[r[held], c[held]]
+        known = np.isfinite(height)
+        total[known] += (share * height)[known]
         weight[known] += share[known]
     out = np.full(len(x), np.nan)
-    np.divide(total, weight, out=out, where=weight > 1e-9)
+    np.divide(total, weight, out=out, where=weight >= least)
     return out
 
 

@@ -1,0 +1,195 @@
+"""How a line along one route ends: at daylight where it may, in an outlet, or nowhere and why.
+
+In: a route made ready to lay a line on. Out: a `BuriedLine`, or `NotPossible` with the reason.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from runoff.discharge.line_levels import Bed, Trench, WayOut, bed_of, lay, ways_out
+from runoff.discharge.line_parts import assembled
+from runoff.discharge.lot import LotGround
+from runoff.discharge.obstacles import (
+    OFF_THE_LOT,
+    Stop,
+    ends_in,
+    footings_along,
+    stop_on,
+    why_not_end,
+)
+from runoff.discharge.pipes import PipeAtFlow
+from runoff.discharge.profile import LineProfile
+from runoff.discharge.routes import Route, route_through
+from runoff.discharge.safety import reaches_foundation, reaches_neighbor
+from runoff.discharge.ways import BuriedLine, NotPossible
+from runoff.foundation.safe_area import OUTLET_REACH
+from runoff.quantities import format_length, format_slope
+from runoff.site.model import Downspout, Outlet, Site
+
+# A line shorter than this (m) is not worth a trench.
+SHORTEST = 0.5
+# How many ends of one route are tried.
+A_ROUTE = 3
+_FLAT = (
+    "the ground does not fall enough for a line with {cover} of cover and a slope of {slope} to "
+    "come out {where}"
+)
+
+
+class DoesNotKeepAway(NotPossible):
+    """A place to come out whose water the storm brings back, or onto a neighbor."""
+
+
+def route_for(
+    ground: LotGround,
+    points: np.ndarray,
+    outlet: Outlet | None,
+    trench: Trench,
+    drawn: bool = False,
+) -> tuple[Route, Stop | None]:
+    """A route with its ground, and what first stops it."""
+    site = ground.site
+    if np.hypot(*np.diff(points, axis=0).T).sum() < SHORTEST:
+        raise NotPossible("the line would be too short to lay")
+    try:
+        route = route_through(site, ground.terrain, points, drawn, outlet)
+    except ValueError as reason:
+        raise NotPossible(str(reason)) from None
+    if len(route.stations_m) < 3:
+        raise NotPossible("it would leave the survey at once")
+    stop = stop_on(ground, route.line, outlet, trench.half_m)
+    if stop is None and route.leaves_survey:
+        stop = Stop(route.length_m, "it would leave the survey", at_edge=True)
+    return route, stop
+
+
+def _cut(route: Route, station_m: float) -> Route:
+    """A route up to a station."""
+    keep = route.stations_m < station_m
+    return replace(
+        route,
+        stations_m=route.stations_m[keep],
+        xy=route.xy[keep],
+        ground_m=route.ground_m[keep],
+    )
+
+
+def bed_for(ground: LotGround, route: Route, trench: Trench) -> Bed:
+    """A route made ready to lay a line on."""
+    footings = footings_along(ground, route, trench.half_m)
+    return bed_of(ground.site, route, trench, footings)
+
+
+def up_to(route: Route, stop: Stop) -> Route:
+    """A route up to what stops it."""
+    kept = _cut(route, stop.station_m)
+    if len(kept.stations_m) < 3 or kept.length_m < SHORTEST:
+        raise NotPossible(stop.why)
+    return kept
+
+
+def why_no_way_out(ground: LotGround, bed: Bed, soonest: float | None, stop: Stop | None) -> str:
+    """Why a line along a route comes out nowhere that it may."""
+    if soonest is not None:
+        why = why_not_end(ground, *bed.route.at(soonest))
+        if why and why != OFF_THE_LOT:
+            return f"it would come out {why}"
+        if bed.paved[bed.first :].any():
+            return "it would pass under paving with too little cover"
+    if stop is not None and not stop.at_edge:
+        return stop.why
+    limits, site = bed.trench.limits, ground.site
+    return _FLAT.format(
+        cover=_length(site, limits.cover_m),
+        slope=format_slope(limits.slope),
+        where="on the lot" if site.lot is not None else "on the survey",
+    )
+
+
+def come_out(
+    ground: LotGround, downspout: Downspout, flow: PipeAtFlow, bed: Bed, way: WayOut
+) -> BuriedLine:
+    """The line that comes out by one way, confirmed by the storm."""
+    profile = lay(ground.site, bed, way.buried_to_m)
+    if profile.daylight_m is None:
+        raise NotPossible("it does not come out")
+    x, y = bed.route.at(profile.daylight_m)
+    outlet = ends_in(ground.site, x, y)
+    if outlet is None:
+        why = why_not_end(ground, x, y)
+        if why:
+            raise NotPossible(f"it would come out {why}")
+        answer = ground.answer_at(downspout, x, y)
+        against = reaches_foundation(ground, answer)
+        if against:
+            raise DoesNotKeepAway(f"its water would not keep away: {against}")
+        if reaches_neighbor(answer):
+            raise DoesNotKeepAway("its water would run onto a neighbor")
+    ends = "it comes to daylight" if outlet is None else _into(outlet)
+    return assembled(ground, downspout, flow, bed, profile, ends, outlet)
+
+
+def _into(outlet: Outlet) -> str:
+    return f"it ends in '{outlet.name}' ({outlet.kind})"
+
+
+def run_into(
+    ground: LotGround, downspout: Downspout, flow: PipeAtFlow, bed: Bed, outlet: Outlet
+) -> BuriedLine:
+    """The line along a route that ends in an outlet, at or above its invert where that is known."""
+    site, end = ground.site, bed.route.length_m
+    closed = outlet.kind == "storm inlet"
+    if not closed and outlet.invert is None:
+        return _into_the_open(ground, downspout, flow, bed, outlet)
+    profile = lay(site, bed, end)
+    if outlet.invert is not None and profile.invert_m[-1] < outlet.invert - 1e-6:
+        profile = _held_above(site, bed, outlet)
+    return assembled(ground, downspout, flow, bed, profile, _into(outlet), outlet)
+
+
+def _into_the_open(
+    ground: LotGround, downspout: Downspout, flow: PipeAtFlow, bed: Bed, outlet: Outlet
+) -> BuriedLine:
+    x, y = bed.route.xy.T
+    near = np.hypot(x - x[-1], y - y[-1]) <= OUTLET_REACH
+    ways, _ = ways_out(bed, near)
+    for way in ways[:A_ROUTE]:
+        try:
+            return come_out(ground, downspout, flow, bed, way)
+        except NotPossible:
+            continue
+    cover = _length(ground.site, bed.trench.limits.cover_m)
+    raise NotPossible(
+        f"under {cover} of cover it does not come out above the bottom of '{outlet.name}'"
+    )
+
+
+def _held_above(site: Site, bed: Bed, outlet: Outlet) -> LineProfile:
+    """The line held high enough at its end, its last stretch with less than the least cover."""
+    invert = outlet.invert
+    if invert is None:
+        raise ValueError(f"outlet '{outlet.name}' has no invert to hold a line above")
+    x = bed.route.stations_m[bed.first :]
+    h = bed.lowered_m[bed.first :] - bed.trench.depth_m + bed.trench.limits.slope * x
+    needed = invert + bed.trench.limits.slope * x[-1]
+    enough = np.flatnonzero(np.minimum.accumulate(h) >= needed - 1e-9)
+    paved = np.flatnonzero(bed.paved[bed.first :])
+    last = int(enough[-1]) if len(enough) else -1
+    if last < 0 or (len(paved) and x[last] < x[paved[-1]] and paved[-1] < len(x) - 1):
+        raise NotPossible(_too_low(site, outlet))
+    profile = lay(site, bed, float(x[last]))
+    early = profile.daylight_m is not None and profile.daylight_m < x[-1] - OUTLET_REACH
+    if early or profile.invert_m[-1] < invert - 1e-6:
+        raise NotPossible(_too_low(site, outlet))
+    return profile
+
+
+def _too_low(site: Site, outlet: Outlet) -> str:
+    return f"with its cover and slope it would arrive below the invert of '{outlet.name}'"
+
+
+def _length(site: Site, metres: float) -> str:
+    return format_length(metres, "us" if site.units == "ft" else "metric", 4)
