@@ -175,6 +175,8 @@ def _lies_along(wedge: SoilWedge, run: WallRun) -> bool:
 
 
 def _nothing(runs: tuple[WallRun, ...], whose: str) -> str:
+    if not runs:
+        return f"There is nothing to correct: no wall {whose} stands on the ground."
     if any(run.indication for run in runs):
         return f"The heights along the walls {whose} give an indication only: level them first."
     if all(run.verdict == "drains away" for run in runs):
