@@ -1,0 +1,279 @@
+"""What happens when a way does not work: where the water then runs, and what keeps it off.
+
+In: the ground as it will be, a downspout, an option. Out: every way it fails. The design storm's
+water is let go at the point of overflow and run by the same engine. docs/failures.md.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from runoff.discharge.correction import correct_grade
+from runoff.discharge.lot import LotGround
+from runoff.discharge.safety import reaches_foundation, reaches_neighbor
+from runoff.discharge.swale_cut import corner_stations
+from runoff.discharge.swale_line import with_swale
+from runoff.discharge.swale_places import places_of
+from runoff.discharge.ways import Failure, NotPossible, Option, Swale
+from runoff.discharge.wet_openings import OpeningsBeside
+from runoff.flow.model import DownspoutAnswer
+from runoff.flow.storm import ground_near
+from runoff.quantities import format_length
+from runoff.site.model import Downspout, Site
+from runoff.site.problems import InputError
+
+Corrected = Callable[[], LotGround]
+_SPILLS_EVERY = 1.5  # metres along a swale
+_FITTING_EVERY = 0.5  # metres between the places that are tried for an overflow fitting
+_TIE = 0.02  # metres; banks this much alike are as likely to be the first to spill
+_FOOT = "at the foot of the downspout"
+
+
+@dataclass(frozen=True)
+class _Spill:
+    """A failure to run: what fails, where the water comes out, as a place and in words."""
+
+    what: str
+    at: tuple[float, float]
+    where: str
+
+
+def failures_of(
+    ground: LotGround,
+    downspout: Downspout,
+    option: Option,
+    corrected: Corrected | None = None,
+) -> tuple[Failure, ...]:
+    """Say for a way how it fails, where the water then runs, and what relieves it.
+
+    Parameters
+    ----------
+    ground : LotGround
+        As it will be: with the grade corrected where the option corrects it. A swale is cut here.
+    downspout : Downspout
+    option : Option
+    corrected : callable, optional
+        The ground with the grade corrected, asked for only where a relief needs it.
+
+    Examples
+    --------
+    >>> from runoff.discharge.lot import lot_ground
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> from runoff.terrain.build import build_terrain
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> ground = lot_ground(site, build_terrain(site))
+    >>> [f.what for f in failures_of(ground, site.downspouts[0], Option("as it is", True, ""))]
+    ['a greater storm comes']
+    """
+    corrected = corrected or (lambda: correct_grade(ground, downspout)[0])
+    foot = (downspout.x, downspout.y)
+    if option.pit is not None:
+        what = "the line to the pit is blocked or frozen"
+        route = option.pit.line.route
+        blocked = _judged(ground, downspout, _Spill(what, foot, _gap()))
+        return option.pit.overflow, _relieved(ground, downspout, option, blocked, route, corrected)
+    if option.line is not None:
+        what = "the line is blocked, frozen or over capacity"
+        blocked = _judged(ground, downspout, _Spill(what, foot, _gap()))
+        route = option.line.route
+        return (_relieved(ground, downspout, option, blocked, route, corrected),)
+    if option.swale is not None:
+        return (_swale_over(ground, downspout, option, option.swale, corrected),)
+    if option.extension is not None:
+        what = "the extension is crushed, blocked or frozen"
+        blocked = _judged(ground, downspout, _Spill(what, foot, _FOOT))
+        route = np.array([option.extension.start, option.extension.end])
+        return (_relieved(ground, downspout, option, blocked, route, corrected),)
+    if option.kind in ("as it is", "corrected grade"):
+        greater = in_a_greater_storm(ground)
+        found = _judged(greater, downspout, _Spill("a greater storm comes", foot, _FOOT))
+        return (_relieved(greater, downspout, option, found, None, corrected),)
+    return ()
+
+
+def in_a_greater_storm(ground: LotGround) -> LotGround:
+    """The ground asked about a storm `greater_storm` times as deep."""
+    storm = ground.site.storm
+    deeper = replace(storm, depth=storm.depth * ground.site.rules["greater_storm"])
+    return replace(ground, site=replace(ground.site, storm=deeper))
+
+
+def _gap() -> str:
+    return f"of the overflow gap {_FOOT}"
+
+
+def _judged(ground: LotGround, downspout: Downspout, spill: _Spill) -> Failure:
+    """Run the water from where it comes out."""
+    answer = ground.answer_at(downspout, *spill.at)
+    reached = _reached(ground, downspout, answer)
+    neighbor = reaches_neighbor(answer)
+    return Failure(
+        what=spill.what,
+        at=spill.at,
+        path=answer.path,
+        reaches_foundation=bool(reached),
+        onto_neighbor=neighbor,
+        sentence=f"If {spill.what}, the water comes out {spill.where}{_then(answer, reached)}",
+    )
+
+
+def _reached(ground: LotGround, downspout: Downspout, answer: DownspoutAnswer) -> str:
+    """How the water comes to a foundation or into an opening; empty where it does not."""
+    openings = OpeningsBeside(ground, downspout).got_into(answer)
+    if openings:
+        named = " and ".join(f"the {each.kind} '{each.name}'" for each in openings)
+        return f"gets in at {named}"
+    reason = reaches_foundation(ground, answer)
+    return f"comes to the foundation: {reason}" if reason else ""
+
+
+def _then(answer: DownspoutAnswer, reached: str) -> str:
+    end = answer.end
+    if reached:
+        onto = "; from there it runs onto the neighbor's ground" if reaches_neighbor(answer) else ""
+        return f" and {reached}{onto}."
+    if reaches_neighbor(answer):
+        return f", keeps away from the foundations, and runs over the {end.name} side onto the " + (
+            "neighbor's ground."
+        )
+    where = {
+        "lot side": f"leaves the lot over the {end.name} side",
+        "outlet": f"runs to the outlet '{end.name}'",
+        "drain": f"runs into the drain '{end.name}'",
+        "survey edge": "leaves the survey",
+    }.get(end.kind, f"stands in {end.name}")
+    return f", keeps away from the foundations and {where}."
+
+
+def _relieved(
+    ground: LotGround,
+    downspout: Downspout,
+    option: Option,
+    failure: Failure,
+    route: np.ndarray | None,
+    corrected: Corrected,
+) -> Failure:
+    """Plan a relief where a foundation is reached: an overflow on the way, or corrected grade."""
+    if not failure.reaches_foundation:
+        return failure
+    fitting = None if route is None else overflow_fitting(ground, downspout, route)
+    if fitting is not None:
+        station, _ = fitting
+        away = _length(ground.site, station)
+        return replace(
+            failure,
+            relieved=True,
+            relief=(
+                f"Set an overflow fitting with a grate on it {away} from the downspout: its ground "
+                "is lower than the gap at the foot, and water from it keeps away. It relieves "
+                "what is blocked beyond it; keep the stretch before it clear."
+            ),
+        )
+    if option.correction is not None:
+        return failure
+    return _by_grade(ground, downspout, failure, corrected, lambda made: made)
+
+
+def overflow_fitting(
+    ground: LotGround, downspout: Downspout, route: np.ndarray
+) -> tuple[float, tuple[float, float]] | None:
+    """The first place of a pipe where an overflow fitting keeps the water off the foundations.
+
+    Its ground is lower than the ground at the downspout's foot, so that water backed up in the pipe
+    comes out there first; it lies in the safe discharge area, and the storm's water let go there
+    keeps away. Returns its station (m) and place, None where there is none before the route's end.
+    """
+    foot = ground_near(downspout.x, downspout.y, ground.terrain)
+    if foot is None:
+        return None
+    gap = float(ground.terrain.ground[foot])
+    corners = corner_stations(route)
+    for station in np.arange(_FITTING_EVERY, corners[-1], _FITTING_EVERY):
+        x, y = (float(np.interp(station, corners, route[:, k])) for k in (0, 1))
+        if not ground.height(x, y) < gap or ground.reason_against(x, y) != "safe":
+            continue
+        answer = ground.answer_at(downspout, x, y)
+        if not _reached(ground, downspout, answer) and not reaches_neighbor(answer):
+            return float(station), (x, y)
+    return None
+
+
+def _by_grade(
+    ground: LotGround,
+    downspout: Downspout,
+    failure: Failure,
+    corrected: Corrected,
+    built: Callable[[LotGround], LotGround],
+) -> Failure:
+    """Try corrected grade as the relief; `built` makes the rest of the option on that ground."""
+    try:
+        made = replace(built(corrected()), site=ground.site)
+        answer = made.answer_at(downspout, *failure.at)
+    except (NotPossible, InputError):
+        return failure
+    if _reached(made, downspout, answer) or reaches_neighbor(answer):
+        return failure
+    return replace(
+        failure,
+        relieved=True,
+        relief="Correct the grade at the foot of the downspout: on that ground the water keeps "
+        "away from the foundations.",
+    )
+
+
+def _swale_over(
+    ground: LotGround, downspout: Downspout, option: Option, swale: Swale, corrected: Corrected
+) -> Failure:
+    """A swale spills at its lowest bank; of banks alike, the one whose water does most harm."""
+    what = "the swale is blocked or over capacity"
+    after = with_swale(ground, swale)
+    found = []
+    for station, at in _low_banks(ground, swale):
+        where = f"over its bank {_length(ground.site, station)} from the downspout"
+        try:
+            found.append(_judged(after, downspout, _Spill(what, at, where)))
+        except InputError:
+            continue
+    if not found:
+        x, y = (float(value) for value in swale.line[-1])
+        return _judged(after, downspout, _Spill(what, (x, y), "at its end"))
+    worst = max(found, key=lambda each: (each.reaches_foundation, each.onto_neighbor))
+    if not worst.reaches_foundation or option.correction is not None:
+        return worst
+    return _by_grade(after, downspout, worst, corrected, lambda made: with_swale(made, swale))
+
+
+def _low_banks(ground: LotGround, swale: Swale) -> list[tuple[float, tuple[float, float]]]:
+    """Stations (m) and places outside a swale's lowest banks, before its run-out.
+
+    The run-out, where its banks are lower than its depth, lies in ground that may take water.
+    """
+    section = swale.section
+    half = section.bottom_m / 2 + section.side_run * section.depth_m + ground.flow.grid.cell_size
+    corners = corner_stations(swale.line)
+    head = float(corners[1]) if len(corners) > 2 else 0.0
+    legs = np.diff(swale.line, axis=0) / np.diff(corners)[:, None]
+    places = places_of(ground)
+    banks: list[tuple[float, float, tuple[float, float]]] = []
+    for station in np.arange(head, float(swale.stations_m[-1]), _SPILLS_EVERY):
+        bottom = float(np.interp(station, swale.stations_m, swale.bottom_m))
+        leg = legs[min(int(np.searchsorted(corners, station, side="right")) - 1, len(legs) - 1)]
+        here = np.array([np.interp(station, corners, swale.line[:, k]) for k in (0, 1)])
+        sides = here + half * np.array([(-leg[1], leg[0]), (leg[1], -leg[0])])
+        over = places.heights(sides) - bottom
+        if np.isnan(over).any() or (banks and over.min() < section.depth_m - _TIE):
+            break
+        banks += [
+            (float(height), float(station), (float(x), float(y)))
+            for height, (x, y) in zip(over, sides, strict=True)
+        ]
+    lowest = min((height for height, _, _ in banks), default=0.0)
+    return [(station, at) for height, station, at in banks if height <= lowest + _TIE]
+
+
+def _length(site: Site, metres: float) -> str:
+    return format_length(metres, "us" if site.units == "ft" else "metric", 1)
