@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 from shapely.geometry import Polygon
 
 from runoff.rules import Rules
+from runoff.site.limits import assumed_rains
 from runoff.site.model import (
     BreakLine,
     Building,
@@ -44,12 +45,14 @@ def invented_lot() -> Site:
     shots = shots[~shapely.contains_xy(house.buffer(0.2), *shots.T)]
     swale = np.array([(SWALE_X, 0.0), (SWALE_X, 20.0)])
     shots = np.vstack([shots, swale])
+    storm = Storm(0.05, 3600.0, "invented")
     return Site(
         path=Path("invented"),
         name="invented lot",
         units="m",
         height_accuracy=HeightAccuracy(0.006, "laser level", False),
-        storm=Storm(0.05, 3600.0, "invented"),
+        storm=storm,
+        rains=assumed_rains(storm, Rules()),
         rules=Rules(),
         spot_heights=tuple(
             SpotHeight(str(k), px, py, float(surface(px, py)), "", WRITTEN)
