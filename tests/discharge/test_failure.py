@@ -171,7 +171,7 @@ class TestOpenings:
         row, col = ground.flow.grid.cell(1.5, -4.65)
         alone = ground.run_with({"D": None}).ponding.depth()[row, col]
         yard = ground.terrain.ground[row, col] + alone
-        assert (yard <= rim) is named
+        assert bool(yard <= rim) is named
         assert ("gets in at the window well 'well'" in failure.sentence) is named
 
     def test_a_high_rim_is_not(self):
