@@ -102,25 +102,27 @@ def _run(calm, across, down, cols, cell, x, y, most):
 
 @kernel
 def _clear_stride(calm, across, down, cols, cell, x, y, length):
-    """A stride that meets nothing: the cell it leads to (-1 where it is not clear), and where its
-    first stretch ends, as cell, x, y.
+    """A stride that meets nothing: the cell it leads to, and where its first stretch ends, as
+    cell, x, y, and the whole steps to there.
+
+    Where it is not clear the cell it leads to is -1, and the rest say how far it is.
     """
     whole = int(length)
     at, x, y, steps = _run(calm, across, down, cols, cell, x, y, whole)
     part = length - whole
-    to_x, to_y = x + part * across[at], y + part * down[at]
-    end = int(to_y + 0.5) * cols + int(to_x + 0.5)
+    end_x, end_y = x + part * across[at], y + part * down[at]
+    end = int(end_y + 0.5) * cols + int(end_x + 0.5)
     if steps < whole or not (end == at or calm[end] < calm[at]):
-        return -1, cell, x, y
-    to, x, y, aligned = end, to_x, to_y, _ALIGNED
+        return -1, at, x, y, steps
+    to, to_x, to_y, aligned = end, end_x, end_y, _ALIGNED
     while True:
-        off_x, off_y = x - int(x + 0.5), y - int(y + 0.5)
+        off_x, off_y = to_x - int(to_x + 0.5), to_y - int(to_y + 0.5)
         if abs(off_x * down[to] - off_y * across[to]) <= aligned:
-            return to, end, to_x, to_y
+            return to, end, end_x, end_y, whole
         aligned += _ALIGNED / 2
-        to, x, y, steps = _run(calm, across, down, cols, to, x, y, 1)
-        if steps == 0:
-            return -1, cell, x, y
+        to, to_x, to_y, on = _run(calm, across, down, cols, to, to_x, to_y, 1)
+        if on == 0:
+            return -1, at, x, y, whole
 
 
 @kernel
@@ -140,16 +142,19 @@ def _stride(
     pond_away,
     limits,
     start,
+    cell,
+    x,
+    y,
+    walked,
 ):
-    """Follow water from a cell for the first stretch.
+    """Follow water from `start` for the first stretch; it has come to `cell` over clear ground.
 
     Returns the answer if the path ends on it (else `GOES_ON`), the cell it goes on from, whether it
     came near a foundation, and whether it fell enough.
     """
     near, pond, grade, length, cell_size = limits
     cols = shape[1]
-    cell, x, y = start, float(start % cols), float(start // cols)
-    walked, came, level, aligned = 0.0, False, np.nan, _ALIGNED
+    came, level, aligned = False, np.nan, _ALIGNED
     answer = ends[start]
     while answer == GOES_ON:
         came = came or (cell != start and away[cell] < near)
@@ -227,18 +232,17 @@ def strides(lay, limits, ends, steps, first, last, answer, goes_to, enough):
         if away[i] < limits.near:
             answer[i] = BACK
             continue
+        cell, x, y, walked = i, float(i % cols), float(i // cols), 0
         if not np.isnan(calm[i]):
-            to, end, x, y = _clear_stride(
-                calm, across, down, cols, i, float(i % cols), float(i // cols), limits.length
-            )
+            to, cell, x, y, walked = _clear_stride(calm, across, down, cols, i, x, y, limits.length)
             if to >= 0:
                 goes_to[i] = to
-                level = _height(water, lay.ground.shape, end, x, y)
+                level = _height(water, lay.ground.shape, cell, x, y)
                 enough[i] = _fell(water, i, level, limits.grade, limits.length, limits.cell_size)
                 continue
         end, to, came, fell = _stride(
             *(lay.ground.shape, water, code, node, away, ends, eventful, across, down),
-            *(calm, drain_to, onward, pond_away, limits, i),
+            *(calm, drain_to, onward, pond_away, limits, i, cell, x, y, float(walked)),
         )
         answer[i] = BACK if came else end
         goes_to[i] = to
