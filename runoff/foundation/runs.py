@@ -196,18 +196,29 @@ def worst_of(verdict: Verdict, stations: Sequence[Station]) -> Station:
     return max(stations, key=shortage)
 
 
+def needed_accuracy(site: Site, worst: Station) -> float:
+    """How good the shots must be that settle a close call: a standard deviation, metres.
+
+    Rounded down to what a rod can be read to; 0 where no level is good enough.
+    """
+    return _rounded_down(_off_the_limit(site, worst) / call_margin(1.0), site.units)
+
+
+def _off_the_limit(site: Site, worst: Station) -> float:
+    """How far the ground lies from the limit that is in doubt, metres."""
+    over = worst.rise - site.rules["rise_against_wall"]
+    return over if over > ROUNDING else abs(worst.fall - worst.required)
+
+
 def _settle(site: Site, wall: Wall, worst: Station) -> str:
     """Which shots, and how good, would settle a close call."""
     system = "us" if site.units == "ft" else "metric"
-    lacks = abs(worst.fall - worst.required)
-    over = worst.rise - site.rules["rise_against_wall"]
     near, far = "at the wall", f"{format_length(worst.reach, system, 1)} out"
-    if over > ROUNDING:
+    if worst.rise - site.rules["rise_against_wall"] > ROUNDING:
         near, far = "at the low point near the wall", "at the highest point beyond it"
-        lacks = over
     along, _ = from_left(wall, worst.along, worst.along)
     place = f"{format_length(along, system, 1)} along {wall_words(wall.name)} from its left corner"
-    needed = _rounded_down(lacks / call_margin(1.0), site.units)
+    needed = needed_accuracy(site, worst)
     if needed == 0.0:
         return (
             f"The ground {place} is at the limit itself: no level is good enough to settle it; "

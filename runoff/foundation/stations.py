@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from runoff.foundation.heights import heights_at
 from runoff.foundation.model import CutBy
 from runoff.foundation.walls import Wall, walls_of
-from runoff.site.model import Building, Site
+from runoff.site.model import BreakLine, Building, Site
 from runoff.terrain.model import Terrain
 
 TOUCHING = 0.02
@@ -98,14 +98,19 @@ def lay_stations(site: Site, cell_size: float) -> Stations:
     return Stations(walls, which, along, feet, outward, reach, tuple(cut_by))
 
 
-def measure(terrain: Terrain, stations: Stations, ends: Array) -> Profiles:
+def measure(terrain: Terrain, stations: Stations, ends: Array, longest: float = 0.0) -> Profiles:
     """The ground from the foot of each station to an end.
+
+    All profiles have as many samples as the longest wants, so profiles of different stations that
+    are to be compared sample by sample are measured with the same `longest`.
 
     Parameters
     ----------
     terrain : Terrain
     stations : Stations
     ends : (n, 2) plan metres
+    longest : float, metres
+        A length that the samples are spaced for, even where no profile is so long.
 
     Returns
     -------
@@ -114,7 +119,7 @@ def measure(terrain: Terrain, stations: Stations, ends: Array) -> Profiles:
     way = ends - stations.feet
     length = np.hypot(way[:, 0], way[:, 1])
     step = min(_FINEST_STEP, terrain.grid.cell_size)
-    count = 1 + max(1, math.ceil(float(length.max(initial=0.0)) / step))
+    count = 1 + max(1, math.ceil(float(length.max(initial=longest)) / step))
     share = np.linspace(0.0, 1.0, count)
     points = stations.feet[:, None, :] + share[None, :, None] * way[:, None, :]
     spread = (len(length), count, 2)
@@ -235,12 +240,17 @@ def _cut_at_steps(
     """Cut the profiles short at retaining walls, which were surveyed as steps."""
     stencil = cell_size * np.abs(outward).sum(axis=1)
     for step in site.break_lines:
-        if step.foot is None or np.abs(step.top - step.foot).max() < RETAINING:
+        if not is_retaining(step):
             continue
         distance, _ = _first_hit(feet, outward, step.line[:-1], step.line[1:])
         for k in np.flatnonzero(distance < reach):
             cut_by[k] = "wall"
             reach[k] = max(distance[k] - stencil[k], 0.0)
+
+
+def is_retaining(line: BreakLine) -> bool:
+    """Whether a break line is a step so high that it is a wall."""
+    return line.foot is not None and bool(np.abs(line.top - line.foot).max() >= RETAINING)
 
 
 def _to_lot_line(boundary: shapely.Polygon, feet: Array, outward: Array) -> Array:

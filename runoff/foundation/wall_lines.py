@@ -10,12 +10,15 @@ from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
+import shapely
 
 from runoff.foundation.grade import call_margin
 from runoff.foundation.model import StandingWater, Station, Verdict, WallRun
-from runoff.foundation.runs import shot_spacing
+from runoff.foundation.runs import needed_accuracy, shot_spacing
+from runoff.foundation.stations import is_retaining
 from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.foundation.wording import from_left, height, listed, run_length
+from runoff.quantities import format_length
 from runoff.site.model import Site
 
 INDICATION = " Indication only."
@@ -40,6 +43,8 @@ _IT: dict[Verdict, str] = {
 # A fall smaller than this over a whole profile is level ground, metres (1/16 in).
 _LEVEL = 0.0016
 _CORNER = 0.01
+# More stretches of one wall than this are counted, not listed.
+_MOST_STRETCHES = 3
 
 # Metres from the left corner of a wall.
 _Stretch = tuple[float, float]
@@ -52,6 +57,7 @@ class WallLine:
     verdict: Verdict
     bad: float
     text: str
+    runs: tuple[WallRun, ...]
 
 
 def wall_lines(
@@ -61,7 +67,8 @@ def wall_lines(
 
     Runs of one wall with one verdict share a line, which tells of the worst. A trouble that takes
     less of the wall than the shots are apart is told in the line of the worse one on the same wall.
-    A pond is told with the wall that it wets most.
+    A pond is told with the wall that it wets most. Walls of one building whose grade cannot be told
+    share a line.
 
     Parameters
     ----------
@@ -75,12 +82,12 @@ def wall_lines(
     """
     walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
     told_at = ponds_by_wall(runs, standing)
-    lines: list[WallLine] = []
+    lines: list[tuple[_Page, WallLine]] = []
     by_wall = sorted(runs, key=lambda run: (run.building, run.wall))
     for key, members in groupby(by_wall, key=lambda run: (run.building, run.wall)):
         page = _Page(site, walls[key], told_at.get(key, ()), standing)
-        lines += page.lines(list(members))
-    return lines
+        lines += [(page, line) for line in page.lines(list(members))]
+    return _shared(site, lines)
 
 
 def ponds_by_wall(
@@ -135,7 +142,7 @@ class _Page:
             "not surveyed": lambda: "the ground was not surveyed here (not surveyed).",
         }[verdict]()
         everyone = [*runs, *(run for same in small.values() for run in same)]
-        beside = {v: [(r.start, r.end) for r in same] for v, same in small.items()}
+        beside = {v: [p for run in same for p in sure_parts(run)] for v, same in small.items()}
         close = [part for run in everyone for part in close_calls(run)]
         beside["too close to call"] = close + beside.get("too close to call", [])
         also = "".join(f" {self._from(beside[v])} {_IT[v]}." for v in _TROUBLES if beside.get(v))
@@ -143,7 +150,8 @@ class _Page:
         sure = INDICATION if worst.indication else ""
         text = f"{self._where(runs)}: {said}{also}{''.join(f' {r}' for r in remarks)}{sure}"
         deep = max((w.storm_depth for w in self.told), default=0.0)
-        return WallLine(verdict, deep if verdict == "holds water" else _badness(worst), text)
+        bad = deep if verdict == "holds water" else _badness(worst)
+        return WallLine(verdict, bad, text, tuple(runs))
 
     def _where(self, runs: Sequence[WallRun]) -> str:
         """The runs' places as someone who faces the wall from outside would say them."""
@@ -151,20 +159,33 @@ class _Page:
         if len(self.site.buildings) > 1:
             name = f"{name} of '{self.wall.building}'"
         name = f"{name[0].upper()}{name[1:]}"
+        if self._is_whole(runs):
+            return f"{name}, all of it"
+        return f"{name}, {self._places(runs)} from its left corner"
+
+    def place_of(self, runs: Sequence[WallRun]) -> str:
+        """The runs' wall by its name, and their places on it."""
+        whole = self._is_whole(runs)
+        return f"{self.wall.name}{'' if whole else f' ({self._places(runs)})'}"
+
+    def _is_whole(self, runs: Sequence[WallRun]) -> bool:
         stretches = self._stretches([(run.start, run.end) for run in runs])
         start, end = stretches[0]
-        if len(stretches) == 1 and start < _CORNER and end > self.wall.length - _CORNER:
-            return f"{name}, all of it"
-        places = listed([f"{self._place(start)} to {self._place(end)}" for start, end in stretches])
-        return f"{name}, {places} from its left corner"
+        return len(stretches) == 1 and start < _CORNER and end > self.wall.length - _CORNER
+
+    def _places(self, runs: Sequence[WallRun]) -> str:
+        return self._said([(run.start, run.end) for run in runs])
 
     def _from(self, parts: Sequence[_Stretch]) -> str:
-        words = [
-            f"from {self._place(start)} to {self._place(end)}"
-            for start, end in self._stretches(parts)
-        ]
-        told = listed(words)
-        return f"{told[0].upper()}{told[1:]}"
+        words = self._said(parts)
+        return f"In{words[2:]}" if words.startswith("in ") else f"From {words}"
+
+    def _said(self, parts: Sequence[_Stretch]) -> str:
+        stretches = self._stretches(parts)
+        if len(stretches) > _MOST_STRETCHES:
+            first, last = self._place(stretches[0][0]), self._place(stretches[-1][1])
+            return f"in {len(stretches)} places from {first} to {last}"
+        return listed([f"{self._place(start)} to {self._place(end)}" for start, end in stretches])
 
     def _stretches(self, parts: Sequence[_Stretch]) -> list[_Stretch]:
         """Stretches given from the wall's first corner: from its left one, in order, joined."""
@@ -192,23 +213,79 @@ class _Page:
         return f"{first}: {listed(mine)}." if mine else f"{first}."
 
 
+# What is said of several walls at once where nothing can be said of any.
+_UNTOLD: dict[Verdict, str] = {
+    "too close to call": "the heights are not good enough to say (too close to call).",
+    "not surveyed": "the ground was not surveyed here (not surveyed).",
+}
+
+
+def _shared(site: Site, lines: Sequence[tuple[_Page, WallLine]]) -> list[WallLine]:
+    """Each line by itself, but one for all walls of a building whose grade cannot be told."""
+    kept: list[WallLine] = []
+    untold: dict[tuple[Verdict, str], list[tuple[_Page, WallLine]]] = {}
+    for page, line in lines:
+        if line.verdict in _UNTOLD and not any(run.remarks for run in line.runs):
+            untold.setdefault((line.verdict, page.wall.building), []).append((page, line))
+        else:
+            kept.append(line)
+    for (verdict, building), mine in untold.items():
+        if len(mine) == 1:
+            kept.append(mine[0][1])
+            continue
+        runs = tuple(run for _, line in mine for run in line.runs)
+        of = f" of '{building}'" if len(site.buildings) > 1 else ""
+        places = listed([page.place_of(line.runs) for page, line in mine])
+        sure = INDICATION if runs[0].indication else ""
+        settle = _settle_all(site, runs) if verdict == "too close to call" else ""
+        text = f"{len(mine)} walls{of}: {_UNTOLD[verdict]} They are {places}.{settle}{sure}"
+        kept.append(WallLine(verdict, max(line.bad for _, line in mine), text, runs))
+    return kept
+
+
+def _settle_all(site: Site, runs: Sequence[WallRun]) -> str:
+    """Which shots, and how good, would settle the close calls of several walls."""
+    system = "us" if site.units == "ft" else "metric"
+
+    def fine(metres: float) -> str:
+        return format_length(metres, system, 16)
+
+    far = run_length(site, max(run.worst.reach for run in runs))
+    needed = [needed_accuracy(site, run.worst) for run in runs]
+    most = fine(max(needed))
+    shots = f" Two shots at each, at the wall and {far} out, settle it"
+    if min(needed) > 0:
+        return f"{shots}: good to {fine(min(needed))} (standard deviation) all of them."
+    return (
+        f"{shots} where it lies off the limit, good to {most} (standard deviation) the plainest; "
+        "what lies at the limit itself wants a little more fall."
+    )
+
+
 def close_calls(run: WallRun) -> list[_Stretch]:
     """The parts of a failing run that are too close to call, metres from the first corner."""
-    count = len(run.stations)
-    if run.verdict == "too close to call" or not count:
-        return []
-    width = (run.end - run.start) / count
+    return [] if run.verdict == "too close to call" else _parts(run, close=True)
+
+
+def sure_parts(run: WallRun) -> list[_Stretch]:
+    """The parts of a run that its verdict holds for by itself, metres from the first corner."""
+    whole = run.verdict == "too close to call" or not close_calls(run)
+    return [(run.start, run.end)] if whole else _parts(run, close=False)
+
+
+def _parts(run: WallRun, close: bool) -> list[_Stretch]:
+    width = (run.end - run.start) / max(len(run.stations), 1)
     parts, place = [], 0
-    for verdict, members in groupby(run.stations, key=_verdict_of):
+    for too_close, members in groupby(run.stations, key=_is_close):
         size = len(list(members))
-        if verdict == "too close to call":
+        if too_close == close:
             parts.append((run.start + place * width, run.start + (place + size) * width))
         place += size
     return parts
 
 
-def _verdict_of(station: Station) -> Verdict:
-    return station.verdict
+def _is_close(station: Station) -> bool:
+    return station.verdict == "too close to call"
 
 
 def _badness(run: WallRun) -> float:
@@ -223,15 +300,19 @@ def _the_house(site: Site) -> str:
 
 def _slopes_back(site: Site, run: WallRun) -> str:
     worst, reach = run.worst, run_length(site, run.worst.reach)
-    if worst.fall < 0:
+    if worst.fall < 0 and worst.rise <= -worst.fall + _LEVEL:
         return (
             f"the ground leans toward {_the_house(site)} (slopes back): "
             f"it falls {height(site, worst.fall)} the wrong way over {reach}."
         )
+    in_all = (
+        f"though it falls {height(site, worst.fall)} over {reach} in all"
+        if worst.fall > _LEVEL
+        else f"and ends no lower than at the wall, {reach} out"
+    )
     return (
         f"the ground dips near the wall and rises again (slopes back): it rises "
-        f"{height(site, worst.rise)} above its low point, though it falls "
-        f"{height(site, worst.fall)} over {reach} in all."
+        f"{height(site, worst.rise)} above its low point, {in_all}."
     )
 
 
@@ -260,12 +341,24 @@ _BY = {
 }
 
 
+def _cut_by(site: Site, station: Station) -> str:
+    """What ends a profile, a retaining wall by its name."""
+    if station.cut_by == "wall":
+        end = shapely.Point(np.array(station.foot) + station.reach * np.array(station.outward))
+        others = [b.outline for b in site.buildings]
+        nearest = min((float(outline.distance(end)) for outline in others), default=np.inf)
+        for step in site.break_lines:
+            if is_retaining(step) and shapely.LineString(step.line).distance(end) < nearest:
+                return f"the retaining wall '{step.name}'"
+    return _BY[station.cut_by]
+
+
 def _cut_short(site: Site, run: WallRun) -> str:
     worst = run.worst
     way = " the wrong way" if worst.fall < -_LEVEL else ""
     return (
         f"there is no room for the full grade (cut short: needs a drain or swale): "
-        f"{_BY[worst.cut_by]} is {run_length(site, worst.reach)} away, and the ground falls "
+        f"{_cut_by(site, worst)} is {run_length(site, worst.reach)} away, and the ground falls "
         f"{height(site, worst.fall)}{way} in that, where "
         f"{height(site, worst.required)} are asked for."
     )

@@ -73,7 +73,8 @@ def soil_wedges(
         if run.verdict in FAILING and not run.indication
     ]
     failing = [(run, members) for run, members in failing if members]
-    measured = measure_all(terrain, [members for _, members in failing])
+    reach = site.rules["foundation_reach"]
+    measured = measure_all(terrain, [members for _, members in failing], reach)
     asked = [
         ask
         for (run, members), before in zip(failing, measured, strict=True)
@@ -83,7 +84,7 @@ def soil_wedges(
     ]
     while any(ask.may_be_placed for ask in asked):
         placed = [ask for ask in asked if ask.may_be_placed]
-        _place(terrain, placed)
+        _place(terrain, placed, reach)
         for ask in placed:
             ask.look_again()
         if all(ask.may_be_placed for ask in placed):
@@ -220,7 +221,7 @@ def _parts(said: list[str]) -> list[slice]:
     return parts
 
 
-def _place(terrain: Terrain, asked: Sequence[_Ask]) -> None:
+def _place(terrain: Terrain, asked: Sequence[_Ask], reach: float) -> None:
     """Place all the soil, each on the ground that the others leave, until every run passes."""
     after = replace(terrain, ground=terrain.ground.copy())
     soils = [ask.soil for ask in asked]
@@ -234,23 +235,23 @@ def _place(terrain: Terrain, asked: Sequence[_Ask]) -> None:
             if soils[number].wanting(profiles).any():
                 soils[number].ask(after, profiles)
                 failing.append(soils[number])
-        _raise(after, failing)
+        _raise(after, failing, reach)
         waiting = {k for k, soil in enumerate(soils) if any(soil.meets(s) for s in failing)}
         if not waiting:
             return
-        made = measure_all(after, [soils[k].members for k in sorted(waiting)])
+        made = measure_all(after, [soils[k].members for k in sorted(waiting)], reach)
     for number in waiting:
         met = any(soils[number].meets(s) for k, s in enumerate(soils) if k != number)
         asked[number].refused = AGAINST_EACH_OTHER if met else ALONE
 
 
-def _raise(terrain: Terrain, soils: Sequence[Soil]) -> None:
+def _raise(terrain: Terrain, soils: Sequence[Soil], reach: float) -> None:
     """Raise the ground by what is asked for, and by the little that the grid then lacks."""
     wanting = list(soils)
     for _ in range(_MOST_LIFTS):
         for soil in wanting:
             soil.place(terrain)
-        made = measure_all(terrain, [soil.members for soil in wanting])
+        made = measure_all(terrain, [soil.members for soil in wanting], reach)
         lacks = [
             (soil, soil.wanting(profiles, soil.spare))
             for soil, profiles in zip(wanting, made, strict=True)

@@ -246,12 +246,14 @@ def soil_along(
     )
 
 
-def measure_all(terrain: Terrain, groups: Sequence[Sequence[Station]]) -> list[Profiles]:
-    """The profiles of several groups of stations, measured at once."""
+def measure_all(
+    terrain: Terrain, groups: Sequence[Sequence[Station]], longest: float
+) -> list[Profiles]:
+    """The profiles of several groups of stations, measured at once; `longest` is metres."""
     stations = stations_of([station for group in groups for station in group])
     if not len(stations.along):
         return []
-    profiles = measure(terrain, stations, ends_of(stations))
+    profiles = measure(terrain, stations, ends_of(stations), longest)
     bounds = np.cumsum([0, *(len(group) for group in groups)])
     return [some_of(profiles, slice(start, end)) for start, end in pairwise(bounds)]
 

@@ -18,6 +18,8 @@ _QUARTER_INCH = 0.00635
 def height(site: Site, metres: float) -> str:
     """A height or depth without its sign, to a quarter of an inch or a millimetre.
 
+    A metre and more is told in metres.
+
     Examples
     --------
     >>> from types import SimpleNamespace
@@ -26,6 +28,8 @@ def height(site: Site, metres: float) -> str:
     """
     if site.units == "ft":
         return _not_nothing(format_length(abs(metres), "us", 4), metres, "0 in", "1/4 in")
+    if abs(metres) >= 1.0:
+        return f"{abs(metres):.2f} m"
     return _not_nothing(f"{abs(metres) * 1000:.0f} mm", metres, "0 mm", "1 mm")
 
 

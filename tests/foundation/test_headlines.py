@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 from runoff.flow.model import DownspoutAnswer, PathEnd
 from runoff.foundation.headlines import headlines
 from runoff.foundation.model import OpeningFinding, StandingWater, Station, WallRun, WettedWall
-from runoff.site.model import Building, HeightAccuracy
+from runoff.site.model import BreakLine, Building, HeightAccuracy
 from tests.foundation.ponds import INCH, WRITTEN, a_house, a_site
 
 FOOT = 12 * INCH
@@ -88,6 +88,24 @@ def test_ground_that_leans_toward_the_house():
 def test_ground_that_falls_and_rises_again():
     line = only_line(runs=[a_run("slopes back", fall=INCH, rise=3 * INCH)])
     assert "(slopes back): it rises 3 in above its low point, though it falls 1 in over" in line
+
+
+def test_a_hollow_between_two_walls_is_no_lean():
+    line = only_line(runs=[a_run("slopes back", fall=-0.01 * INCH, rise=4 * INCH, reach=8 * FOOT)])
+    assert "(slopes back): it rises 4 in above its low point, and ends no lower than" in line
+    assert "the wrong way" not in line
+
+
+def test_a_retaining_wall_is_named():
+    """The profile of the house's front wall ends at a step 4 ft out, farther from any building."""
+    line = np.array([(-9.0, -4 * FOOT), (18.0, -4 * FOOT)])
+    step = BreakLine("terrace", line, np.full(2, 10.0), np.full(2, 9.0), "right", (), WRITTEN)
+    site = a_site(buildings=(HOUSE,), break_lines=(step,))
+    run = a_run("cut short: needs a drain or swale", cut_by="wall", reach=3.8 * FOOT)
+    assert "the retaining wall 'terrace' is 3 ft 10 in away" in only_line(site=site, runs=[run])
+    near = a_house(0.0, -12.0, 9.0, -4 * FOOT + 0.01, "shed")
+    site = replace(site, buildings=(HOUSE, near))
+    assert "another wall is 3 ft 10 in away" in only_line(site=site, runs=[run])
 
 
 @pytest.mark.parametrize(
@@ -236,6 +254,28 @@ def test_a_short_trouble_is_told_with_the_worse_one_of_its_wall():
     assert len(headlines(SITE, [], [longer, dips], [], [])) == 2
     elsewhere = replace(flat, wall=1, wall_name="right")
     assert len(headlines(SITE, [], [elsewhere, dips], [], [])) == 2
+
+
+def test_walls_whose_grade_cannot_be_told_share_a_line():
+    """6 in less 5.5 in is 0.5 in; over 1.96 sqrt(2) that is 0.180 in, and 1/8 in is 0.125."""
+    walls = [(2, "rear", 5 * INCH), (1, "right", 5.5 * INCH)]
+    runs = [
+        a_run("too close to call", 0.0, 20 * FOOT, wall=wall, name=name, fall=fall)
+        for wall, name, fall in walls
+    ]
+    line = only_line(runs=runs)
+    assert line.startswith("2 walls: the heights are not good enough to say (too close to call). ")
+    assert "They are right and rear (0 to 20 ft)." in line
+    assert "at the wall and 10 ft out, settle it: good to 1/8 in (standard deviation)" in line
+    at_limit = replace(runs[0], worst=replace(runs[0].worst, fall=6 * INCH))
+    assert "wants a little more fall" in only_line(runs=[at_limit, runs[1]])
+    blank = [a_run("not surveyed", wall=w, name=n, fall=np.nan) for w, n, _ in walls]
+    assert only_line(runs=blank).startswith("2 walls: the ground was not surveyed here")
+
+
+def test_many_stretches_are_counted():
+    runs = [a_run("too flat", k * FOOT, (k + 2) * FOOT) for k in (1, 5, 9, 13)]
+    assert only_line(runs=runs).startswith("Front wall, in 4 places from 1 ft to 15 ft from its")
 
 
 def test_a_short_close_call_on_a_wall_that_else_passes_keeps_its_line():

@@ -95,6 +95,21 @@ def test_walls_that_face_each_other_across_a_hollow_cannot_both_be_sloped():
     assert all(w.compacted == 0 and "swale or a drain" in w.sentence for w in wedges)
 
 
+def test_runs_of_unlike_reach_are_made_to_pass_together():
+    """A wall 8 ft from another house, and walls with all their 10 ft."""
+    site = a_lot(
+        a_building("house", [(-6, -5), (4, -5), (4, 5), (-6, 5)]),
+        a_building("shed", [(4 + 8 * FOOT, -5), (10, -5), (10, 5), (4 + 8 * FOOT, 5)]),
+    )
+    terrain = ground(site, lambda x, y: 100.0 + 0.02 * x)
+    wedges = wedges_on(site, terrain)
+    reaches = {round(s.reach / FOOT) for wedge in wedges for s in wedge.run.stations}
+    assert reaches == {8, 10}
+    placed = [w for w in wedges if not w.refused]
+    assert {(w.run.building, w.run.wall) for w in placed} >= {("house", 0), ("house", 1)}
+    assert passes(site, terrain, *placed)
+
+
 def test_a_drive_keeps_the_soil_from_its_own_stretch_only():
     drive = a_slab("drive", [(-1.5, -4.5), (1.5, -4.5), (1.5, -14), (-1.5, -14)])
     site = a_lot(a_house(), paving=(drive,))
