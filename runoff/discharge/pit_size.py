@@ -164,8 +164,30 @@ def _rounded(needs: PitNeeds, shape: Pit) -> PitCheck:
     return needs.governing(replace(plan, depth_m=min(depth, shape.depth_m)))
 
 
+def whole_steps(steps: int, needs: PitNeeds) -> float:
+    """So many steps, metres; free of rounding, so that equal sizes are equal.
+
+    Examples
+    --------
+    >>> whole_steps(6, PitNeeds(50.0, (), 0.1, 1e-5, 0.1, Rules()))
+    0.6
+    """
+    return round(steps * needs.step_m, 9)
+
+
+def steps_within(length_m: float, needs: PitNeeds) -> int:
+    """How many whole steps a length holds.
+
+    Examples
+    --------
+    >>> steps_within(0.69, PitNeeds(50.0, (), 0.1, 1e-5, 0.1, Rules()))
+    6
+    """
+    return math.floor(length_m / needs.step_m + _ROUNDING)
+
+
 def _up(length_m: float, needs: PitNeeds) -> float:
-    return math.ceil(length_m / needs.step_m - _ROUNDING) * needs.step_m
+    return whole_steps(math.ceil(length_m / needs.step_m - _ROUNDING), needs)
 
 
 def stone_height_m(pit: SeepagePit, rules: Rules) -> float:

@@ -1,0 +1,130 @@
+"""Where a seepage pit's water runs when it is full, and why that may not be.
+
+In: the lot's ground, a downspout, and the lowest place over its pit. Out: the failure, with the
+path of the whole storm let go there, or `NotPossible`: a larger storm will come.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from shapely import distance as distances
+from shapely import points, union_all
+
+from runoff.discharge.lot import LotGround
+from runoff.discharge.safety import reaches_foundation, reaches_neighbor
+from runoff.discharge.ways import Failure, NotPossible
+from runoff.flow.model import DownspoutAnswer
+from runoff.flow.storm import LetGo, roof_water
+from runoff.quantities import format_length
+from runoff.site.model import Downspout
+
+FLAT = "too flat to leave"
+# Standing water that grows by less than this, metres, has not grown.
+_ROUNDING = 1e-6
+_WHY = {
+    "too near a foundation": "come out too near a foundation",
+    "comes back to a foundation": "come back to a foundation",
+    "stands near a foundation": "stand near a foundation",
+    "onto a neighbor": "run onto the neighbor's ground",
+    "leaves the survey": "leave the surveyed ground, and where it goes from there is not known",
+}
+
+
+@dataclass(frozen=True)
+class Overflow:
+    """The failure of a full pit, and what to warn of."""
+
+    failure: Failure
+    warnings: tuple[str, ...]
+
+
+def overflow_of(ground: LotGround, downspout: Downspout, at: tuple[float, float]) -> Overflow:
+    """Let the whole storm go over a full pit, and say where it runs.
+
+    On ground too flat to lead it away the water spreads and stands: the storm is run with it, and
+    nowhere near a foundation may the water stand higher than it does without it. There its path is
+    a mere drift, so that a neighbor beyond is warned of; where it runs, a neighbor refuses the pit.
+
+    Parameters
+    ----------
+    at : (x, y)
+        The lowest place over the pit, plan metres.
+
+    Raises
+    ------
+    NotPossible
+        Where it comes to a foundation, onto a neighbor, or nobody knows where.
+    """
+    answer = ground.answer_at(downspout, *at)
+    why = reaches_foundation(ground, answer)
+    if why:
+        raise NotPossible(f"when the pit is full its water reaches a foundation: {why}")
+    reason = ground.reason_against(*at)
+    if reason not in ("safe", FLAT):
+        raise NotPossible(f"when the pit is full its water would {_WHY.get(reason, reason)}")
+    if reason == FLAT and _grows_at_foundations(ground, downspout, at):
+        limit = ground.site.rules["pond_foundation_distance"]
+        shown = format_length(limit, "us" if ground.site.units == "ft" else "metric", 1)
+        raise NotPossible(
+            "when the pit is full its water spreads over flat ground and stands higher within "
+            f"{shown} of a foundation"
+        )
+    return _told(answer, at, spreads=reason == FLAT)
+
+
+def _told(answer: DownspoutAnswer, at: tuple[float, float], spreads: bool) -> Overflow:
+    where = (
+        "spreads over flat ground and stands there, away from the foundations"
+        if spreads
+        else _runs_to(answer)
+    )
+    failure = Failure(
+        what="the pit is full",
+        at=at,
+        path=answer.path,
+        reaches_foundation=False,
+        onto_neighbor=reaches_neighbor(answer) and not spreads,
+        sentence=(
+            "When the pit is full, its water comes up through the grated cap of the observation "
+            f"pipe and {where}."
+        ),
+    )
+    if spreads and reaches_neighbor(answer):
+        return Overflow(
+            failure,
+            (
+                "when the pit is full some of the water may drift over the "
+                f"{answer.end.name} side onto the neighbor's ground: it lies too flat to lead it",
+            ),
+        )
+    return Overflow(failure, ())
+
+
+def _runs_to(answer: DownspoutAnswer) -> str:
+    end = answer.end
+    if end.kind == "lot side":
+        return f"runs off over the {end.name} side of the lot ({end.neighbor})"
+    if end.kind == "outlet":
+        return f"runs to the outlet '{end.name}'"
+    if end.kind == "drain":
+        return f"runs to the drain '{end.name}'"
+    if end.kind in ("low spot", "terminal basin"):
+        return f"stands in {end.name or 'a shallow dip'}, away from the foundations"
+    return "runs off the surveyed ground"
+
+
+def _grows_at_foundations(ground: LotGround, downspout: Downspout, at: tuple[float, float]) -> bool:
+    """Whether the water let go here stands anywhere near a foundation, beyond what does anyway."""
+    if not ground.site.buildings:
+        return False
+    here = LetGo(ground.flow.grid.cell(*at), roof_water(ground.site, downspout, 1.0))
+    with_it, without = (
+        ground.run_with({downspout.name: water}).ponding.depth() for water in (here, None)
+    )
+    rows, cols = np.nonzero(with_it > without + _ROUNDING)
+    x, y = ground.flow.grid.centers()
+    walls = union_all([building.outline for building in ground.site.buildings])
+    away = distances(points(x[cols], y[rows]), walls)
+    return bool((away < ground.site.rules["pond_foundation_distance"]).any())

@@ -1,0 +1,276 @@
+"""Places on the lot for a seepage pit, the nearest to the downspout first.
+
+In: the lot's ground, what a pit keeps away from, and how large it must be for a depth. Out: places
+whose whole plan keeps every setback and lies on known ground that is neither steep nor under water;
+cells are filtered on arrays first, by the circle inside the plan, and the rest is checked exactly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_edt, maximum_filter, minimum_filter
+from shapely import Polygon, contains_xy, intersects, linestrings, points, polygons, union_all
+from shapely import distance as distances
+
+from runoff.discharge.lot import LotGround
+from runoff.discharge.pit import PitCheck
+from runoff.discharge.pit_setbacks import Setback, steep_ground
+from runoff.discharge.pit_size import PitNeeds, whole_steps
+
+Floats = NDArray[np.float64]
+Sizing = Callable[[PitNeeds, float], PitCheck]
+# Places are tried no nearer together than this, metres.
+STRIDE = 0.3
+# Before its size is known a pit is taken to reach this far to each side of its middle, metres.
+HALF = 1.5
+# Another place is tried this far from one that was refused, metres.
+_APART = 2.0
+# Ground under more standing water than this is no place for a pit, metres.
+_WET = 0.01
+# A straight line starts at the wall and is let past it this deep, metres.
+_AT_THE_WALL = 0.3
+_AT_ONCE = 256
+_TOUCH = 1e-6
+
+
+@dataclass(frozen=True)
+class PitPlace:
+    """A place for a pit of a size: its center and outline, plan metres, and the ground there.
+
+    `low_at` is the lowest place over it; `low_m`, `middle_m`, `high_m` are heights of the ground.
+    """
+
+    center: tuple[float, float]
+    angle: float
+    check: PitCheck
+    outline: Polygon
+    low_at: tuple[float, float]
+    low_m: float
+    middle_m: float
+    high_m: float
+
+
+@dataclass(frozen=True)
+class Search:
+    """What is known of every cell where the middle of a pit might lie; arrays of shape (n,).
+
+    `away` is metres from the downspout's foot; `depth` what a pit could have below its inlet,
+    `margin` how much farther the cell lies from everything than it must, metres, and `tightest`
+    the setback that leaves it least; `seen` says whether a straight line gets there.
+    """
+
+    ground: LotGround
+    setbacks: tuple[Setback, ...]
+    foot: tuple[float, float]
+    row: NDArray[np.int64]
+    col: NDArray[np.int64]
+    x: Floats
+    y: Floats
+    away: Floats
+    depth: Floats
+    margin: Floats
+    tightest: NDArray[np.int64]
+    seen: NDArray[np.bool_]
+    steep_away: Floats
+    usable: NDArray[np.bool_]
+
+
+def search_of(
+    ground: LotGround,
+    foot: tuple[float, float],
+    setbacks: tuple[Setback, ...],
+    highest_m: float,
+    depth_at: Callable[[Floats, Floats, Floats], Floats],
+) -> Search:
+    """Gather the cells of the lot where a pit might be.
+
+    Parameters
+    ----------
+    foot : (x, y) of the downspout
+    highest_m : float, metres, height over which no pit's ground may lie
+    depth_at : function of distances from the foot, lowest and highest ground over a pit, metres
+        What depth a pit could have below its inlet; it is foreseen here, and settled by the line.
+    """
+    terrain, grid = ground.terrain, ground.flow.grid
+    known = np.isfinite(terrain.ground) & ~terrain.closed
+    usable = known & (ground.depth <= _WET)
+    step = max(int(STRIDE / grid.cell_size), 1)
+    x, y = (each.ravel() for each in np.meshgrid(*grid.centers()))
+    tried = np.zeros(usable.shape, bool)
+    tried[::step, ::step] = True
+    cells = np.flatnonzero(tried & usable & (terrain.ground <= highest_m))
+    if ground.site.lot is not None:
+        cells = cells[contains_xy(ground.site.lot.boundary, x[cells], y[cells])]
+    row, col = np.divmod(cells, grid.cols)
+    x, y = x[cells], y[cells]
+    away = np.hypot(x - foot[0], y - foot[1])
+    margins = _margins(setbacks, x, y)
+    low, high = _low_and_high(terrain.ground, max(round(HALF / grid.cell_size), 1))
+    return Search(
+        ground=ground,
+        setbacks=setbacks,
+        foot=foot,
+        row=row,
+        col=col,
+        x=x,
+        y=y,
+        away=away,
+        depth=depth_at(away, low[row, col], high[row, col]),
+        margin=margins.min(axis=0),
+        tightest=margins.argmin(axis=0),
+        seen=_seen(ground, foot, x, y),
+        steep_away=_away_from_steep(ground),
+        usable=usable,
+    )
+
+
+def _low_and_high(ground: Floats, reach: int) -> tuple[Floats, Floats]:
+    """The lowest and highest known ground within `reach` cells of each."""
+    known, size = np.isfinite(ground), 2 * reach + 1
+    low = minimum_filter(np.where(known, ground, np.inf), size, mode="nearest")
+    return low, maximum_filter(np.where(known, ground, -np.inf), size, mode="nearest")
+
+
+def _margins(setbacks: tuple[Setback, ...], x: Floats, y: Floats) -> Floats:
+    """By setback and cell, metres beyond what is asked; a first row of no setback at all."""
+    here = points(x, y)
+    margins = [np.full(len(x), np.inf)]
+    margins += [distances(each.shape, here) - each.least for each in setbacks]
+    return np.stack(margins)
+
+
+def _away_from_steep(ground: LotGround) -> Floats:
+    """Metres from each cell's center to the nearest that is too steep."""
+    steep = steep_ground(ground.terrain, ground.site.rules)
+    if not steep.any():
+        return np.full(steep.shape, np.inf)
+    return distance_transform_edt(~steep) * ground.flow.grid.cell_size
+
+
+def _seen(ground: LotGround, foot: tuple[float, float], x: Floats, y: Floats) -> NDArray[np.bool_]:
+    """Whether a straight line from the foot gets to a cell past every building."""
+    if not ground.site.buildings:
+        return np.ones(len(x), bool)
+    walls = union_all([each.outline.buffer(-_AT_THE_WALL) for each in ground.site.buildings])
+    ends = np.stack([np.full(len(x), foot[0]), np.full(len(x), foot[1]), x, y], axis=1)
+    return ~intersects(linestrings(ends.reshape(-1, 2, 2)), walls)
+
+
+def places_for(search: Search, needs: PitNeeds, sizing: Sizing, angle: float) -> Iterator[PitPlace]:
+    """The places for a pit, nearest first; each next one lies apart from those before.
+
+    Parameters
+    ----------
+    sizing : function of the needs and a depth in metres
+        The pit that does at no more than this depth below its inlet.
+    angle : float, degrees counterclockwise from the plan's x that its length is turned
+    """
+    rules, cell = search.ground.site.rules, search.ground.flow.grid.cell_size
+    steps = np.floor(search.depth / needs.step_m + _TOUCH).astype(np.int64)
+    enough = steps * needs.step_m >= rules["pit_least_depth"] - _TOUCH
+    sizes = {int(n): sizing(needs, whole_steps(int(n), needs)) for n in np.unique(steps[enough])}
+    inside = np.zeros(len(steps))
+    for n, check in sizes.items():
+        inside[steps == n] = _inner_radius(check)
+    steep = search.steep_away[search.row, search.col] - rules["pit_bank_distance"]
+    likely = search.seen & enough & (search.margin >= inside) & (steep >= inside - cell)
+    order = np.flatnonzero(likely)
+    order = order[np.argsort(search.away[order], kind="stable")]
+    yielded: list[tuple[float, float]] = []
+    for first in range(0, len(order), _AT_ONCE):
+        some = order[first : first + _AT_ONCE]
+        keeps = np.zeros(len(some), bool)
+        for n in np.unique(steps[some]):
+            same = steps[some] == n
+            keeps[same] = _keeps_all(search, some[same], sizes[int(n)], angle)
+        for i in some[keeps]:
+            here = (float(search.x[i]), float(search.y[i]))
+            if all(np.hypot(here[0] - x, here[1] - y) >= _APART for x, y in yielded):
+                yielded.append(here)
+                yield place_at(search, int(i), sizes[int(steps[i])], angle)
+
+
+def _inner_radius(check: PitCheck) -> float:
+    return min(check.pit.length_m, check.pit.width_m) / 2
+
+
+def _corners(check: PitCheck, angle: float) -> Floats:
+    """Corners of a plan about its middle, (4, 2)."""
+    half = np.array([check.pit.length_m, check.pit.width_m]) / 2
+    turn = np.radians(angle)
+    along = np.array([np.cos(turn), np.sin(turn)]) * half[0]
+    across = np.array([-np.sin(turn), np.cos(turn)]) * half[1]
+    return np.array([along + across, across - along, -along - across, along - across])
+
+
+def _keeps_all(
+    search: Search, cells: NDArray[np.int64], check: PitCheck, angle: float
+) -> NDArray[np.bool_]:
+    """Whether the whole plan with its middle in these cells keeps everything, (k,)."""
+    middles = np.stack([search.x[cells], search.y[cells]], axis=1)
+    plans = polygons(middles[:, None, :] + _corners(check, angle)[None])
+    keeps = np.ones(len(cells), bool)
+    for each in search.setbacks:
+        keeps[keeps] = distances(plans[keeps], each.shape) >= each.least
+    rows, cols, held = _under(search, cells, check, angle)
+    far = search.ground.site.rules["pit_bank_distance"]
+    usable = search.usable[rows, cols] & (search.steep_away[rows, cols] >= far)
+    return keeps & held & usable.all(axis=1)
+
+
+def _under(
+    search: Search, cells: NDArray[np.int64], check: PitCheck, angle: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
+    """Rows and columns under the plan, each (k, m), and whether the grid holds them all, (k,)."""
+    grid = search.ground.flow.grid
+    corners = _corners(check, angle)
+    reach = int(np.ceil(np.abs(corners).max() / grid.cell_size))
+    down, right = np.mgrid[-reach : reach + 1, -reach : reach + 1]
+    plan = Polygon(corners).buffer(grid.cell_size, join_style="mitre")
+    covered = contains_xy(plan, right * grid.cell_size, -down * grid.cell_size)
+    rows = search.row[cells][:, None] + down[covered][None]
+    cols = search.col[cells][:, None] + right[covered][None]
+    held = (rows >= 0) & (rows < grid.rows) & (cols >= 0) & (cols < grid.cols)
+    return rows.clip(0, grid.rows - 1), cols.clip(0, grid.cols - 1), held.all(axis=1)
+
+
+def place_at(search: Search, cell: int, check: PitCheck, angle: float) -> PitPlace:
+    """The place with its middle in one of the cells."""
+    ground, grid = search.ground.terrain.ground, search.ground.flow.grid
+    rows, cols, _ = _under(search, np.array([cell]), check, angle)
+    heights = ground[rows[0], cols[0]]
+    middle = (int(search.row[cell]), int(search.col[cell]))
+    # Where it is level the middle overflows as soon as any other place.
+    off = np.hypot(rows[0] - middle[0], cols[0] - middle[1])
+    low = np.lexsort((off, np.round(heights, 6)))[0]
+    center = (float(search.x[cell]), float(search.y[cell]))
+    return PitPlace(
+        center=center,
+        angle=angle,
+        check=check,
+        outline=Polygon(np.array(center) + _corners(check, angle)),
+        low_at=grid.center(int(rows[0, low]), int(cols[0, low])),
+        low_m=float(heights.min()),
+        middle_m=float(ground[middle]),
+        high_m=float(heights.max()),
+    )
+
+
+def keeps_at(search: Search, place: PitPlace, check: PitCheck) -> PitPlace | None:
+    """The same place for a pit of another size; None where that keeps not all it must."""
+    here = np.flatnonzero((search.x == place.center[0]) & (search.y == place.center[1]))
+    if not _keeps_all(search, here, check, place.angle)[0]:
+        return None
+    return place_at(search, int(here[0]), check, place.angle)
+
+
+def in_the_way(search: Search, most: int = 3) -> tuple[Setback, ...]:
+    """The setbacks that rule out most of the ground in reach, each the tightest where it does."""
+    tightest = search.tightest[search.seen & (search.margin < HALF)]
+    count = np.bincount(tightest, minlength=len(search.setbacks) + 1)[1:]
+    order = np.argsort(-count, kind="stable")[:most]
+    return tuple(search.setbacks[i] for i in order if count[i] > 0)

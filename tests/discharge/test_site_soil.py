@@ -1,0 +1,61 @@
+"""Which of the things known of a soil its rate comes from, and soils that take no pit."""
+
+import pytest
+
+from runoff.discharge.site_soil import soil_of
+from runoff.discharge.soil import percolation_soil, trial_pit_rate
+from runoff.discharge.ways import NotPossible
+from runoff.site.model import Percolation, Soil, TrialPit
+from tests.foundation.ponds import a_site
+
+PIT = TrialPit(1.60, 0.60, 0.65, (3000.0, 4020.0, 3900.0))
+TEST = Percolation(0.1016, 600.0, 0.2032, 0.3048, "shaft")
+
+
+def found(**soil):
+    return soil_of(a_site(soil=Soil(**soil)))
+
+
+def test_a_trial_pit_counts_by_its_slowest_filling():
+    # BRE Digest 365, a published calculation: 3.24e-5 m/s (3.247e-5, cut); the factor is 2.
+    rate = found(trial_pit=PIT)
+    assert rate.soil.rate_m_per_s == trial_pit_rate(1.60, 0.60, 0.65, 4020)
+    assert rate.rate_m_per_s == pytest.approx(3.247e-5 / 2, rel=1e-3)
+    assert rate.warnings == ()
+
+
+@pytest.mark.parametrize("form", ["shaft", "county form"])
+def test_a_percolation_test_by_the_form_named(form):
+    test = Percolation(0.0127, 600.0, 0.2032, 0.3048, form)
+    expected = percolation_soil(0.0127, 600.0, 0.2032, 0.3048, form)
+    rate = found(percolation=test)
+    assert rate.soil == expected
+    assert ("less safe" in " ".join(rate.warnings)) == (form == "county form")
+
+
+def test_what_was_measured_comes_before_the_texture():
+    assert found(rate=2e-5, texture="loam").soil.rate_m_per_s == 2e-5
+    assert found(trial_pit=PIT, texture="loam").warnings == ()
+    assert found(percolation=TEST, texture="loam").warnings == ()
+    assert "test the soil" in found(texture="loam").warnings[0]
+
+
+def test_an_unknown_soil_is_to_be_tested_first():
+    with pytest.raises(NotPossible, match="test the soil first: nothing is known"):
+        found()
+
+
+def test_only_expansive_soil_is_refused_for_it():
+    with pytest.raises(NotPossible, match="expansive"):
+        found(rate=2e-5, expansive=True)
+    assert found(rate=2e-5, texture="clay", expansive=False).warnings == ()
+    assert "may be expansive" in found(rate=2e-5, texture="clay").warnings[0]
+    assert found(rate=2e-5, texture="sand").warnings == ()
+
+
+@pytest.mark.parametrize(("units", "shown"), [("ft", "0.142 in/h"), ("m", "3.6 mm/h")])
+def test_too_slow_soil_is_refused_in_the_site_s_units(units, shown):
+    # Buckinghamshire guidance: f at least 1e-6 m/s.
+    assert soil_of(a_site(units=units, soil=Soil(rate=1e-6))).rate_m_per_s == 5e-7
+    with pytest.raises(NotPossible, match=f"below the {shown} that a seepage pit needs"):
+        soil_of(a_site(units=units, soil=Soil(rate=0.99e-6)))
