@@ -10,14 +10,12 @@ from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
-import shapely
 
-from runoff.foundation.grade import call_margin
 from runoff.foundation.model import StandingWater, Station, Verdict, WallRun
 from runoff.foundation.runs import needed_accuracy, shot_spacing
-from runoff.foundation.stations import is_retaining
+from runoff.foundation.verdict_words import cut_short, slopes_back, too_close, too_flat
 from runoff.foundation.walls import Wall, wall_words, walls_of
-from runoff.foundation.wording import from_left, height, listed, run_length
+from runoff.foundation.wording import from_left, listed, run_length
 from runoff.quantities import format_length
 from runoff.site.model import Site
 
@@ -40,8 +38,6 @@ _IT: dict[Verdict, str] = {
     "too close to call": "it is too close to call",
     "not surveyed": "it is not surveyed",
 }
-# A fall smaller than this over a whole profile is level ground, metres (1/16 in).
-_LEVEL = 0.0016
 _CORNER = 0.01
 # More stretches of one wall than this are counted, not listed.
 _MOST_STRETCHES = 3
@@ -79,6 +75,13 @@ def wall_lines(
     Returns
     -------
     list of WallLine, wall by wall
+
+    Examples
+    --------
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> wall_lines(read_site(sample_folder() / "site.toml"), (), ())
+    []
     """
     walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
     told_at = ponds_by_wall(runs, standing)
@@ -135,10 +138,10 @@ class _Page:
         worst = max(runs, key=_badness)
         said = {
             "holds water": self._holds_water,
-            "slopes back": lambda: _slopes_back(self.site, worst),
-            "too flat": lambda: _too_flat(self.site, worst),
-            "cut short: needs a drain or swale": lambda: _cut_short(self.site, worst),
-            "too close to call": lambda: _too_close(self.site, worst),
+            "slopes back": lambda: slopes_back(self.site, worst),
+            "too flat": lambda: too_flat(self.site, worst),
+            "cut short: needs a drain or swale": lambda: cut_short(self.site, worst),
+            "too close to call": lambda: too_close(self.site, worst),
             "not surveyed": lambda: "the ground was not surveyed here (not surveyed).",
         }[verdict]()
         everyone = [*runs, *(run for same in small.values() for run in same)]
@@ -238,7 +241,8 @@ def _shared(site: Site, lines: Sequence[tuple[_Page, WallLine]]) -> list[WallLin
         places = listed([page.place_of(line.runs) for page, line in mine])
         sure = INDICATION if runs[0].indication else ""
         settle = _settle_all(site, runs) if verdict == "too close to call" else ""
-        text = f"{len(mine)} walls{of}: {_UNTOLD[verdict]} They are {places}.{settle}{sure}"
+        parts = " (places from the left corner)" if "(" in places else ""
+        text = f"{len(mine)} walls{of}: {_UNTOLD[verdict]} They are {places}{parts}.{settle}{sure}"
         kept.append(WallLine(verdict, max(line.bad for _, line in mine), text, runs))
     return kept
 
@@ -252,13 +256,14 @@ def _settle_all(site: Site, runs: Sequence[WallRun]) -> str:
 
     far = run_length(site, max(run.worst.reach for run in runs))
     needed = [needed_accuracy(site, run.worst) for run in runs]
-    most = fine(max(needed))
-    shots = f" Two shots at each, at the wall and {far} out, settle it"
+    rises = any(run.worst.rise > site.rules["rise_against_wall"] for run in runs)
+    where = f"at the wall and {far} out{', or at the dip and the rise beyond it' if rises else ''}"
+    shots = f" Two shots at each, {where}, settle"
     if min(needed) > 0:
-        return f"{shots}: good to {fine(min(needed))} (standard deviation) all of them."
+        return f"{shots} all of them if good to {fine(min(needed))} (standard deviation)."
     return (
-        f"{shots} where it lies off the limit, good to {most} (standard deviation) the plainest; "
-        "what lies at the limit itself wants a little more fall."
+        f"{shots} the plainest if good to {fine(max(needed))} (standard deviation); what lies at "
+        "the limit itself wants a little more fall."
     )
 
 
@@ -292,92 +297,3 @@ def _badness(run: WallRun) -> float:
     """How much fall a run lacks, metres; its length where that is not known."""
     lacks = run.worst.required - run.worst.fall
     return run.end - run.start if np.isnan(lacks) else lacks
-
-
-def _the_house(site: Site) -> str:
-    return "the house" if len(site.buildings) == 1 else "the wall"
-
-
-def _slopes_back(site: Site, run: WallRun) -> str:
-    worst, reach = run.worst, run_length(site, run.worst.reach)
-    if worst.fall < 0 and worst.rise <= -worst.fall + _LEVEL:
-        return (
-            f"the ground leans toward {_the_house(site)} (slopes back): "
-            f"it falls {height(site, worst.fall)} the wrong way over {reach}."
-        )
-    in_all = (
-        f"though it falls {height(site, worst.fall)} over {reach} in all"
-        if worst.fall > _LEVEL
-        else f"and ends no lower than at the wall, {reach} out"
-    )
-    return (
-        f"the ground dips near the wall and rises again (slopes back): it rises "
-        f"{height(site, worst.rise)} above its low point, {in_all}."
-    )
-
-
-def _too_flat(site: Site, run: WallRun) -> str:
-    worst = run.worst
-    if worst.fall < -_LEVEL:
-        return (
-            f"the ground falls too little for certain (too flat): as measured it falls "
-            f"{height(site, worst.fall)} the wrong way over {run_length(site, worst.reach)}, where "
-            f"{height(site, worst.required)} away from {_the_house(site)} are asked for; better "
-            "heights would say whether it slopes back."
-        )
-    return (
-        f"the ground leans away from {_the_house(site)}, but not enough (too flat): "
-        f"{height(site, worst.fall)} of fall over {run_length(site, worst.reach)}, "
-        f"where {height(site, worst.required)} are asked for."
-    )
-
-
-_BY = {
-    "lot line": "the lot line",
-    "wall": "another wall",
-    "corner": "the house's own corner",
-    "survey": "the survey's edge",
-    "": "what stands in the way",
-}
-
-
-def _cut_by(site: Site, station: Station) -> str:
-    """What ends a profile, a retaining wall by its name."""
-    if station.cut_by == "wall":
-        end = shapely.Point(np.array(station.foot) + station.reach * np.array(station.outward))
-        others = [b.outline for b in site.buildings]
-        nearest = min((float(outline.distance(end)) for outline in others), default=np.inf)
-        for step in site.break_lines:
-            if is_retaining(step) and shapely.LineString(step.line).distance(end) < nearest:
-                return f"the retaining wall '{step.name}'"
-    return _BY[station.cut_by]
-
-
-def _cut_short(site: Site, run: WallRun) -> str:
-    worst = run.worst
-    way = " the wrong way" if worst.fall < -_LEVEL else ""
-    return (
-        f"there is no room for the full grade (cut short: needs a drain or swale): "
-        f"{_cut_by(site, worst)} is {run_length(site, worst.reach)} away, and the ground falls "
-        f"{height(site, worst.fall)}{way} in that, where "
-        f"{height(site, worst.required)} are asked for."
-    )
-
-
-def _too_close(site: Site, run: WallRun) -> str:
-    worst = run.worst
-    settle = f" {run.settle}" if run.settle else ""
-    limit = site.rules["rise_against_wall"]
-    margin = call_margin(run.sigma)
-    if worst.fall - worst.required >= margin and abs(worst.rise - limit) < margin:
-        return (
-            f"the heights are not good enough to say (too close to call): the ground rises "
-            f"{height(site, worst.rise)} above its low point near the wall, where "
-            f"{height(site, limit)} is the most that is let pass.{settle}"
-        )
-    way = "the wrong way " if worst.fall < 0 else ""
-    return (
-        f"the heights are not good enough to say (too close to call): "
-        f"{height(site, worst.fall)} of fall {way}over {run_length(site, worst.reach)}, where "
-        f"{height(site, worst.required)} are asked for.{settle}"
-    )

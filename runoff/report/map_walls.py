@@ -7,6 +7,7 @@ kind of its line and by a letter, so that gray paper will do.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -59,6 +60,7 @@ _IN_FROM_WALL_PT = 3.4
 _LETTER_IN_FROM_WALL_PT = 11.5
 _TICK_PT = 6.6
 _LEAST_OPENING_PT = (6.0, 4.0)
+_LETTER_APART_PT = 40.0
 _LETTER_PLACES = (0.5, 0.35, 0.65, 0.2, 0.8)
 _SMOOTHED_CELLS = 1.0
 # Where there is room for one letter only, the worse verdict has it: they stand in that order.
@@ -94,8 +96,9 @@ def draw_walls(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -
     """Draw the verdict along each wall, and the openings in it."""
     found = findings.at_the_wall
     walls = {(wall.building, wall.number): wall for wall in walls_of(findings.site.buildings)}
-    for run in found.runs:
-        _run(axes, run, walls[run.building, run.wall], labels)
+    lettered = _lettered(found.runs, _LETTER_APART_PT * labels.metres_per_point)
+    for run, letter in zip(found.runs, lettered, strict=True):
+        _run(axes, run, walls[run.building, run.wall], labels, letter)
     _runs_in_legend(found, legend)
     _openings(axes, findings, found, walls, labels, legend)
 
@@ -105,7 +108,19 @@ def run_line(wall: Wall, run: WallRun, inward: float) -> NDArray[np.float64]:
     return wall.point(np.array([run.start, run.end]), np.array([-inward, -inward]))
 
 
-def _run(axes: Axes, run: WallRun, wall: Wall, labels: Labels) -> None:
+def _lettered(runs: Sequence[WallRun], long: float) -> list[bool]:
+    """Which runs have their letter: long ones, and of each wall's verdicts the longest run."""
+    longest: dict[tuple[str, int, Verdict], float] = {}
+    for run in runs:
+        key = (run.building, run.wall, run.verdict)
+        longest[key] = max(longest.get(key, 0.0), run.end - run.start)
+    return [
+        run.end - run.start >= min(long, longest[run.building, run.wall, run.verdict])
+        for run in runs
+    ]
+
+
+def _run(axes: Axes, run: WallRun, wall: Wall, labels: Labels, lettered: bool) -> None:
     point = labels.metres_per_point
     line = run_line(wall, run, _IN_FROM_WALL_PT * point)
     axes.plot(
@@ -119,6 +134,8 @@ def _run(axes: Axes, run: WallRun, wall: Wall, labels: Labels) -> None:
     inside = run_line(wall, run, _TICK_PT * point)
     for foot, tip in zip(run_line(wall, run, 0.0), inside, strict=True):
         axes.plot(*np.array([foot, tip]).T, color="0.1", linewidth=0.8, zorder=8)
+    if not lettered:
+        return
     start, end = run_line(wall, run, _LETTER_IN_FROM_WALL_PT * point)
     labels.add(
         LETTERS[run.verdict],
@@ -141,7 +158,9 @@ def _runs_in_legend(found: AtTheWall, legend: Legend) -> None:
         letter = f"  {LETTERS[verdict]}" if verdict in LETTERS else ""
         line = Line2D([], [], solid_capstyle="butt", **style)
         split = (line, Line2D([], [], **_SPLIT)) if verdict == "holds water" else line
-        legend.add(split, f"wall: {_short(verdict)}{letter}")
+        rough = any(run.indication for run in found.runs if run.verdict == verdict)
+        sure = " (indication)" if rough and verdict != "not surveyed" else ""
+        legend.add(split, f"wall: {_short(verdict)}{sure}{letter}")
 
 
 def _short(verdict: Verdict) -> str:

@@ -265,10 +265,12 @@ def test_walls_whose_grade_cannot_be_told_share_a_line():
     ]
     line = only_line(runs=runs)
     assert line.startswith("2 walls: the heights are not good enough to say (too close to call). ")
-    assert "They are right and rear (0 to 20 ft)." in line
-    assert "at the wall and 10 ft out, settle it: good to 1/8 in (standard deviation)" in line
+    assert "They are right and rear (0 to 20 ft) (places from the left corner)." in line
+    assert "at the wall and 10 ft out, settle all of them if good to 1/8 in (standard" in line
     at_limit = replace(runs[0], worst=replace(runs[0].worst, fall=6 * INCH))
     assert "wants a little more fall" in only_line(runs=[at_limit, runs[1]])
+    dips = replace(runs[0], worst=replace(runs[0].worst, fall=8 * INCH, rise=1.2 * INCH))
+    assert "or at the dip and the rise beyond it" in only_line(runs=[dips, runs[1]])
     blank = [a_run("not surveyed", wall=w, name=n, fall=np.nan) for w, n, _ in walls]
     assert only_line(runs=blank).startswith("2 walls: the ground was not surveyed here")
 

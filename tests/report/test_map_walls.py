@@ -15,6 +15,7 @@ from runoff.inspection import Findings
 from runoff.report.map import compose
 from runoff.report.map_walls import LETTERS, REACHED, RUN_LINES, run_line
 from tests.report.made_up import made_up_findings
+from tests.report.made_up_walls import wall_run
 from tests.report.test_map import map_texts
 
 
@@ -52,6 +53,26 @@ def test_letters_stand_for_the_runs() -> None:
     words = words_on(compose(findings))
     wanted = [LETTERS[r.verdict] for r in findings.at_the_wall.runs if r.verdict in LETTERS]
     assert sorted(w for w in words if w in LETTERS.values()) == sorted(wanted)
+
+
+def test_a_short_run_beside_a_longer_one_of_its_verdict_has_no_letter() -> None:
+    """B for 5 ft of the front wall and none for 1 ft; F for 1 ft, as there is no longer one."""
+    findings = made_up_findings()
+    given = (("slopes back", 0, 5), ("slopes back", 10, 11), ("too flat", 20, 21))
+    runs = tuple(
+        wall_run(findings.site, "house", 0, start, end, verdict, 1.0)
+        for verdict, start, end in given
+    )
+    words = words_on(compose(with_walls(findings, runs=runs, openings=())))
+    assert sorted(word for word in words if word in LETTERS.values()) == ["B", "F"]
+
+
+def test_rough_heights_are_marked_in_the_legend() -> None:
+    findings = made_up_findings()
+    rough = tuple(replace(run, indication=True) for run in findings.at_the_wall.runs)
+    legend = legend_of(compose(with_walls(findings, runs=rough)))
+    assert "wall: too flat (indication)  F" in legend
+    assert "wall: not surveyed" in legend
 
 
 def test_letters_stand_within_their_buildings() -> None:

@@ -1,0 +1,111 @@
+"""A run's verdict in a homeowner's words, with the numbers that decide it.
+
+In: a site and a run of wall. Out: what follows the wall's name in its line.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+
+from runoff.foundation.grade import call_margin
+from runoff.foundation.model import Station, WallRun
+from runoff.foundation.stations import is_retaining
+from runoff.foundation.wording import height, run_length
+from runoff.site.model import Site
+
+# A fall smaller than this over a whole profile is level ground, metres (1/16 in).
+_LEVEL = 0.0016
+
+
+def _the_house(site: Site) -> str:
+    return "the house" if len(site.buildings) == 1 else "the wall"
+
+
+def slopes_back(site: Site, run: WallRun) -> str:
+    """How the ground before a run of wall leans toward it, or dips and rises again."""
+    worst, reach = run.worst, run_length(site, run.worst.reach)
+    if worst.fall < 0 and worst.rise <= -worst.fall + _LEVEL:
+        return (
+            f"the ground leans toward {_the_house(site)} (slopes back): "
+            f"it falls {height(site, worst.fall)} the wrong way over {reach}."
+        )
+    in_all = (
+        f"though it falls {height(site, worst.fall)} over {reach} in all"
+        if worst.fall > _LEVEL
+        else f"and ends no lower than at the wall, {reach} out"
+    )
+    return (
+        f"the ground dips near the wall and rises again (slopes back): it rises "
+        f"{height(site, worst.rise)} above its low point, {in_all}."
+    )
+
+
+def too_flat(site: Site, run: WallRun) -> str:
+    """How the ground before a run of wall falls too little."""
+    worst = run.worst
+    if worst.fall < -_LEVEL:
+        return (
+            f"the ground falls too little for certain (too flat): as measured it falls "
+            f"{height(site, worst.fall)} the wrong way over {run_length(site, worst.reach)}, where "
+            f"{height(site, worst.required)} away from {_the_house(site)} are asked for; better "
+            "heights would say whether it slopes back."
+        )
+    return (
+        f"the ground leans away from {_the_house(site)}, but not enough (too flat): "
+        f"{height(site, worst.fall)} of fall over {run_length(site, worst.reach)}, "
+        f"where {height(site, worst.required)} are asked for."
+    )
+
+
+_BY = {
+    "lot line": "the lot line",
+    "wall": "another wall",
+    "corner": "the house's own corner",
+    "survey": "the survey's edge",
+    "": "what stands in the way",
+}
+
+
+def _cut_by(site: Site, station: Station) -> str:
+    """What ends a profile, a retaining wall by its name."""
+    if station.cut_by == "wall":
+        end = shapely.Point(np.array(station.foot) + station.reach * np.array(station.outward))
+        others = [b.outline for b in site.buildings]
+        nearest = min((float(outline.distance(end)) for outline in others), default=np.inf)
+        for step in site.break_lines:
+            if is_retaining(step) and shapely.LineString(step.line).distance(end) < nearest:
+                return f"the retaining wall '{step.name}'"
+    return _BY[station.cut_by]
+
+
+def cut_short(site: Site, run: WallRun) -> str:
+    """How the ground before a run of wall has no room for its fall."""
+    worst = run.worst
+    way = " the wrong way" if worst.fall < -_LEVEL else ""
+    return (
+        f"there is no room for the full grade (cut short: needs a drain or swale): "
+        f"{_cut_by(site, worst)} is {run_length(site, worst.reach)} away, and the ground falls "
+        f"{height(site, worst.fall)}{way} in that, where "
+        f"{height(site, worst.required)} are asked for."
+    )
+
+
+def too_close(site: Site, run: WallRun) -> str:
+    """How the ground before a run of wall may pass or fail."""
+    worst = run.worst
+    settle = f" {run.settle}" if run.settle else ""
+    limit = site.rules["rise_against_wall"]
+    margin = call_margin(run.sigma)
+    if worst.fall - worst.required >= margin and abs(worst.rise - limit) < margin:
+        return (
+            f"the heights are not good enough to say (too close to call): the ground rises "
+            f"{height(site, worst.rise)} above its low point near the wall, where "
+            f"{height(site, limit)} is the most that is let pass.{settle}"
+        )
+    way = "the wrong way " if worst.fall < 0 else ""
+    return (
+        f"the heights are not good enough to say (too close to call): "
+        f"{height(site, worst.fall)} of fall {way}over {run_length(site, worst.reach)}, where "
+        f"{height(site, worst.required)} are asked for.{settle}"
+    )
