@@ -12,20 +12,19 @@ import numpy as np
 
 from runoff.discharge.line_ends import (
     A_ROUTE,
-    SHORTEST,
+    Blocked,
     DoesNotKeepAway,
     bed_for,
     come_out,
     route_for,
     run_into,
-    up_to,
     why_no_way_out,
 )
 from runoff.discharge.line_levels import Bed, Trench, WayOut, lay, ways_out
 from runoff.discharge.line_parts import assembled
 from runoff.discharge.line_water import pipe_for, trench_for
 from runoff.discharge.lot import LotGround
-from runoff.discharge.obstacles import Stop, ends_in, may_end
+from runoff.discharge.obstacles import Stop, ends_in, ends_of, may_end
 from runoff.discharge.pipes import PipeAtFlow
 from runoff.discharge.routes import drawn_points, nearest_of, straight_ends
 from runoff.discharge.ways import BuriedLine, NotPossible, WaterToMove
@@ -86,8 +85,6 @@ def _drawn(ground: LotGround, downspout: Downspout, flow: PipeAtFlow, trench: Tr
         route, stop = route_for(ground, points, outlet, trench, drawn=True)
         if outlet is not None and stop is None:
             return run_into(ground, downspout, flow, bed_for(ground, route, trench), outlet)
-        if stop is not None:
-            route = up_to(route, stop)
         return _along(ground, downspout, flow, bed_for(ground, route, trench), stop)
     except NotPossible as reason:
         raise NotPossible(
@@ -103,7 +100,8 @@ def _along(
     stop: Stop | None,
 ) -> BuriedLine:
     """The soonest good end of a line along one route."""
-    ways, soonest = ways_out(bed, may_end(ground, bed.route.xy))
+    ends = ends_of(ground.site)
+    ways, soonest = ways_out(bed, may_end(ground, ends, bed.route.xy))
     reason = ""
     for way in ways[:_RUN]:
         try:
@@ -117,7 +115,7 @@ def _straight(
     ground: LotGround, downspout: Downspout, flow: PipeAtFlow, trench: Trench
 ) -> BuriedLine:
     """The shortest straight line that works, over directions and outlets."""
-    start = np.array([downspout.x, downspout.y])
+    start, ends = np.array([downspout.x, downspout.y]), ends_of(ground.site)
     refused: Counter[str] = Counter()
     tries: list[tuple[float, Bed, WayOut | Outlet]] = []
     for outlet in ground.site.outlets:
@@ -132,15 +130,13 @@ def _straight(
     for end in straight_ends(ground.site, ground.terrain, (downspout.x, downspout.y)):
         try:
             route, stop = route_for(ground, np.vstack([start, end]), None, trench)
-            if stop is not None and stop.station_m < SHORTEST:
-                continue  # into the building that it stands at
-            if stop is not None:
-                route = up_to(route, stop)
             bed = bed_for(ground, route, trench)
-            ways, soonest = ways_out(bed, may_end(ground, bed.route.xy))
+            ways, soonest = ways_out(bed, may_end(ground, ends, bed.route.xy))
             if not ways:
                 raise NotPossible(why_no_way_out(ground, bed, soonest, stop))
             tries += [(way.daylight_m, bed, way) for way in ways[:A_ROUTE]]
+        except Blocked:
+            continue  # into the building that the downspout stands at
         except NotPossible as reason:
             refused[str(reason)] += 1
     found = _first_that_works(ground, downspout, flow, tries, refused)

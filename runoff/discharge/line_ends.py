@@ -5,9 +5,8 @@ In: a route made ready to lay a line on. Out: a `BuriedLine`, or `NotPossible` w
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
+from numpy.typing import NDArray
 
 from runoff.discharge.line_levels import Bed, Trench, WayOut, bed_of, lay, ways_out
 from runoff.discharge.line_parts import assembled
@@ -25,6 +24,7 @@ from runoff.discharge.profile import LineProfile
 from runoff.discharge.routes import Route, route_through
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.ways import BuriedLine, NotPossible
+from runoff.flow.endings import line_of, part_up_to
 from runoff.foundation.safe_area import OUTLET_REACH
 from runoff.quantities import format_length, format_slope
 from runoff.site.model import Downspout, Outlet, Site
@@ -43,52 +43,47 @@ class DoesNotKeepAway(NotPossible):
     """A place to come out whose water the storm brings back, or onto a neighbor."""
 
 
+class Blocked(NotPossible):
+    """A route that cannot even be started."""
+
+
 def route_for(
     ground: LotGround,
-    points: np.ndarray,
+    points: NDArray[np.float64],
     outlet: Outlet | None,
     trench: Trench,
     drawn: bool = False,
 ) -> tuple[Route, Stop | None]:
-    """A route with its ground, and what first stops it."""
-    site = ground.site
-    if np.hypot(*np.diff(points, axis=0).T).sum() < SHORTEST:
-        raise NotPossible("the line would be too short to lay")
+    """A route with its ground, up to what first stops it, and that stop.
+
+    Raises
+    ------
+    Blocked
+        Where it stops at once.
+    NotPossible
+        Where there is no ground to lay a line in.
+    """
+    line = line_of(points)
+    stop = stop_on(ground, line, outlet, trench.half_m)
+    length = line.length if stop is None else stop.station_m
+    if length < SHORTEST:
+        raise Blocked("the line would be too short to lay" if stop is None else stop.why)
     try:
-        route = route_through(site, ground.terrain, points, drawn, outlet)
+        cut = part_up_to(points, length)
+        route = route_through(ground.site, ground.terrain, cut, drawn, outlet)
     except ValueError as reason:
         raise NotPossible(str(reason)) from None
-    if len(route.stations_m) < 3:
-        raise NotPossible("it would leave the survey at once")
-    stop = stop_on(ground, route.line, outlet, trench.half_m)
-    if stop is None and route.leaves_survey:
+    if route.leaves_survey:
         stop = Stop(route.length_m, "it would leave the survey", at_edge=True)
+        if len(route.stations_m) < 3 or route.length_m < SHORTEST:
+            raise Blocked(stop.why)
     return route, stop
-
-
-def _cut(route: Route, station_m: float) -> Route:
-    """A route up to a station."""
-    keep = route.stations_m < station_m
-    return replace(
-        route,
-        stations_m=route.stations_m[keep],
-        xy=route.xy[keep],
-        ground_m=route.ground_m[keep],
-    )
 
 
 def bed_for(ground: LotGround, route: Route, trench: Trench) -> Bed:
     """A route made ready to lay a line on."""
     footings = footings_along(ground, route, trench.half_m)
     return bed_of(ground.site, route, trench, footings)
-
-
-def up_to(route: Route, stop: Stop) -> Route:
-    """A route up to what stops it."""
-    kept = _cut(route, stop.station_m)
-    if len(kept.stations_m) < 3 or kept.length_m < SHORTEST:
-        raise NotPossible(stop.why)
-    return kept
 
 
 def why_no_way_out(ground: LotGround, bed: Bed, soonest: float | None, stop: Stop | None) -> str:

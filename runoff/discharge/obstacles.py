@@ -29,6 +29,8 @@ _CLEAR = math.sqrt(2.0)
 _SLACK = 0.01
 OFF_THE_LOT = "off the lot"
 _TOUCHES = 0.05
+# No trench of a lot is so deep that a footing farther off than this (m) matters.
+_FOOTING_REACH = 6.0
 _ACTIONS = {
     "hand digging": "dig by hand here, and cut no root or line",
     "sleeve": "push the pipe through in a sleeve; do not open a trench here",
@@ -190,7 +192,23 @@ def ends_in(site: Site, x: float, y: float) -> Outlet | None:
     return min(near, key=lambda each: each.place.distance(here), default=None)
 
 
-def may_end(ground: LotGround, xy: NDArray[np.float64]) -> NDArray[np.bool_]:
+@dataclass(frozen=True)
+class Ends:
+    """Where no water may come out whatever the ground does, and where outlets take it."""
+
+    barred: BaseGeometry
+    takes: BaseGeometry
+
+
+def ends_of(site: Site) -> Ends:
+    """Gather the places of a site that bar water from coming out, and those that take it."""
+    barred = unary_union([area for area, _ in _no_outlet_on(site)])
+    takes = unary_union([each.place.buffer(OUTLET_REACH) for each in site.outlets])
+    shapely.prepare([barred, takes])
+    return Ends(barred, takes)
+
+
+def may_end(ground: LotGround, ends: Ends, xy: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Whether water may be let go at each of (n, 2) places, before any trace confirms it."""
     grid = ground.flow.grid
     col = np.floor((xy[:, 0] - grid.x0) / grid.cell_size).astype(np.int64)
@@ -198,15 +216,11 @@ def may_end(ground: LotGround, xy: NDArray[np.float64]) -> NDArray[np.bool_]:
     held = (row >= 0) & (row < grid.rows) & (col >= 0) & (col < grid.cols)
     safe = np.zeros(len(xy), bool)
     safe[held] = ground.safe_area.code[row[held], col[held]] == 0
-    barred = unary_union([area for area, _ in _no_outlet_on(ground.site)])
-    if not barred.is_empty:
-        shapely.prepare(barred)
-        safe[safe] = ~shapely.intersects_xy(barred, *xy[safe].T)
+    safe[safe] = ~shapely.intersects_xy(ends.barred, *xy[safe].T)
     lot = ground.site.lot
     if lot is not None:
         safe[safe] = shapely.contains_xy(lot.boundary, *xy[safe].T)
-    takes = unary_union([each.place.buffer(OUTLET_REACH) for each in ground.site.outlets])
-    return safe | shapely.contains_xy(takes, *xy.T)
+    return safe | shapely.contains_xy(ends.takes, *xy.T)
 
 
 def why_not_end(ground: LotGround, x: float, y: float) -> str:
@@ -273,17 +287,17 @@ def footings_along(ground: LotGround, route: Route, half_m: float) -> Footings:
         if depth is None:
             depth = rules["footing_depth_assumed"]
             assumed.append(building.name)
-        rings = building.outline.boundary
-        away = shapely.distance(rings, points)
-        at_wall = shapely.line_interpolate_point(
-            building.outline.exterior, shapely.line_locate_point(building.outline.exterior, points)
-        )
-        foot = heights_at(ground.terrain, shapely.get_coordinates(at_wall))
-        bottom = np.where(np.isfinite(foot), foot, np.nan) - depth
-        clear = np.maximum(away - half_m, 0.0)
-        limit = np.nan_to_num(bottom - rules["footing_line"] * clear, nan=-np.inf)
-        whose[limit > lowest] = number
-        lowest = np.maximum(lowest, limit)
+        away = shapely.distance(building.outline.boundary, points)
+        near = np.flatnonzero(away < _FOOTING_REACH)
+        if not len(near):
+            continue
+        wall = building.outline.exterior
+        foot = shapely.line_interpolate_point(wall, shapely.line_locate_point(wall, points[near]))
+        bottom = heights_at(ground.terrain, shapely.get_coordinates(foot)) - depth
+        limit = bottom - rules["footing_line"] * np.maximum(away[near] - half_m, 0.0)
+        lower = np.nan_to_num(limit, nan=-np.inf) > lowest[near]
+        lowest[near[lower]] = limit[lower]
+        whose[near[lower]] = number
     return Footings(lowest, whose, tuple(assumed))
 
 

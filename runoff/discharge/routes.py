@@ -187,7 +187,10 @@ def _merged(regular: NDArray[np.float64], marks: Iterable[float]) -> NDArray[np.
 def _break_line_stations(site: Site, points: NDArray[np.float64]) -> list[float]:
     line, found = LineString(points), []
     for each in site.break_lines:
-        meets = line.intersection(LineString(each.line))
+        bend = LineString(each.line)
+        if not line.intersects(bend):
+            continue
+        meets = line.intersection(bend)
         for part in getattr(meets, "geoms", [meets]):
             if not part.is_empty:
                 found.append(float(line.project(Point(part.coords[0]))))
