@@ -379,6 +379,8 @@ _ROWS: tuple[tuple[str, Kind, str, str, str, Standing], ...] = (
     ("trial_pit_fillings", "count", "3", "how often a trial pit is filled, the slowest counting",
      "BRE Digest 365", "read"),
     ("stone_voids", "share", "40 %", "voids in clean stone", PRACTICE, "common practice"),
+    ("stone_weight", "ratio", "1.4", "short tons in a cubic yard of clean stone, as delivered",
+     PRACTICE, "common practice"),
     ("soil_rate_sand", "intensity", "8.27 in/h", "infiltration rate of sand", RAWLS, "recalled"),
     ("soil_rate_loamy_sand", "intensity", "2.41 in/h", "infiltration rate of loamy sand", RAWLS,
      "recalled"),

@@ -1,0 +1,237 @@
+"""The work in a way to take water away, and what to buy for it, rounded up as it is sold.
+
+In: a site and an option. Out: what is dug, laid and filled, in SI; and a shopping list in the
+site's units. docs/work.md.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from runoff.discharge.outlet import Apron
+from runoff.discharge.pit_size import dig_m3, fabric_m2, stone_m3
+from runoff.discharge.ways import BuriedLine, Item, Option, SeepagePit, Swale, Work
+from runoff.site.model import Site
+
+FOOT, CUBIC_YARD = 0.3048, 0.9144**3
+_SHORT_TON = 0.90718474  # tonnes
+# As sold, common practice: lengths of pipe, half loads of stone and soil, rolls of fabric.
+_PIPE_US, _PIPE_METRIC = 10 * FOOT, 3.0
+_ROLL_US, _ROLL_METRIC = 3 * FOOT * 50 * FOOT, 15.0
+_COUNTS = {"two ": 2, "three ": 3}
+_ROUNDING = 1e-9
+
+
+@dataclass(frozen=True)
+class _Part:
+    """Something to buy: how much in SI (m, m2, m3, or pieces), and by which price.
+
+    `key` is the entry of the prices that it is bought by.
+    """
+
+    name: str
+    key: str
+    amount: float
+    use: str
+
+
+def work_of(site: Site, option: Option) -> tuple[Work, tuple[Item, ...]]:
+    """What an option takes, and its shopping list.
+
+    The price counts what is bought as sold, and the digging; it is None where the site file gives
+    no price for any part of it.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> site = SimpleNamespace(units="ft", prices=None)
+    >>> work, items = work_of(site, Option("as it is", True, ""))
+    >>> work.dig_m3, [(item.quantity, item.name) for item in items]
+    (0.0, [(1, 'splash block')])
+    """
+    parts = list(_parts(site, option))
+    line = option.line or (option.pit.line if option.pit else None)
+    work = Work(
+        dig_m3=_dug(option),
+        pipe_m=0.0 if line is None else pipe_length(line),
+        extension_m=0.0 if option.extension is None else option.extension.length_m,
+        stone_m3=_sum(parts, "stone"),
+        soil_m3=_sum(parts, "soil"),
+        fabric_m2=_sum(parts, "fabric"),
+        price=_price(site, option),
+    )
+    return work, tuple(_item(site, part) for part in parts)
+
+
+def missing_prices(site: Site, option: Option) -> tuple[str, ...]:
+    """The entries of the prices that an option's price would still need, in the order of need."""
+    given = {} if site.prices is None else site.prices.by_item
+    return tuple(key for key in _needed(site, option) if key not in given)
+
+
+def pipe_length(line: BuriedLine) -> float:
+    """Length of the pipe itself, along its fall, metres."""
+    run = np.diff(line.profile.stations_m)
+    return float(np.hypot(run, np.diff(line.profile.invert_m)).sum())
+
+
+def trench_m3(line: BuriedLine) -> float:
+    """Soil dug for a line's trench: its width times the cut, summed along it, m3."""
+    return line.trench_width_m * float(np.trapezoid(line.profile.cut_m, line.profile.stations_m))
+
+
+def _dug(option: Option) -> float:
+    lines = [line for line in (option.line, option.pit.line if option.pit else None) if line]
+    dug = sum((trench_m3(line) for line in lines), 0.0)
+    dug += sum(_apron_m3(line.apron) for line in lines)
+    if option.pit is not None:
+        dug += dig_m3(option.pit)
+    if option.swale is not None:
+        dug += option.swale.dig_m3
+    return dug
+
+
+def _parts(site: Site, option: Option) -> Iterator[_Part]:
+    if option.correction is not None:
+        use = "compacted along the walls that fail; loose as bought"
+        yield _Part("soil with clay in it", "soil", option.correction.loose_m3, use)
+    if option.kind in ("as it is", "corrected grade"):
+        yield _Part("splash block", "splash_block", 1, "at the foot of the downspout")
+    if option.extension is not None:
+        yield _Part("extension pipe", "extension", option.extension.length_m, "on the surface")
+        yield _Part("adapter from leader to extension", "fitting", 1, "the leader goes inside it")
+        yield from _end(option.extension.apron)
+    if option.swale is not None:
+        yield from _swale(option.swale)
+    if option.line is not None:
+        yield from _line(option.line)
+        yield from _end(option.line.apron)
+    if option.pit is not None:
+        yield from _line(option.pit.line)
+        yield from _pit(site, option.pit)
+    if any("overflow fitting" in failure.relief for failure in option.failures):
+        yield _Part("overflow fitting with a grate", "fitting", 1, "where the line is blocked")
+
+
+def _line(line: BuriedLine) -> Iterator[_Part]:
+    pipe, limits = line.profile.pipe, line.profile.limits
+    length = pipe_length(line)
+    wall = "" if pipe.wall == "unknown" else f"{pipe.wall} "
+    yield _Part(f"{pipe.nominal_in} in {wall}pipe", "pipe", length, "solid, not perforated")
+    bedding = line.trench_width_m * limits.bedding_m * length
+    yield _Part("gravel for bedding", "stone", bedding, "under the pipe")
+    counted: Counter[str] = Counter()
+    for fitting in line.fittings:
+        name, count = fitting.name, 1
+        for word, number in _COUNTS.items():
+            if name.startswith(word):
+                name, count = name.removeprefix(word).removesuffix("s"), number
+        counted[name] += count
+    for name, count in counted.items():
+        key = "cleanout" if "cleanout" in name else "fitting"
+        yield _Part(name, key, count, "on the line")
+
+
+def _pit(site: Site, pit: SeepagePit) -> Iterator[_Part]:
+    stone = stone_m3(pit, site.rules)
+    yield _Part("clean stone, no fines", "stone", stone, "in the seepage pit")
+    fabric = fabric_m2(pit, site.rules)
+    yield _Part("filter fabric", "fabric", fabric, "sides and top of the stone, laps included")
+    yield _Part("silt trap", "silt_trap", 1, "before the pit")
+    yield _Part("observation pipe", "pipe", pit.dig_depth_m, "to the bottom of the pit")
+    yield _Part("grated cap", "fitting", 1, "on the observation pipe")
+
+
+def _swale(swale: Swale) -> Iterator[_Part]:
+    depth = np.maximum(swale.ground_m - swale.bottom_m, 0.0)
+    side = swale.section.side_run
+    across = swale.section.bottom_m + 2 * depth * math.hypot(1, side)
+    area = float(np.trapezoid(across, swale.stations_m))
+    yield _Part("sod, or seed under a blanket", "sod", area, "over the swale, bottom and sides")
+
+
+def _end(apron: Apron | None) -> Iterator[_Part]:
+    if apron is None:
+        yield _Part("splash pad", "splash_block", 1, "where the water comes out")
+        return
+    use = f"apron where the water comes out, {apron.stone_m * 1000:.0f} mm or larger"
+    yield _Part("stone", "stone", _apron_m3(apron), use)
+    yield _Part("filter fabric", "fabric", apron.length_m * apron.width_m, "under the apron")
+
+
+def _apron_m3(apron: Apron | None) -> float:
+    return 0.0 if apron is None else apron.length_m * apron.width_m * apron.thickness_m
+
+
+def _sum(parts: list[_Part], key: str) -> float:
+    return sum((part.amount for part in parts if part.key == key), 0.0)
+
+
+@dataclass(frozen=True)
+class _Sold:
+    """How a part is sold: how many units, what a unit is, and how much of SI it holds."""
+
+    quantity: float
+    unit: str
+    holds: float
+
+
+def _sold(site: Site, part: _Part) -> _Sold:
+    us = site.units == "ft"
+    if part.key in ("pipe", "extension"):
+        length = _PIPE_US if us else _PIPE_METRIC
+        return _Sold(_up(part.amount / length), f"lengths of {'10 ft' if us else '3 m'}", length)
+    if part.key in ("stone", "soil"):
+        yard = CUBIC_YARD if us else 1.0
+        return _Sold(_up(2 * part.amount / yard) / 2, "cu yd" if us else "m3", yard)
+    if part.key == "fabric":
+        roll = _ROLL_US if us else _ROLL_METRIC
+        unit = "rolls of 3 ft x 50 ft" if us else "rolls of 1 m x 15 m"
+        return _Sold(_up(part.amount / roll), unit, roll)
+    if part.key == "sod":
+        yard = 0.9144**2 if us else 1.0
+        return _Sold(_up(part.amount / yard), "sq yd" if us else "m2", yard)
+    return _Sold(_up(part.amount), "each", 1.0)
+
+
+def _item(site: Site, part: _Part) -> Item:
+    sold = _sold(site, part)
+    use = part.use
+    if part.key == "stone":
+        short_tons = sold.quantity * sold.holds / CUBIC_YARD * site.rules["stone_weight"]
+        tons = (
+            f"{short_tons:.1f} tons" if site.units == "ft" else f"{short_tons * _SHORT_TON:.1f} t"
+        )
+        use = f"{use}; about {tons}"
+    return Item(part.name, sold.quantity, sold.unit, use)
+
+
+def _up(amount: float) -> int:
+    return math.ceil(amount - _ROUNDING)
+
+
+def _needed(site: Site, option: Option) -> dict[str, float]:
+    """How much is bought or dug at each price, in its SI unit."""
+    amounts: dict[str, float] = {}
+    for part in _parts(site, option):
+        amounts[part.key] = amounts.get(part.key, 0.0) + _bought(site, part)
+    dug = _dug(option)
+    return amounts | ({"digging": dug} if dug > 0 else {})
+
+
+def _price(site: Site, option: Option) -> float | None:
+    """Everything that is bought and dug, where each has its price; None where one has none."""
+    if site.prices is None or missing_prices(site, option):
+        return None
+    by_item = site.prices.by_item
+    return sum((amount * by_item[key] for key, amount in _needed(site, option).items()), 0.0)
+
+
+def _bought(site: Site, part: _Part) -> float:
+    sold = _sold(site, part)
+    return sold.quantity * sold.holds

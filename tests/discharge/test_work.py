@@ -1,0 +1,209 @@
+"""The work in a way and its shopping list, against arithmetic by hand."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from runoff.discharge.outlet import Apron
+from runoff.discharge.pipes import pipe_at_flow, pipe_of
+from runoff.discharge.pit import box_pit, check_whole_storm
+from runoff.discharge.profile import LineLimits, LineProfile
+from runoff.discharge.soil import DesignRate
+from runoff.discharge.swale import SwaleFlow, SwaleSection
+from runoff.discharge.ways import (
+    BuriedLine,
+    Extension,
+    Failure,
+    Fitting,
+    GradeCorrection,
+    Option,
+    SeepagePit,
+    Swale,
+)
+from runoff.discharge.work import missing_prices, work_of
+from runoff.site.model import Prices, Site
+from tests.terrain.lots import a_site
+
+FOOT, YARD3 = 0.3048, 0.764554857984
+PIPE = pipe_of(4, "smooth")
+NO_PATH = np.zeros((1, 2))
+APRON = Apron(1.2, 0.3, 0.05, 0.025)
+
+
+def a_line(length: float = 20.0, slope: float = 0.01, apron: Apron | None = None) -> BuriedLine:
+    """A line at a slope whose trench is 0.6 m deep all along and 0.5 m wide."""
+    limits = LineLimits(slope, 0.3, 0.1)
+    x = np.array([0.0, length])
+    invert = -slope * x
+    ground = invert + 0.6 - 0.1 - PIPE.wall_m
+    profile = LineProfile(PIPE, limits, x, ground, invert, (), length, None)
+    fittings = (
+        Fitting(0.0, "leaf screen with an overflow gap", ""),
+        Fitting(0.0, "two 45 degree bends", ""),
+        Fitting(0.0, "cleanout", ""),
+        Fitting(9.0, "45 degree bend", ""),
+        Fitting(9.0, "cleanout", ""),
+        Fitting(length, "4 in outlet grate", ""),
+    )
+    route = np.array([(0.0, 0.0), (length, 0.0)])
+    return BuriedLine(
+        route, False, profile, pipe_at_flow(PIPE, slope, 0.001), 0.5, 0.6, (), None, fittings, (),
+        "daylight", (length, 0.0), None, apron, "", (),
+    )  # fmt: skip
+
+
+def a_pit() -> SeepagePit:
+    """A box of 2 x 1.5 x 1 m of stone below its inlet, dug 1.5 m deep."""
+    check = check_whole_storm(10.0, 0.1, box_pit(2.0, 1.5, 1.0, 0.4), 1e-5)
+    full = Failure("the pit is full", (0.0, 0.0), NO_PATH, False, False, "")
+    return SeepagePit(
+        (5.0, 5.0), 0.0, None, check, check, "", DesignRate(1e-5, 2.0, "", ()), 0.0, -0.5, 1.5,
+        a_line(10.0), (), full, (),
+    )  # fmt: skip
+
+
+def priced(units: str = "ft", **by_item: float) -> Site:
+    return a_site(units=units, prices=Prices("USD", by_item) if by_item else None)
+
+
+def bought(items, name: str) -> tuple[float, str]:
+    (item,) = [each for each in items if each.name == name]
+    return item.quantity, item.unit
+
+
+class TestLine:
+    work, items = work_of(priced(), Option("buried line", True, "", line=a_line(apron=APRON)))
+
+    def test_dug_is_the_trench_and_the_apron(self):
+        # 0.5 x 0.6 x 20 m, and 1.2 x 0.3 x 0.05 m.
+        assert self.work.dig_m3 == pytest.approx(6.0 + 0.018)
+
+    def test_pipe_is_measured_along_its_fall(self):
+        assert self.work.pipe_m == pytest.approx(20 * math.sqrt(1 + 0.01**2))
+
+    def test_stone_is_bedding_and_apron(self):
+        # 0.5 m wide, 0.1 m of bedding, 20.001 m long.
+        assert self.work.stone_m3 == pytest.approx(0.05 * 20.001 + 0.018, abs=1e-6)
+        assert self.work.fabric_m2 == pytest.approx(0.36)
+
+    def test_the_list_is_rounded_up_as_sold(self):
+        # 20 m are 65.6 ft: 7 lengths of 10 ft. 1.0 m3 are 1.31 cu yd: 1 1/2.
+        assert bought(self.items, "4 in smooth pipe") == (7, "lengths of 10 ft")
+        assert bought(self.items, "gravel for bedding") == (1.5, "cu yd")
+        assert bought(self.items, "stone") == (0.5, "cu yd")
+        assert bought(self.items, "filter fabric") == (1, "rolls of 3 ft x 50 ft")
+
+    def test_fittings_are_counted_by_name(self):
+        assert bought(self.items, "45 degree bend") == (3, "each")
+        assert bought(self.items, "cleanout") == (2, "each")
+        assert bought(self.items, "leaf screen with an overflow gap") == (1, "each")
+
+    def test_stone_is_said_in_tons_too(self):
+        # 1 1/2 cu yd at 1.4 tons (common practice).
+        (gravel,) = [each for each in self.items if each.name == "gravel for bedding"]
+        assert "about 2.1 tons" in gravel.use
+
+    def test_a_metric_site_buys_in_metres(self):
+        _, items = work_of(priced("m"), Option("buried line", True, "", line=a_line(apron=APRON)))
+        assert bought(items, "4 in smooth pipe") == (7, "lengths of 3 m")
+        assert bought(items, "gravel for bedding") == (1.5, "m3")
+        assert bought(items, "filter fabric") == (1, "rolls of 1 m x 15 m")
+        # 1.4 short tons in a cubic yard are 1.66 t in a cubic metre.
+        (gravel,) = [each for each in items if each.name == "gravel for bedding"]
+        assert "about 2.5 t" in gravel.use
+
+    def test_an_exact_length_buys_no_more(self):
+        line = a_line(30 * FOOT / math.sqrt(1 + 0.01**2))
+        _, items = work_of(priced(), Option("buried line", True, "", line=line))
+        assert bought(items, "4 in smooth pipe") == (3, "lengths of 10 ft")
+
+
+def test_a_pit_takes_its_line_too():
+    work, items = work_of(priced(), Option("seepage pit", True, "", pit=a_pit()))
+    # 2 x 1.5 x 1.5 m of pit, 0.5 x 0.6 x 10 m of trench.
+    assert work.dig_m3 == pytest.approx(4.5 + 3.0)
+    # Stone to 2 in over the pipe (a rule), and bedding of 10 m.
+    height = 1.0 + PIPE.bore_m + 2 * 0.0254
+    assert work.stone_m3 == pytest.approx(3.0 * height + 0.5, abs=1e-4)
+    # Sides and top, a tenth for laps.
+    assert work.fabric_m2 == pytest.approx(1.1 * (7.0 * height + 3.0))
+    assert work.pipe_m == pytest.approx(10.0, abs=1e-3)
+    assert bought(items, "silt trap") == (1, "each")
+    assert bought(items, "observation pipe") == (1, "lengths of 10 ft")
+    assert bought(items, "clean stone, no fines")[0] == math.ceil(2 * 3.0 * height / YARD3) / 2
+
+
+def test_an_extension_lies_on_the_surface():
+    extension = Extension((0, 0), (0, -4), 4.0, 180.0, 0.1, 0.2, NO_PATH, "", "splash pad", None)
+    work, items = work_of(priced(), Option("extension", True, "", extension=extension))
+    assert (work.dig_m3, work.pipe_m, work.extension_m) == (0.0, 0.0, 4.0)
+    assert bought(items, "extension pipe") == (2, "lengths of 10 ft")
+    assert bought(items, "splash pad") == (1, "each")
+
+
+def test_a_swale_is_dug_and_sodded():
+    x = np.array([0.0, 10.0])
+    swale = Swale(
+        np.array([(0.0, 0.0), (10.0, 0.0)]), x, np.zeros(2), np.full(2, -0.2), 0.01,
+        SwaleSection(0.3, 3, 0.2), 0.002, SwaleFlow(0.1, 0.002, 0.2, 0.1), 0.01, 1.2, 1.8, "",
+    )  # fmt: skip
+    work, items = work_of(priced("m"), Option("swale", True, "", swale=swale))
+    assert work.dig_m3 == 1.8
+    # 0.3 + 2 x 0.2 x sqrt(10) m around the section, 10 m long: 15.6 m2.
+    assert bought(items, "sod, or seed under a blanket") == (16, "m2")
+
+
+def test_soil_is_bought_loose():
+    correction = GradeCorrection((), 4.0, 5.0)
+    option = Option("corrected grade", True, "", correction=correction)
+    work, items = work_of(priced(), option)
+    assert work.soil_m3 == 5.0
+    # 5 m3 are 6.54 cu yd.
+    assert bought(items, "soil with clay in it") == (7.0, "cu yd")
+    assert bought(items, "splash block") == (1, "each")
+
+
+def test_a_relief_is_bought():
+    relief = Failure("", (0, 0), NO_PATH, True, False, "", "Set an overflow fitting ...", True)
+    option = Option("buried line", True, "", line=a_line(apron=APRON), failures=(relief,))
+    _, items = work_of(priced(), option)
+    assert bought(items, "overflow fitting with a grate") == (1, "each")
+
+
+PRICES = {
+    "pipe": 10.0, "stone": 50.0, "fitting": 5.0, "cleanout": 20.0, "fabric": 1.0, "digging": 80.0,
+}  # fmt: skip
+
+
+class TestPrice:
+    option = Option("buried line", True, "", line=a_line(apron=APRON))
+
+    def test_it_is_of_what_is_bought_and_dug(self):
+        work, _ = work_of(priced(**PRICES), self.option)
+        # 70 ft of pipe; 1.5 and 0.5 cu yd; screen, three bends, grate; two cleanouts; a roll.
+        by_hand = (
+            10 * 70 * FOOT + 50 * 2 * YARD3 + 5 * 5 + 20 * 2 + 150 * FOOT**2 + 80 * (6.0 + 0.018)
+        )
+        assert work.price == pytest.approx(by_hand)
+
+    @pytest.mark.parametrize("lacking", list(PRICES))
+    def test_it_is_not_guessed(self, lacking):
+        given = {key: value for key, value in PRICES.items() if key != lacking}
+        site = priced(**given)
+        work, _ = work_of(site, self.option)
+        assert work.price is None
+        assert missing_prices(site, self.option) == (lacking,)
+
+    def test_without_prices_there_is_none(self):
+        work, _ = work_of(priced(), self.option)
+        assert work.price is None
+        assert set(missing_prices(priced(), self.option)) == set(PRICES)
+
+    def test_what_costs_nothing_is_priced(self):
+        free = replace(self.option, line=None, kind="refer")
+        work, items = work_of(priced(**PRICES), free)
+        assert (work.price, items) == (0.0, ())
