@@ -281,9 +281,9 @@ def sure_parts(run: WallRun) -> list[_Stretch]:
 def _parts(run: WallRun, close: bool) -> list[_Stretch]:
     width = (run.end - run.start) / max(len(run.stations), 1)
     parts, place = [], 0
-    for too_close, members in groupby(run.stations, key=_is_close):
+    for is_close, members in groupby(run.stations, key=_is_close):
         size = len(list(members))
-        if too_close == close:
+        if is_close == close:
             parts.append((run.start + place * width, run.start + (place + size) * width))
         place += size
     return parts
