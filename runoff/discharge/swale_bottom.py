@@ -103,9 +103,6 @@ def lay_bottom(
 
 def _trouble(ground, section, bottom, release, end, greatest_cut) -> NoBottom | None:
     x = ground.stations
-    run_out = slice(_first_shallow(ground, section, bottom, release), end + 1)
-    if not ground.safe[run_out].all():
-        return NoBottom("unsafe end", float(x[end]))
     cut = np.maximum(ground.high - bottom, 0)[: end + 1]
     for why, bad in (
         ("no room", ground.room[: end + 1] < section.bottom_m / 2 + section.side_run * cut),
@@ -113,7 +110,8 @@ def _trouble(ground, section, bottom, release, end, greatest_cut) -> NoBottom | 
     ):
         if bad.any():
             return NoBottom(why, float(x[bad.argmax()]))
-    return None
+    run_out = slice(_first_shallow(ground, section, bottom, release), end + 1)
+    return None if ground.safe[run_out].all() else NoBottom("unsafe end", float(x[end]))
 
 
 def _first_shallow(ground: Ground, section: SwaleSection, bottom: Array, release: int) -> int:

@@ -190,25 +190,32 @@ def _lines(
 def _ground_along(
     places: Places, line: NDArray[np.float64], section: SwaleSection
 ) -> tuple[Ground, NDArray[np.float64]]:
-    """The ground along a line, as far as it is known; and the stations' plan positions."""
+    """The ground along a line, up to what blocks it; and the stations' plan positions."""
     site = places.ground.site
     x, at, across = stations_of(line, places.ground.flow.grid.cell_size)
+    room = places.sample(places.room, at, 0.0)
+    last = _up_to(room <= 0) + 1
+    x, at, across, room = x[:last], at[:last], across[:last], room[:last]
     half = section.bottom_m / 2 + section.side_run * section.depth_m
     banks = np.array([places.heights(at + side * half * across) for side in (-1, 0, 1)])
-    unknown = np.isnan(banks).any(axis=0)
-    last = int(unknown.argmax()) if unknown.any() else len(x)
-    at, banks, x = at[:last], banks[:, :last], x[:last]
+    known = _up_to(np.isnan(banks).any(axis=0))
+    x, at, banks, room = x[:known], at[:known], banks[:, :known], room[:known]
     near = places.sample(places.walls, at, np.inf) <= site.rules["foundation_reach"]
     grades = np.where(near, site.rules["swale_grade"], site.rules["swale_grade_beyond"])
     return Ground(
         stations=x,
         middle=banks[1],
-        low=banks.min(axis=0) if last else x,
-        high=banks.max(axis=0) if last else x,
+        low=banks.min(axis=0),
+        high=banks.max(axis=0),
         grade=grades,
-        room=places.sample(places.room, at, 0.0),
+        room=room,
         safe=places.sample(places.safe, at, False),
     ), at
+
+
+def _up_to(stop: NDArray[np.bool_]) -> int:
+    """How many stations come before the first that is set; all of them where none is."""
+    return int(stop.argmax()) if stop.any() else stop.size
 
 
 def _refusal(places: Places, ground: Ground, at: NDArray[np.float64], bottom: NoBottom) -> str:
@@ -227,7 +234,8 @@ def _refusal(places: Places, ground: Ground, at: NDArray[np.float64], bottom: No
             f"at {format_slope(site.rules['swale_grade_beyond'])} its bottom does not come out of "
             "the ground on the lot"
         )
-    return "where it would come out, water must not be let go"
+    reason = places.ground.reason_against(*here)
+    return f"where it would come out, water must not be let go ({reason})"
 
 
 def _proved(

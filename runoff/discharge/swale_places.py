@@ -76,7 +76,7 @@ class Places:
         here = Point(x, y)
         nearest = min(self.in_the_way, key=lambda each: each.shape.distance(here), default=None)
         if nearest is None or np.isnan(self.ground.height(x, y)):
-            return "it does not come out of the ground before the survey ends"
+            return "it does not come out of the ground within the survey where water may be let go"
         return nearest.why
 
 
@@ -146,7 +146,9 @@ def _in_the_way(site: Site):
         around = boundary.buffer(1000.0).difference(
             shapely.union_all([boundary, *places_that_take(site)])
         )
-        yield InTheWay(around, "it does not come out of the ground before the lot ends")
+        yield InTheWay(
+            around, "it does not come out of the ground on the lot where water may be let go"
+        )
 
 
 def _distance(cells: NDArray[np.bool_], cell_size: float) -> Array:

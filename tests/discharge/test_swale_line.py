@@ -226,7 +226,7 @@ class TestRefused:
 
     def test_neighbors_all_around(self):
         said = self.why(lot=a_lot("neighbor", "neighbor", "neighbor", "neighbor"))
-        assert "water must not be let go" in said
+        assert "does not come out of the ground on the lot where water may be let go" in said
 
     def test_a_footing_that_it_would_undercut(self):
         # A footing at the surface: a line at 45 degrees down from it, and a swale 6 in deep.
