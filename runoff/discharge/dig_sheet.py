@@ -51,11 +51,12 @@ class DigSteps:
 
 @dataclass(frozen=True)
 class Grade:
-    """A stretch of one grade in whole steps: from and to station, and its fall."""
+    """A stretch of one grade: from and to station and its fall in whole steps, slope in m/m."""
 
     start: int
     end: int
     fall: int
+    slope: float
 
 
 def dig_sheet(line: BuriedLine, units: Units, style: Style | None = None) -> list[str]:
@@ -134,10 +135,9 @@ def dig_notes(line: BuriedLine, units: Units, style: Style | None = None) -> lis
         sight = round(line.instrument_m / _STEP_M[chosen])
         notes.append(f"Line of sight of the level: {written(sight, chosen)}")
     for grade in grades_of(line, chosen):
-        run = grade.end - grade.start
         notes.append(
             f"From {written(grade.start, chosen)} to {written(grade.end, chosen)} the invert falls "
-            f"{written(grade.fall, chosen)}, {_percent(grade.fall, run)}"
+            f"{written(grade.fall, chosen)}, {_percent(grade)}"
         )
     if line.profile.daylight_m is not None:
         notes.append("Cover below 0 is pipe that shows above the ground")
@@ -174,9 +174,14 @@ def grades_of(line: BuriedLine, style: Style) -> list[Grade]:
     stations = [row.station_m for row in line.rows]
     at = sorted({min(range(len(rows)), key=lambda k: abs(stations[k] - end)) for end in ends})
     return [
-        Grade(a.station, b.station, a.invert - b.invert)
-        for a, b in pairwise(rows[k] for k in at)
-        if b.station > a.station
+        Grade(
+            rows[a].station,
+            rows[b].station,
+            rows[a].invert - rows[b].invert,
+            (line.rows[a].invert_m - line.rows[b].invert_m) / (stations[b] - stations[a]),
+        )
+        for a, b in pairwise(at)
+        if rows[b].station > rows[a].station
     ]
 
 
@@ -200,10 +205,11 @@ def _fixed(steps: int, decimals: int) -> str:
     return f"{'-' if steps < 0 else ''}{whole}.{part:0{decimals}d}"
 
 
-def _percent(fall: int, run: int) -> str:
-    """A slope with so many figures that it gives the fall back to the step."""
-    decimals = max(1, math.ceil(math.log10(run)) - 1)
-    return f"{100 * fall / run:.{decimals}f} %"
+def _percent(grade: Grade) -> str:
+    """The slope as laid, with so many figures that it gives the fall back to the step."""
+    decimals = max(1, math.ceil(math.log10(grade.end - grade.start)) - 1)
+    figures = f"{100 * grade.slope:.{decimals}f}".rstrip("0").rstrip(".")
+    return f"{figures} %"
 
 
 def _around(line: BuriedLine, style: Style) -> tuple[int, int]:

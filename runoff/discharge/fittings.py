@@ -19,6 +19,15 @@ from runoff.rules import Rules
 # Pipe and joints give this much without a fitting.
 _GIVES = 5.0
 _FOOT = 0.0
+# In steps of 22.5 degrees.
+_BENDS = (
+    "22.5 degree bend",
+    "45 degree bend",
+    "45 and 22.5 degree bends",
+    "two 45 degree bends",
+    "two 45 and a 22.5 degree bends",
+    "three 45 degree bends",
+)
 
 
 def bend_name(degrees: float) -> str:
@@ -33,11 +42,14 @@ def bend_name(degrees: float) -> str:
     """
     if degrees < _GIVES:
         return ""
-    if degrees < 33.75:
-        return "22.5 degree bend"
-    if degrees < 67.5:
-        return "45 degree bend"
-    return "two 45 degree bends" if degrees < 112.5 else "three 45 degree bends"
+    return _BENDS[min(range(len(_BENDS)), key=lambda k: abs(22.5 * (k + 1) - degrees))]
+
+
+def _why(what: str, degrees: float) -> str:
+    """How much a line turns, and what to do where no bend is sold for that."""
+    said = f"{what} by {degrees:.0f} degrees"
+    spare = min(abs(22.5 * k - degrees) for k in range(1, len(_BENDS) + 1))
+    return f"{said}; ease the pipe into the rest over the next lengths" if spare > 2 else said
 
 
 def turns(
@@ -137,11 +149,11 @@ def fittings_of(
     for station, angle in corners:
         name = bend_name(angle)
         if name and station < end:
-            found.append(Fitting(station, name, f"the route turns by {angle:.0f} degrees"))
+            found.append(Fitting(station, name, _why("the route turns", angle)))
     for station, angle in grade_turns(profile):
         name = bend_name(angle)
         if name and station < end:
-            found.append(Fitting(station, name, f"the grade changes by {angle:.0f} degrees"))
+            found.append(Fitting(station, name, _why("the grade changes", angle)))
     inside = [(station, angle) for station, angle in corners if station < end]
     for station, why in cleanout_stations(end, inside, pipe, rules):
         found.append(Fitting(station, "cleanout", why))

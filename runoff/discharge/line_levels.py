@@ -21,8 +21,10 @@ from runoff.site.model import Site
 
 # How the line goes down to the greater cover under a drive, and comes up to it.
 _APPROACH = 0.1
-# Deeper than it need be by this much at most, so that a grade runs straight over small humps.
+# Deeper than it need be by this much at most, so that a grade runs straight over small humps, and
+# a line of several grades by this much at least, so that it runs straight over small dips.
 _STRAIGHTENED = 0.05
+_SPARE = 0.0127
 _EVERY = 0.5
 _TOUCH = 1e-6
 
@@ -84,7 +86,7 @@ def bed_of(site: Site, route: Route, trench: Trench, footings: Footings) -> Bed:
         more = cover_under(site, number) - trench.limits.cover_m
         lowered = np.minimum(lowered, route.ground_m - np.maximum(more - _APPROACH * beyond, 0.0))
         paved |= (x >= start - margin) & (x <= end + margin)
-    clear = route.ground_m - trench.cut_m >= footings.lowest_m - _TOUCH
+    clear = route.ground_m - trench.cut_m - _SPARE >= footings.lowest_m - _TOUCH
     first = int(np.argmax(clear))
     if not clear[first] or x[first] > site.rules["near_foundation"] or first > len(x) - 2:
         raise NotPossible(_undercut(site, footings, 0))
@@ -96,23 +98,21 @@ def lay(site: Site, bed: Bed, buried_to_m: float | None = None) -> LineProfile:
 
     Beside the footing at its start it lies as high as the footing's 45 degree line asks, falls at
     least at the least slope, and goes down along that line to its least cover. From there
-    `design_profile` has it; its many small grades are then drawn together into few, never less
-    deep than asked.
+    `design_profile` has it. Where that has several grades it is laid half an inch deeper and they
+    are drawn together into few, none with less than the least cover or slope.
 
     Raises
     ------
     NotPossible
         Where the trench would undercut a footing, or the line would come out under paving.
     """
-    route, first = bed.route, bed.first
-    found = design_profile(
-        route.stations_m[first:],
-        bed.lowered_m[first:],
-        bed.trench.pipe,
-        bed.trench.limits,
-        buried_to_m,
-    )
-    found = _straightened(found)
+    route, first, limits = bed.route, bed.first, bed.trench.limits
+    x, ground = route.stations_m[first:], bed.lowered_m[first:]
+    found = design_profile(x, ground, bed.trench.pipe, limits, buried_to_m)
+    if found.breaks_m:
+        deeper = replace(limits, cover_m=limits.cover_m + _SPARE)
+        found = design_profile(x, ground, bed.trench.pipe, deeper, buried_to_m)
+        found = replace(_straightened(found), limits=limits)
     ground = np.interp(found.stations_m, route.stations_m, route.ground_m)
     if found.daylight_m is not None and abs(ground[-1] - found.invert_m[-1]) > _TOUCH:
         raise NotPossible("it would come out under a drive")
@@ -160,7 +160,7 @@ def _straightened(profile: LineProfile) -> LineProfile:
 
 
 def _few_corners(x: NDArray[np.float64], y: NDArray[np.float64]) -> list[int]:
-    """Corners of a chain that lies on or under the given one, never by more than a little."""
+    """Fewer corners, so that the chain lies a little over the given one at most, or under it."""
     kept = [0]
     while kept[-1] < len(x) - 1:
         here = kept[-1]
@@ -170,7 +170,7 @@ def _few_corners(x: NDArray[np.float64], y: NDArray[np.float64]) -> list[int]:
             grade = (y[j] - y[here]) / run
             if low <= grade <= high + 1e-12:
                 reached = j
-            high = min(high, grade)
+            high = min(high, (y[j] + _SPARE - y[here]) / run)
             low = max(low, (y[j] - _STRAIGHTENED - y[here]) / run)
             if low > high:
                 break
@@ -188,10 +188,15 @@ def _from_the_wall(site: Site, bed: Bed, found: LineProfile) -> LineProfile:
     # Working back from its end, each place at least so high that it falls toward the next.
     tilted = np.maximum.accumulate((wanted + limits.slope * x)[::-1])[::-1]
     invert = tilted - limits.slope * x
+    falls = np.flatnonzero(np.diff(tilted) < -_TOUCH)
+    if len(falls):
+        # One grade down to the least cover: no lower than the footing's line anywhere.
+        drop = slice(int(falls[0]), n + 1)
+        ends = [falls[0], n]
+        invert[drop] = np.interp(x[drop], x[ends], invert[ends])
     ground = bed.route.ground_m[:n]
     if (ground - invert[:n] - pipe.bore_m - pipe.wall_m < 0).any():
         raise NotPossible(_undercut(site, bed.footings, 0))
-    falls = np.flatnonzero(np.diff(tilted) < -_TOUCH)
     breaks = [] if not len(falls) else [float(s) for s in (x[falls[0]], x[n]) if s > 0]
     return replace(
         found,

@@ -49,21 +49,22 @@ def pipe_for(site: Site, downspout: Downspout, water: WaterToMove) -> PipeAtFlow
             f"its {format_flow(flow, _system(site))} are more than one line of up to "
             f"{SIZES_IN[-1]} in carries: share the roof between more downspouts"
         ) from None
-    needed = max(sized.pipe.nominal_in, _leader_size(downspout))
+    needed = max(sized.pipe.nominal_in, _leader_size(site, downspout))
     chosen = site.pipe.nominal_in or needed
     if chosen < needed:
         raise NotPossible(_too_small(site, downspout, chosen, needed, flow))
     return pipe_at_flow(pipe_of(chosen, wall, site.rules), slope, flow, site.rules)
 
 
-def _leader_size(downspout: Downspout) -> int:
-    """The smallest nominal size (in) no smaller than the leader; the least there is if unknown."""
+def _leader_size(site: Site, downspout: Downspout) -> int:
+    """The smallest nominal size (in) no smaller than the leader, or than the one assumed."""
     leader = downspout.leader
     if leader is None:
-        return SIZES_IN[0]
-    across = (
-        leader.width if leader.shape == "round" else equal_area_diameter(leader.width, leader.depth)
-    )
+        across = site.rules["leader_diameter"]
+    elif leader.shape == "round":
+        across = leader.width
+    else:
+        across = equal_area_diameter(leader.width, leader.depth)
     return next((size for size in SIZES_IN if size * INCH >= across - 1e-6), SIZES_IN[-1])
 
 

@@ -252,7 +252,7 @@ _WHERE = {
 
 def _no_outlet_on(site: Site) -> list[tuple[BaseGeometry, str]]:
     """Where no water may come out whatever the ground does, each with the reason."""
-    ice, side_keeps = site.rules["ice_distance"], site.rules["discharge_lot_line_distance"]
+    ice, side_keeps = site.rules["line_walk_distance"], site.rules["line_lot_line_distance"]
     barred: list[tuple[BaseGeometry, str]] = [
         (each.outline, f"on the {each.kind} '{each.name}'") for each in site.paving
     ]

@@ -317,3 +317,32 @@ def test_a_deep_trench_is_flagged_not_refused():
     line = line_on(over_a_rise, route=[(0.0, -26.0)])
     assert line.greatest_cut_m > 5 * FOOT
     assert any("not for hand digging" in each for each in line.cautions)
+
+
+def test_a_line_under_rough_ground_keeps_cover_and_slope_in_few_grades():
+    rng = np.random.default_rng(7)
+    phases = rng.uniform(0, 6.3, (6, 2))
+
+    def rough(x, y):
+        bumps = sum(
+            0.03 * np.sin((k + 1) * x / 3 + a) * np.cos((k + 1) * y / 3 + b)
+            for k, (a, b) in enumerate(phases)
+        )
+        return 100.0 + 0.045 * y + bumps
+
+    walk = a_paving("walk", "walk", -14, 14, 14, 19)
+    line = line_on(rough, paving=(walk,), route=[(0.0, 10.0), (4.0, -26.5)])
+    profile = line.profile
+    buried = profile.stations_m <= profile.exempt_from_m
+    assert profile.exempt_from_m > 12
+    assert (profile.cover_m[buried] >= 12 * INCH - 1e-6).all()
+    grades = np.diff(profile.invert_m) / np.diff(profile.stations_m)
+    assert (grades <= -0.01 + 1e-9).all()
+    assert 1 <= len(profile.breaks_m) <= 8
+    # The grade is one between the breaks that are listed, and nowhere else does it change.
+    listed = np.interp(
+        profile.stations_m,
+        ends := [0.0, *profile.breaks_m, line.length_m],
+        np.interp(ends, profile.stations_m, profile.invert_m),
+    )
+    np.testing.assert_allclose(profile.invert_m, listed, atol=1e-9)
