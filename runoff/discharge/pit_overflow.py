@@ -6,7 +6,7 @@ path of the whole storm let go there, or `NotPossible`: a larger storm will come
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from shapely import distance as distances
@@ -23,6 +23,8 @@ from runoff.site.model import Downspout
 FLAT = "too flat to leave"
 # Standing water that grows by less than this, metres, has not grown.
 _ROUNDING = 1e-6
+# Two-sided 95 % for the difference of two heights.
+_TOLD_APART = 1.96 * np.sqrt(2.0)
 _WHY = {
     "too near a foundation": "come out too near a foundation",
     "comes back to a foundation": "come back to a foundation",
@@ -45,7 +47,8 @@ def overflow_of(ground: LotGround, downspout: Downspout, at: tuple[float, float]
 
     On ground too flat to lead it away the water spreads and stands: the storm is run with it, and
     nowhere near a foundation may the water stand higher than it does without it. There its path is
-    a mere drift, so that a neighbor beyond is warned of; where it runs, a neighbor refuses the pit.
+    a mere drift, so that a neighbor beyond is warned of, and a foundation counts where the ground
+    falls to it by more than the survey can tell; where it runs, either refuses the pit.
 
     Parameters
     ----------
@@ -58,10 +61,11 @@ def overflow_of(ground: LotGround, downspout: Downspout, at: tuple[float, float]
         Where it comes to a foundation, onto a neighbor, or nobody knows where.
     """
     answer = ground.answer_at(downspout, *at)
-    why = reaches_foundation(ground, answer)
+    reason = ground.reason_against(*at)
+    drifts = reason == FLAT and answer.returns and not _falls_back(ground, answer)
+    why = reaches_foundation(ground, replace(answer, returns=False) if drifts else answer)
     if why:
         raise NotPossible(f"when the pit is full its water reaches a foundation: {why}")
-    reason = ground.reason_against(*at)
     if reason not in ("safe", FLAT):
         raise NotPossible(f"when the pit is full its water would {_WHY.get(reason, reason)}")
     if reason == FLAT and _grows_at_foundations(ground, downspout, at):
@@ -72,6 +76,15 @@ def overflow_of(ground: LotGround, downspout: Downspout, at: tuple[float, float]
             f"{shown} of a foundation"
         )
     return _told(answer, at, spreads=reason == FLAT)
+
+
+def _falls_back(ground: LotGround, answer: DownspoutAnswer) -> bool:
+    """Whether the ground falls to where a path comes back, by more than the survey can tell."""
+    walls = union_all([building.outline for building in ground.site.buildings])
+    near = distances(points(answer.path), walls) < ground.site.rules["near_foundation"]
+    heights = [ground.height(x, y) for x, y in answer.path[near]]
+    told_apart = _TOLD_APART * ground.site.height_accuracy.sigma
+    return bool(ground.height(*answer.start) - np.nanmin(heights, initial=np.inf) > told_apart)
 
 
 def _told(answer: DownspoutAnswer, at: tuple[float, float], spreads: bool) -> Overflow:

@@ -177,8 +177,10 @@ def _search(task: _Task, pits: list[Polygon]) -> Search:
         inlet = np.minimum(foot_m - depth - fall, low - over)
         return inlet - _least_bottom(site, low, high)
 
-    # A pit on higher ground would overflow at the downspout's foot instead.
-    highest = foot_m + _TOLD_APART * site.height_accuracy.sigma
+    # A pit on higher ground would overflow at the downspout's foot instead: as high as the gap at
+    # the leader's end it surely does, however little the survey can tell.
+    told_apart = _TOLD_APART * site.height_accuracy.sigma
+    highest = foot_m + min(told_apart, site.rules["leader_outlet_height"])
     return search_of(
         ground,
         (task.downspout.x, task.downspout.y),
@@ -298,6 +300,7 @@ def _record(
 ) -> SeepagePit:
     body = place.check.pit
     inlet = _inlet(task.ground.site, place, line)
+    dig_depth = place.middle_m - inlet + body.depth_m
     return SeepagePit(
         center=place.center,
         angle=place.angle,
@@ -308,7 +311,7 @@ def _record(
         rate=task.rate,
         ground_m=place.middle_m,
         inlet_m=inlet,
-        dig_depth_m=place.middle_m - inlet + body.depth_m,
+        dig_depth_m=dig_depth,
         line=line,
         clearances=_clearances(task, search, place, inlet),
         overflow=overflow.failure,
@@ -316,6 +319,7 @@ def _record(
             *task.rate.warnings,
             *place.check.warnings,
             *_of_drop(task.ground.site, float(line.profile.invert_m[-1]) - inlet),
+            *_of_frost(task.ground.site, dig_depth),
             *_of_site(task.ground.site),
             *overflow.warnings,
         ),
@@ -344,6 +348,14 @@ def _of_drop(site: Site, drop: float) -> Iterator[str]:
         yield (
             "the ground falls over the pit: in the silt trap before it the water drops "
             f"{shown}, so that soil lies over all its stone"
+        )
+
+
+def _of_frost(site: Site, dig_depth: float) -> Iterator[str]:
+    if site.soil.frost is not None and site.soil.frost >= dig_depth:
+        yield (
+            f"the ground freezes {_length(site, site.soil.frost)} deep, below the pit's bottom: in "
+            "hard frost it takes no water, and roof water overflows"
         )
 
 

@@ -123,7 +123,7 @@ def box_of_depth(needs: PitNeeds, depth_m: float) -> PitCheck:
 
 def trench_of_depth(needs: PitNeeds, depth_m: float) -> PitCheck:
     """The shortest trench of at most this depth and the rule's width, in sizes to dig by."""
-    width = needs.rules["pit_trench_width"]
+    width = _up(needs.rules["pit_trench_width"], needs)
     return _rounded(needs, trench_pit(1, width, depth_m, needs.rules["stone_voids"]))
 
 
@@ -145,7 +145,7 @@ def pit_alternatives(site: Site, water: WaterToMove, pit: SeepagePit) -> tuple[P
     """
     needs = needs_of(site, water, pit.rate.rate_m_per_s)
     rules, built = site.rules, pit.governing.pit
-    stone, width = rules["stone_voids"], rules["pit_trench_width"]
+    stone, width = rules["stone_voids"], _up(rules["pit_trench_width"], needs)
     shapes = (
         box_pit(1, 1, built.depth_m, stone),
         trench_pit(1, width, built.depth_m, stone),

@@ -27,7 +27,10 @@ def in_feet(*values: float) -> tuple[float, ...]:
 
 def house(left: float, bottom: float, right: float, top: float, **fields) -> Building:
     """A house on a slab, corners in feet."""
-    return replace(a_house(*in_feet(left, bottom, right, top)), **{"kind": "slab"} | fields)
+    return replace(
+        a_house(*in_feet(left, bottom, right, top)),
+        **{"kind": "slab", "footing_depth": 4 * FOOT} | fields,
+    )
 
 
 def sandy_site(**fields) -> Site:
@@ -47,6 +50,12 @@ def sandy_site(**fields) -> Site:
 def streets_all_around(site: Site) -> Site:
     sides = tuple(LotSide(side.name, side.line, "street") for side in site.lot.sides)
     return replace(site, lot=replace(site.lot, sides=sides))
+
+
+def with_rules(site: Site, **written: str) -> Site:
+    """The site with local rules, as a site file would write them."""
+    values = {name: site.rules.parse_override(name, value) for name, value in written.items()}
+    return replace(site, rules=site.rules.with_overrides(values))
 
 
 def level(x: np.ndarray, y: np.ndarray) -> np.ndarray:
