@@ -14,6 +14,7 @@ from runoff.foundation.model import SoilWedge, Station, WallRun
 from runoff.foundation.runs import judge_walls
 from runoff.foundation.wedge import apply_wedge, soil_wedges
 from runoff.rules import Rules
+from runoff.site.limits import assumed_rains
 from runoff.site.model import Building, HeightAccuracy, Site, SpotHeight, Storm, Written
 from runoff.terrain import Terrain, build_terrain
 
@@ -37,13 +38,15 @@ def surface(x: np.ndarray, y: np.ndarray) -> np.ndarray:
 def invented_lot() -> Site:
     """Shots 1.5 m apart by laser level around a house of 36 x 28 ft."""
     x, y = np.meshgrid(np.arange(-6.0, 18.1, 1.5), np.arange(-6.0, 15.1, 1.5))
+    storm = Storm(0.1, 3600.0, "invented")
     house = Polygon([(0, 0), (10.97, 0), (10.97, 8.53), (0, 8.53)])
     return Site(
         path=Path("invented"),
         name="invented lot",
         units="ft",
         height_accuracy=HeightAccuracy(0.003, "laser level", False),
-        storm=Storm(0.1, 3600.0, "invented"),
+        storm=storm,
+        rains=assumed_rains(storm, Rules()),
         rules=Rules(),
         spot_heights=tuple(
             SpotHeight(str(k), px, py, float(surface(px, py)), "", WRITTEN)
@@ -79,7 +82,7 @@ def draw_plan(axes: Axes, site: Site, terrain: Terrain, runs: tuple[WallRun, ...
             ends = np.stack([foot, foot + station.reach * away]).T
             axes.plot(*ends, color=COLORS[station.verdict], linewidth=1.2)
     for verdict in COLORS:
-        if any(run.verdict == verdict for run in runs):
+        if any(station.verdict == verdict for run in runs for station in run.stations):
             axes.plot([], [], color=COLORS[verdict], label=verdict)
     axes.set(aspect="equal", xlabel="x, m", ylabel="y, m", title="Stations along the walls")
     axes.legend(loc="upper right", fontsize=7)
