@@ -22,6 +22,7 @@ PLACE = {
     "discharge": 6,
     "attention": 7,
     "findings_data": 7,
+    "plan_data": 7,
     "inspection": 8,
     "planning": 9,
     "report": 10,

@@ -1,0 +1,187 @@
+"""The ways for one downspout side by side, and the simplest that keeps the water away.
+
+In: the lot as surveyed and as corrected grade would make it, a downspout, its water. Out: each way
+with its design or the reason against it, and one recommendation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+from runoff.discharge.as_it_is import leave_as_it_is
+from runoff.discharge.correction import correct_grade
+from runoff.discharge.extension import surface_extension
+from runoff.discharge.failure import failures_of
+from runoff.discharge.line import buried_line
+from runoff.discharge.lot import LotGround
+from runoff.discharge.pit_place import seepage_pit
+from runoff.discharge.swale_line import swale_away
+from runoff.discharge.ways import (
+    GradeCorrection,
+    NotPossible,
+    Option,
+    Recommendation,
+    WaterToMove,
+    WayKind,
+)
+from runoff.discharge.wording import extension_sentence, line_sentence, pit_sentence, swale_sentence
+from runoff.discharge.work import work_of
+from runoff.site.model import Downspout
+
+# What is left where nothing on the lot takes the water, and who must be asked.
+LEFT_OVER = (
+    "regrade the yard with a swale (a landscaper or a civil engineer, and each neighbor that it "
+    "drains to)",
+    "connect to a storm sewer (the town's engineer or building department must approve it)",
+    "a pumped basin with a check valve and an outlet of its own (a licensed plumber, and whoever "
+    "owns the ground where it lets go)",
+)
+_BASE: dict[WayKind, WayKind] = {
+    "corrected grade and swale": "swale",
+    "corrected grade and buried line": "buried line",
+    "corrected grade and seepage pit": "seepage pit",
+}
+
+
+@dataclass
+class Grounds:
+    """A lot's ground as surveyed, and with the grade corrected at each building, made when asked.
+
+    Buildings whose grade cannot be corrected, or need not be, are kept with the reason.
+    """
+
+    surveyed: LotGround
+    _corrected: dict[str | None, tuple[LotGround, GradeCorrection] | NotPossible] = field(
+        default_factory=dict
+    )
+
+    def corrected(self, downspout: Downspout) -> tuple[LotGround, GradeCorrection]:
+        """The ground with the grade corrected where a downspout stands.
+
+        Raises
+        ------
+        NotPossible
+            Where there is nothing to correct, or soil cannot be placed.
+        """
+        key = downspout.building
+        if key not in self._corrected:
+            try:
+                self._corrected[key] = correct_grade(self.surveyed, downspout)
+            except NotPossible as reason:
+                self._corrected[key] = reason
+        found = self._corrected[key]
+        if isinstance(found, NotPossible):
+            raise found
+        return found
+
+
+def compare_ways(grounds: Grounds, downspout: Downspout, water: WaterToMove) -> Recommendation:
+    """Judge every way for one downspout and take the simplest that keeps its water away.
+
+    A way with corrected grade is tried where the way alone cannot be built. Where none can, what
+    is left is to refer.
+    """
+    makers: dict[WayKind, Callable[[], Option]] = {
+        "as it is": lambda: _as_it_is(grounds.surveyed, downspout, water),
+        "extension": lambda: _extension(grounds.surveyed, downspout, water),
+        "corrected grade": lambda: _with_grade(grounds, downspout, water, _as_it_is),
+        "corrected grade and extension": lambda: _with_grade(grounds, downspout, water, _extension),
+        "swale": lambda: _swale(grounds.surveyed, downspout, water),
+        "buried line": lambda: _line(grounds.surveyed, downspout, water),
+        "seepage pit": lambda: _pit(grounds.surveyed, downspout, water),
+        "corrected grade and swale": lambda: _with_grade(grounds, downspout, water, _swale),
+        "corrected grade and buried line": lambda: _with_grade(grounds, downspout, water, _line),
+        "corrected grade and seepage pit": lambda: _with_grade(grounds, downspout, water, _pit),
+    }
+    options: dict[WayKind, Option] = {}
+    for kind, make in makers.items():
+        base = _BASE.get(kind)
+        if base is not None and options[base].feasible:
+            options[kind] = Option(kind, False, f"Not needed: the {base} works without it.")
+            continue
+        try:
+            option = replace(make(), kind=kind)
+        except NotPossible as reason:
+            options[kind] = Option(kind, False, f"{str(reason).rstrip('.')}.")
+            continue
+        options[kind] = _completed(grounds, downspout, option)
+    options["refer"] = _refer()
+    every = tuple(options.values())
+    chosen = next(option for option in every if option.feasible)
+    return Recommendation(downspout.name, water, every, chosen, _why(chosen, every))
+
+
+def _completed(grounds: Grounds, downspout: Downspout, option: Option) -> Option:
+    """The option with how it fails, the work in it and what to buy."""
+    ground = grounds.surveyed
+    if option.correction is not None:
+        ground, _ = grounds.corrected(downspout)
+    option = replace(option, failures=failures_of(ground, downspout, option))
+    work, shopping = work_of(ground.site, option)
+    return replace(option, work=work, shopping=shopping)
+
+
+def _as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
+    answer = leave_as_it_is(ground, downspout, water)
+    return Option("as it is", True, f"A splash block is enough. {answer.sentence}")
+
+
+def _extension(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
+    extension = surface_extension(ground, downspout, water)
+    sentence = extension_sentence(ground.site, extension)
+    return Option("extension", True, sentence, extension=extension)
+
+
+def _swale(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
+    swale = swale_away(ground, downspout, water)
+    return Option("swale", True, swale_sentence(ground.site, swale), swale=swale)
+
+
+def _line(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
+    line = buried_line(ground, downspout, water)
+    return Option("buried line", True, line_sentence(ground.site, line), line=line)
+
+
+def _pit(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
+    pit = seepage_pit(ground, downspout, water)
+    return Option("seepage pit", True, pit_sentence(ground.site, pit), pit=pit)
+
+
+def _with_grade(
+    grounds: Grounds,
+    downspout: Downspout,
+    water: WaterToMove,
+    make: Callable[[LotGround, Downspout, WaterToMove], Option],
+) -> Option:
+    ground, correction = grounds.corrected(downspout)
+    option = make(ground, downspout, water)
+    reason = f"With the soil at the wall put right: {option.reason[0].lower()}{option.reason[1:]}"
+    return replace(option, correction=correction, reason=reason)
+
+
+def _refer() -> Option:
+    return Option(
+        "refer",
+        True,
+        f"What is left, each to be asked for first: {'; '.join(LEFT_OVER)}.",
+        asks=LEFT_OVER,
+    )
+
+
+def _why(chosen: Option, options: tuple[Option, ...]) -> str:
+    """Why this one: what is simpler and why it does not do, and how it fails."""
+    simpler = options[: options.index(chosen)]
+    if chosen.kind == "refer":
+        return "Nothing that can be built on this lot keeps the water away by the rules in force."
+    if not simpler:
+        return "Nothing simpler is possible: nothing needs to be built."
+    last = simpler[-1]
+    told = f"It is the simplest that keeps the water away; {last.kind}: {_lowered(last.reason)}"
+    if not chosen.fails_safely:
+        told += " Mind how it fails."
+    return told
+
+
+def _lowered(sentence: str) -> str:
+    return sentence[:1].lower() + sentence[1:] if sentence[1:2].islower() else sentence

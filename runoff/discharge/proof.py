@@ -1,0 +1,129 @@
+"""The proof of a plan: the storm run again with all of it built, beside the storm as it is.
+
+In: the ground as it is and as it will be, and the recommendations. Out: what stands at the walls
+before and after, and whether each downspout's water then keeps away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from runoff.discharge.lot import LotGround
+from runoff.discharge.safety import reaches_foundation, reaches_neighbor
+from runoff.discharge.swale_line import with_swale
+from runoff.discharge.ways import NotPossible, Option, Recommendation
+from runoff.flow.storm import LetGo, ground_near, roof_water
+from runoff.foundation.model import WallRun
+from runoff.foundation.runs import judge_walls
+from runoff.site.model import Downspout
+
+
+@dataclass(frozen=True)
+class Proof:
+    """What the storm leaves at the walls before and after; lengths in metres, volumes in m3.
+
+    `wet_wall_before_m` and `wet_wall_after_m` are lengths of wall that hold water, and
+    `standing_before_m3`, `standing_after_m3` the water standing within 10 ft of a foundation.
+    `trouble` names each downspout whose water still does not keep away, with the reason.
+    """
+
+    wet_wall_before_m: float
+    wet_wall_after_m: float
+    standing_before_m3: float
+    standing_after_m3: float
+    trouble: tuple[tuple[str, str], ...]
+
+
+def prove(before: LotGround, graded: LotGround, recommendations: Sequence[Recommendation]) -> Proof:
+    """Build everything that is recommended and let the storm run on it.
+
+    Parameters
+    ----------
+    before : LotGround
+        As it is.
+    graded : LotGround
+        With the grade put right where it can be.
+    recommendations : one a downspout
+    """
+    after = graded
+    trouble = []
+    spouts = {spout.name: spout for spout in before.site.downspouts}
+    for each in recommendations:
+        if each.chosen.swale is not None:
+            try:
+                after = with_swale(after, each.chosen.swale)
+            except NotPossible as reason:
+                trouble.append((each.downspout, str(reason)))
+    moved = {
+        each.downspout: _let_go(after, spouts[each.downspout], each.chosen)
+        for each in recommendations
+        if each.chosen.kind != "refer"
+    }
+    depth = after.run_with(moved).ponding.depth()
+    for each in recommendations:
+        still = _still(after, spouts[each.downspout], each.chosen)
+        if still:
+            trouble.append((each.downspout, still))
+    return Proof(
+        wet_wall_before_m=_wet(before.walls),
+        wet_wall_after_m=_wet(judge_walls(after.site, after.terrain, depth)),
+        standing_before_m3=_near_walls(before, before.depth),
+        standing_after_m3=_near_walls(after, depth),
+        trouble=tuple(trouble),
+    )
+
+
+def where_let_go(downspout: Downspout, option: Option) -> tuple[float, float] | None:
+    """Where an option lets the water go in the design storm; None where the ground takes it."""
+    if option.pit is not None:
+        return None
+    if option.line is not None:
+        return option.line.end
+    if option.extension is not None:
+        return option.extension.end
+    if option.swale is not None:
+        x, y = option.swale.line[0]
+        return float(x), float(y)
+    return downspout.x, downspout.y
+
+
+def _let_go(ground: LotGround, downspout: Downspout, option: Option) -> LetGo | None:
+    place = where_let_go(downspout, option)
+    cell = None if place is None else ground_near(*place, ground.terrain)
+    if cell is None:
+        return None
+    return LetGo(cell, roof_water(ground.site, downspout, 1.0))
+
+
+def _still(ground: LotGround, downspout: Downspout, option: Option) -> str:
+    """Why its water still does not keep away; empty where it does."""
+    if option.kind == "refer":
+        return "nothing that can be built here takes it"
+    place = where_let_go(downspout, option)
+    if place is None or ground_near(*place, ground.terrain) is None:
+        return ""
+    answer = ground.answer_at(downspout, *place)
+    if reaches_neighbor(answer):
+        return "it runs onto a neighbor"
+    return reaches_foundation(ground, answer)
+
+
+def _wet(walls: Sequence[WallRun]) -> float:
+    return sum(run.end - run.start for run in walls if run.verdict == "holds water")
+
+
+def _near_walls(ground: LotGround, depth: np.ndarray) -> float:
+    """Water standing within reach of a foundation, m3."""
+    from shapely import contains_xy, prepare
+    from shapely.ops import unary_union
+
+    reach = ground.site.rules["foundation_reach"]
+    zone = unary_union([b.outline for b in ground.site.buildings]).buffer(reach)
+    prepare(zone)
+    rows, cols = np.nonzero(depth > 0)
+    x, y = ground.flow.grid.centers()
+    near = contains_xy(zone, x[cols], y[rows])
+    return float(depth[rows, cols][near].sum()) * ground.flow.grid.cell_area

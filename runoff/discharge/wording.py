@@ -1,0 +1,73 @@
+"""One sentence for each design, in a homeowner's words and the site's own units."""
+
+from __future__ import annotations
+
+from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
+from runoff.quantities import format_length, format_slope, format_volume
+from runoff.site.model import Site
+
+_POINTS = ("up", "up right", "right", "down right", "down", "down left", "left", "up left")
+_COMPASS = ("north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest")
+
+
+def length(site: Site, metres: float, denominator: int = 4) -> str:
+    """A length as the site's user writes it."""
+    return format_length(metres, "us", denominator) if site.units == "ft" else f"{metres:.2f} m"
+
+
+def direction(site: Site, bearing: float) -> str:
+    """A bearing (degrees clockwise from the plan's up) by the compass, or on the plan.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> direction(SimpleNamespace(north_degrees=90.0), 90.0)
+    'north'
+    >>> direction(SimpleNamespace(north_degrees=None), 90.0)
+    'toward the right of the plan'
+    """
+    if site.north_degrees is None:
+        return f"toward the {_POINTS[round(bearing / 45) % 8]} of the plan"
+    return _COMPASS[round((bearing - site.north_degrees) / 45) % 8]
+
+
+def extension_sentence(site: Site, extension: Extension) -> str:
+    """What to lay on the ground, and where its water goes."""
+    return (
+        f"Lay {length(site, extension.length_m)} of extension {direction(site, extension.bearing)}"
+        f", falling {length(site, extension.fall_m)}; {extension.ends}."
+    )
+
+
+def swale_sentence(site: Site, swale: Swale) -> str:
+    """What to cut, and where its water goes."""
+    return (
+        f"Cut a swale {length(site, float(swale.stations_m[-1]), 1)} long and "
+        f"{length(site, swale.section.depth_m)} deep at {format_slope(swale.slope)}; {swale.ends}."
+    )
+
+
+def line_sentence(site: Site, line: BuriedLine) -> str:
+    """What to bury, and where it comes out."""
+    pipe = line.profile.pipe
+    return (
+        f"Bury {length(site, line.length_m, 1)} of {pipe.nominal_in} in pipe at "
+        f"{format_slope(line.profile.limits.slope)}, the trench up to "
+        f"{length(site, line.greatest_cut_m, 1)} deep; {line.ends}."
+    )
+
+
+def pit_sentence(site: Site, pit: SeepagePit) -> str:
+    """What to dig and fill with stone, and what it holds."""
+    system = "us" if site.units == "ft" else "metric"
+    body = pit.governing.pit
+    plan = (
+        f"{length(site, body.length_m, 1)} across"
+        if body.kind == "cylinder"
+        else f"{length(site, body.length_m, 1)} by {length(site, body.width_m, 1)}"
+    )
+    return (
+        f"Dig a seepage pit (dry well, roof water only) {plan} and "
+        f"{length(site, pit.dig_depth_m, 1)} deep, {length(site, pit.line.length_m, 1)} away; its "
+        f"stone holds {format_volume(body.stored_m3, system)} of water."
+    )

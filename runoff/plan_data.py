@@ -1,0 +1,127 @@
+"""A plan as plain data for JSON: SI values, the unit in every key, null where there is none.
+
+The records of a plan are written field by field. A field whose name does not end in its unit is
+renamed here, and what only figures need (grids, cells, stations of walls) is left out.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import fields, is_dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from runoff.planning import Plan
+
+# Names of fields that hold plan positions in metres, with the unit added.
+_PLACES = {
+    "at": "at_m",
+    "start": "start_m",
+    "end": "end_m",
+    "path": "path_m",
+    "route": "route_m",
+    "center": "center_m",
+}
+_OTHERS = {
+    ("Extension", "bearing"): "bearing_degrees",
+    ("SeepagePit", "angle"): "angle_degrees",
+    ("SeepagePit", "line"): "feed",
+    ("Swale", "line"): "line_m",
+    ("SoilWedge", "compacted"): "compacted_m3",
+    ("SoilWedge", "loose"): "loose_m3",
+    ("SoilWedge", "height"): "height_m",
+    ("SoilWedge", "out"): "out_m",
+    ("SoilWedge", "short_by"): "short_by_m",
+    ("Duration", "seconds"): "duration_s",
+    ("Pipe", "roughness"): "roughness_s_per_m_1_3",
+    ("PipeAtFlow", "slope"): "slope_m_per_m",
+    ("LineLimits", "slope"): "slope_m_per_m",
+    ("Swale", "slope"): "slope_m_per_m",
+}
+_PROPERTIES = {
+    "BuriedLine": ("length_m",),
+    "LineProfile": ("cover_m", "bottom_m", "cut_m", "exempt_length_m"),
+    "Option": ("fails_safely",),
+    "Failure": ("is_safe",),
+    "Pit": ("plan_area_m2", "stone_m3", "stored_m3"),
+    "PitCheck": ("holds", "empties_in_time"),
+    "PipeAtFlow": ("self_cleaning",),
+}
+_LEFT_OUT = {("SoilWedge", "cells"), ("SoilWedge", "raised")}
+
+
+def plan_to_dict(plan: Plan) -> dict[str, Any]:
+    """All of a plan, with the findings it answers."""
+    return {
+        "written_by": "runoff",
+        "site": plan.site.name,
+        "units_shown": plan.site.units,
+        "findings": plan.findings.to_dict(),
+        "roof_drainage": [as_data(each) for each in plan.drainage],
+        "gutter_take_offs": [as_data(each) for each in plan.take_offs],
+        "recommendations": [as_data(each) for each in plan.recommendations],
+        "grade": as_data(plan.grade),
+        "grade_note": plan.grade_note,
+        "proof": {
+            **as_data(plan.proof),
+            "trouble": [{"downspout": name, "reason": why} for name, why in plan.proof.trouble],
+        },
+        "assumptions": list(plan.assumptions),
+        "cautions": list(plan.cautions),
+        "rules_overridden": list(plan.site.rules.overridden),
+    }
+
+
+def as_data(value: Any) -> Any:
+    """Records to dictionaries, arrays and tuples to lists, what is not finite to null.
+
+    Examples
+    --------
+    >>> from runoff.discharge.ways import Fitting
+    >>> as_data((Fitting(1.5, "cleanout", "every 50 ft"), float("inf")))
+    [{'station_m': 1.5, 'name': 'cleanout', 'why': 'every 50 ft'}, None]
+    """
+    if is_dataclass(value) and not isinstance(value, type):
+        return _record(value)
+    if isinstance(value, np.ndarray):
+        return as_data(value.tolist())
+    if isinstance(value, dict):
+        return {str(key): as_data(each) for key, each in value.items()}
+    if isinstance(value, tuple | list):
+        return [as_data(each) for each in value]
+    if isinstance(value, float | np.floating):
+        return float(value) if math.isfinite(value) else None
+    if isinstance(value, np.integer):
+        return int(value)
+    return value
+
+
+def _record(record: Any) -> dict[str, Any]:
+    kind = type(record).__name__
+    if kind == "WallRun":
+        return _wall_run(record)
+    data = {}
+    for field in fields(record):
+        if (kind, field.name) in _LEFT_OUT:
+            continue
+        value = getattr(record, field.name)
+        key = _OTHERS.get((kind, field.name), field.name)
+        if field.name in _PLACES and key == field.name:
+            key = _PLACES[field.name]
+        data[key] = as_data(value)
+    for name in _PROPERTIES.get(kind, ()):
+        data[name] = as_data(getattr(record, name))
+    return data
+
+
+def _wall_run(run: Any) -> dict[str, Any]:
+    """Which run of wall, without its stations: the findings hold them."""
+    return {
+        "building": run.building,
+        "wall": run.wall_name,
+        "start_m": float(run.start),
+        "end_m": float(run.end),
+        "verdict": run.verdict,
+    }

@@ -1,0 +1,132 @@
+"""From a site to its plan: what to build at each downspout, the steps in order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from runoff.discharge.cautions import CAUTIONS
+from runoff.discharge.compare import Grounds, compare_ways
+from runoff.discharge.correction import correct_all
+from runoff.discharge.lot import LotGround, lot_ground
+from runoff.discharge.proof import Proof, prove
+from runoff.discharge.ways import GradeCorrection, NotPossible, Recommendation, WaterToMove
+from runoff.inspection import Findings, inspect
+from runoff.plan_data import plan_to_dict
+from runoff.roof.drainage import RoofDrainage, roof_drainage
+from runoff.roof.run_takeoffs import RunTakeOff, gutter_take_offs
+from runoff.site.model import Site
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What to build on one lot.
+
+    Parameters
+    ----------
+    findings : Findings
+        The inspection that it answers.
+    drainage : tuple of RoofDrainage
+        Roof, gutter, outlet and leader of each downspout, and the weakest of them.
+    take_offs : tuple of RunTakeOff
+    recommendations : tuple of Recommendation, one a downspout
+    grade : GradeCorrection or None
+        The soil that the walls need whatever is built; None where none is needed.
+    grade_note : str
+        What could not be corrected, empty where all was.
+    proof : Proof
+        The storm run again with all that is recommended built.
+    assumptions, cautions : tuple of str
+    """
+
+    findings: Findings
+    drainage: tuple[RoofDrainage, ...]
+    take_offs: tuple[RunTakeOff, ...]
+    recommendations: tuple[Recommendation, ...]
+    grade: GradeCorrection | None
+    grade_note: str
+    proof: Proof
+    assumptions: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def site(self) -> Site:
+        """The site that it is for."""
+        return self.findings.site
+
+    def to_dict(self) -> dict[str, Any]:
+        """What ``--json`` writes: SI values, the unit in every key."""
+        return plan_to_dict(self)
+
+
+def plan(site: Site) -> Plan:
+    """Say for every downspout what to build so that its water leaves for good.
+
+    Raises
+    ------
+    InputError
+        As `runoff.inspect`.
+
+    Examples
+    --------
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> found = plan(read_site(sample_folder() / "site.toml"))
+    >>> len(found.recommendations)
+    5
+    """
+    findings = inspect(site)
+    ground = lot_ground(site, findings.terrain)
+    grounds = Grounds(ground)
+    drainage = roof_drainage(site)
+    recommendations = tuple(
+        compare_ways(grounds, downspout, _water(each))
+        for downspout, each in zip(site.downspouts, drainage, strict=True)
+    )
+    corrected, grade, note = _corrected(ground)
+    return Plan(
+        findings=findings,
+        drainage=drainage,
+        take_offs=gutter_take_offs(site),
+        recommendations=recommendations,
+        grade=grade,
+        grade_note=note,
+        proof=prove(ground, corrected, recommendations),
+        assumptions=_assumptions(site, drainage),
+        cautions=CAUTIONS,
+    )
+
+
+def _water(each: RoofDrainage) -> WaterToMove:
+    return WaterToMove(
+        each.downspout,
+        each.catchment.plan_area_m2,
+        each.catchment.design_area_m2,
+        each.gutter_flow_m3_per_s,
+        each.line_flow_m3_per_s,
+        each.storm_m3,
+    )
+
+
+def _corrected(ground: LotGround) -> tuple[LotGround, GradeCorrection | None, str]:
+    """The ground with every wall's grade put right as far as it can be."""
+    try:
+        corrected, grade = correct_all(ground)
+    except NotPossible as reason:
+        return ground, None, str(reason)
+    left = [wedge.sentence for wedge in grade.wedges if wedge.short_by > 0 or wedge.refused]
+    return corrected, grade, " ".join(left)
+
+
+def _assumptions(site: Site, drainage: tuple[RoofDrainage, ...]) -> tuple[str, ...]:
+    """Everything that was taken and not given, with its basis."""
+    rains = site.rains
+    told = [
+        f"Gutters and leaders: {rains.gutter.basis}.",
+        f"Buried lines: {rains.line.basis}.",
+        f"Ponding: {site.storm.basis}.",
+        f"Seepage pits: {rains.pit.basis}.",
+    ]
+    for each in drainage:
+        told += [note for note in each.assumptions if note not in told]
+    return tuple(told)
