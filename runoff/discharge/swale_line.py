@@ -177,6 +177,7 @@ def _lines(
     for line in lines_from(head, _REACH):
         ground, at = _ground_along(places, line, section)
         if len(at) < 2:
+            refused[places.why_not(*head.at)] += 1
             continue
         bottom = lay_bottom(ground, section, start, site.rules["swale_greatest_cut"])
         if isinstance(bottom, NoBottom):
@@ -318,6 +319,11 @@ def _cautions(site: Site, found: _Line, line: NDArray[np.float64]) -> tuple[str,
     said += [
         f"Dig by hand over '{each.name}' ({each.kind})."
         for each in passed_over(site, LineString(line))
+    ]
+    said += [
+        f"It runs in the easement '{each.name}': ask whoever holds it."
+        for each in site.easements
+        if not each.may_take_water and each.area.intersects(LineString(line))
     ]
     if found.head.wall is not None:
         here = LineString([found.head.wall.start, found.head.wall.end])

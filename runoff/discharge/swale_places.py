@@ -6,25 +6,29 @@ the way at a place.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
-from shapely import Point
+from shapely import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from runoff.discharge.lot import LotGround
 from runoff.discharge.safety import nearest_building
 from runoff.discharge.swale_cut import Cut, corner_stations, footprint
 from runoff.discharge.ways import NotPossible
+from runoff.foundation.beside import WELLS, well_footprint
 from runoff.foundation.safe_area import places_that_take
+from runoff.foundation.walls import walls_of
 from runoff.site.model import KeepOut, Site
 
 Array = NDArray[np.float64]
 # Pipes and cables that may be dug over by hand lie deeper than a swale.
 _MAY_PASS_OVER = ("utility", "private line")
+_BESIDE_WELLS = 0.3  # metres left undisturbed around a well's rim
 
 
 @dataclass(frozen=True)
@@ -83,7 +87,7 @@ class Places:
 def places_of(ground: LotGround) -> Places:
     """Make a lot's ground ready for a swale."""
     site, grid = ground.site, ground.flow.grid
-    things = tuple(_in_the_way(site))
+    things = tuple(_in_the_way(site, grid.cell_size))
     x, y = np.meshgrid(*grid.centers())
     blocked = np.isnan(ground.terrain.ground)
     for thing in things:
@@ -132,9 +136,19 @@ def _may_pass(keep_out: KeepOut) -> bool:
     return keep_out.kind in _MAY_PASS_OVER and keep_out.allowed != "nothing"
 
 
-def _in_the_way(site: Site):
+def _in_the_way(site: Site, cell_size: float) -> Iterator[InTheWay]:
     for building in site.buildings:
         yield InTheWay(building.outline, f"'{building.name}' is in the way")
+    walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
+    for opening in site.openings:
+        if opening.kind in WELLS:
+            wall = walls[opening.building, opening.wall]
+            why = f"the {opening.kind} '{opening.name}' is in the way"
+            yield InTheWay(well_footprint(wall, opening, margin=_BESIDE_WELLS), why)
+    for barrier in site.barriers:
+        # Wide enough that no line slips through between two cells.
+        shape = LineString(barrier.line).buffer(0.75 * cell_size)
+        yield InTheWay(shape, f"the barrier '{barrier.name}' is in the way")
     for paving in site.paving:
         why = f"the {paving.kind} '{paving.name}' is in the way: it would need a culvert under it"
         yield InTheWay(paving.outline, why)

@@ -17,7 +17,7 @@ from runoff.discharge.swale_bottom import Bottom, Ground, NoBottom, lay_bottom
 from runoff.discharge.swale_cut import Cut, cut_volume, water_beside, with_cut
 from runoff.discharge.swale_line import swale_away, with_swale
 from runoff.discharge.ways import NotPossible
-from runoff.site.model import KeepOut, Paving
+from runoff.site.model import Barrier, Easement, KeepOut, Opening, Paving
 from tests.discharge.lots import (
     HOUSE,
     a_downspout,
@@ -224,6 +224,17 @@ class TestRefused:
         roots = replace(field, name="oak", kind="tree roots", allowed="hand digging")
         assert "the keep-out 'oak' is in the way" in self.why(keep_outs=(roots,))
 
+    def test_edging_all_around(self):
+        ring = np.array([(-9, -8), (9, -8), (9, 8), (-9, 8), (-9, -8)], dtype=float)
+        edging = Barrier("steel edging", ring, 0.1, WRITTEN)
+        assert "the barrier 'steel edging' is in the way" in self.why(barriers=(edging,))
+
+    def test_a_window_well_before_the_head(self):
+        """As wide as the wall and 3 m out: no head lies clear of it."""
+        well = Opening("well", "window well", "house", 0, 6.0, 12.0, None, 100.0, 99.0, 3.0, True,
+                       WRITTEN)  # fmt: skip
+        assert "the window well 'well' is in the way" in self.why(openings=(well,))
+
     def test_neighbors_all_around(self):
         said = self.why(lot=a_lot("neighbor", "neighbor", "neighbor", "neighbor"))
         assert "does not come out of the ground on the lot where water may be let go" in said
@@ -247,6 +258,21 @@ def test_a_cable_is_dug_over_by_hand():
     ground = on_ground(a_plot(FRONT, keep_outs=(cable,)), falling_forward(0.04))
     swale = swale_away(ground, FRONT, some_water())
     assert LineString(swale.line).intersects(ring) == any("'cable'" in c for c in swale.cautions)
+
+
+def test_the_holder_of_an_easement_is_asked():
+    strip = Easement("sewer strip", box(-15, -9, 15, -7), False, WRITTEN)
+    ground = on_ground(a_plot(FRONT, easements=(strip,)), falling_forward(0.04))
+    swale = swale_away(ground, FRONT, some_water())
+    assert any("'sewer strip'" in caution for caution in swale.cautions)
+
+
+def test_a_roof_without_walls_begins_at_its_foot():
+    ground = on_ground(a_plot(FRONT, buildings=()), falling_forward(0.04))
+    swale = swale_away(ground, FRONT, some_water())
+    assert swale.line[0] == pytest.approx((FRONT.x, FRONT.y))
+    # 6 in at 4 % against 1 %: 5.08 m; a bank that lies lower makes it no longer.
+    assert swale.stations_m[-1] == pytest.approx(0.1524 / 0.03, rel=1e-3)
 
 
 def test_ground_that_slopes_back_is_cut_through():
