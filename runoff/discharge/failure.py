@@ -70,28 +70,29 @@ def failures_of(
     ['a greater storm comes']
     """
     corrected = corrected or (lambda: correct_grade(ground, downspout)[0])
+    beside = OpeningsBeside(ground, downspout)
     foot = (downspout.x, downspout.y)
     if option.pit is not None:
         what = "the line to the pit is blocked or frozen"
         route = option.pit.line.route
-        blocked = _judged(ground, downspout, _Spill(what, foot, _gap()))
-        return option.pit.overflow, _relieved(ground, downspout, option, blocked, route, corrected)
+        blocked = _judged(beside, _Spill(what, foot, _gap()))
+        return option.pit.overflow, _relieved(beside, option, blocked, route, corrected)
     if option.line is not None:
         what = "the line is blocked, frozen or over capacity"
-        blocked = _judged(ground, downspout, _Spill(what, foot, _gap()))
+        blocked = _judged(beside, _Spill(what, foot, _gap()))
         route = option.line.route
-        return (_relieved(ground, downspout, option, blocked, route, corrected),)
+        return (_relieved(beside, option, blocked, route, corrected),)
     if option.swale is not None:
         return (_swale_over(ground, downspout, option, option.swale, corrected),)
     if option.extension is not None:
         what = "the extension is crushed, blocked or frozen"
-        blocked = _judged(ground, downspout, _Spill(what, foot, _FOOT))
+        blocked = _judged(beside, _Spill(what, foot, _FOOT))
         route = np.array([option.extension.start, option.extension.end])
-        return (_relieved(ground, downspout, option, blocked, route, corrected),)
+        return (_relieved(beside, option, blocked, route, corrected),)
     if option.kind in ("as it is", "corrected grade"):
-        greater = in_a_greater_storm(ground)
-        found = _judged(greater, downspout, _Spill("a greater storm comes", foot, _FOOT))
-        return (_relieved(greater, downspout, option, found, None, corrected),)
+        beside = OpeningsBeside(in_a_greater_storm(ground), downspout)
+        found = _judged(beside, _Spill("a greater storm comes", foot, _FOOT))
+        return (_relieved(beside, option, found, None, corrected),)
     return ()
 
 
@@ -106,10 +107,10 @@ def _gap() -> str:
     return f"of the overflow gap {_FOOT}"
 
 
-def _judged(ground: LotGround, downspout: Downspout, spill: _Spill) -> Failure:
+def _judged(beside: OpeningsBeside, spill: _Spill) -> Failure:
     """Run the water from where it comes out."""
-    answer = ground.answer_at(downspout, *spill.at)
-    reached = _reached(ground, downspout, answer)
+    answer = beside.ground.answer_at(beside.downspout, *spill.at)
+    reached = _reached(beside, answer)
     neighbor = reaches_neighbor(answer)
     return Failure(
         what=spill.what,
@@ -121,13 +122,13 @@ def _judged(ground: LotGround, downspout: Downspout, spill: _Spill) -> Failure:
     )
 
 
-def _reached(ground: LotGround, downspout: Downspout, answer: DownspoutAnswer) -> str:
+def _reached(beside: OpeningsBeside, answer: DownspoutAnswer) -> str:
     """How the water comes to a foundation or into an opening; empty where it does not."""
-    openings = OpeningsBeside(ground, downspout).got_into(answer)
+    openings = beside.got_into(answer)
     if openings:
         named = " and ".join(f"the {each.kind} '{each.name}'" for each in openings)
         return f"gets in at {named}"
-    reason = reaches_foundation(ground, answer)
+    reason = reaches_foundation(beside.ground, answer)
     return f"comes to the foundation: {reason}" if reason else ""
 
 
@@ -150,8 +151,7 @@ def _then(answer: DownspoutAnswer, reached: str) -> str:
 
 
 def _relieved(
-    ground: LotGround,
-    downspout: Downspout,
+    beside: OpeningsBeside,
     option: Option,
     failure: Failure,
     route: np.ndarray | None,
@@ -160,10 +160,10 @@ def _relieved(
     """Plan a relief where a foundation is reached: an overflow on the way, or corrected grade."""
     if not failure.reaches_foundation:
         return failure
-    fitting = None if route is None else overflow_fitting(ground, downspout, route)
+    fitting = None if route is None else overflow_fitting(beside, route)
     if fitting is not None:
         station, _ = fitting
-        away = _length(ground.site, station)
+        away = _length(beside.ground.site, station)
         return replace(
             failure,
             relieved=True,
@@ -175,11 +175,11 @@ def _relieved(
         )
     if option.correction is not None:
         return failure
-    return _by_grade(ground, downspout, failure, corrected, lambda made: made)
+    return _by_grade(beside, failure, corrected, lambda made: made)
 
 
 def overflow_fitting(
-    ground: LotGround, downspout: Downspout, route: np.ndarray
+    beside: OpeningsBeside, route: np.ndarray
 ) -> tuple[float, tuple[float, float]] | None:
     """The first place of a pipe where an overflow fitting keeps the water off the foundations.
 
@@ -187,6 +187,7 @@ def overflow_fitting(
     comes out there first; it lies in the safe discharge area, and the storm's water let go there
     keeps away. Returns its station (m) and place, None where there is none before the route's end.
     """
+    ground, downspout = beside.ground, beside.downspout
     foot = ground_near(downspout.x, downspout.y, ground.terrain)
     if foot is None:
         return None
@@ -197,25 +198,24 @@ def overflow_fitting(
         if not ground.height(x, y) < gap or ground.reason_against(x, y) != "safe":
             continue
         answer = ground.answer_at(downspout, x, y)
-        if not _reached(ground, downspout, answer) and not reaches_neighbor(answer):
+        if not _reached(beside, answer) and not reaches_neighbor(answer):
             return float(station), (x, y)
     return None
 
 
 def _by_grade(
-    ground: LotGround,
-    downspout: Downspout,
+    beside: OpeningsBeside,
     failure: Failure,
     corrected: Corrected,
     built: Callable[[LotGround], LotGround],
 ) -> Failure:
     """Try corrected grade as the relief; `built` makes the rest of the option on that ground."""
     try:
-        made = replace(built(corrected()), site=ground.site)
-        answer = made.answer_at(downspout, *failure.at)
+        made = replace(built(corrected()), site=beside.ground.site)
+        answer = made.answer_at(beside.downspout, *failure.at)
     except (NotPossible, InputError):
         return failure
-    if _reached(made, downspout, answer) or reaches_neighbor(answer):
+    if _reached(replace(beside, ground=made), answer) or reaches_neighbor(answer):
         return failure
     return replace(
         failure,
@@ -230,21 +230,21 @@ def _swale_over(
 ) -> Failure:
     """A swale spills at its lowest bank; of banks alike, the one whose water does most harm."""
     what = "the swale is blocked or over capacity"
-    after = with_swale(ground, swale)
+    beside = OpeningsBeside(with_swale(ground, swale), downspout)
     found = []
     for station, at in _low_banks(ground, swale):
         where = f"over its bank {_length(ground.site, station)} from the downspout"
         try:
-            found.append(_judged(after, downspout, _Spill(what, at, where)))
+            found.append(_judged(beside, _Spill(what, at, where)))
         except InputError:
             continue
     if not found:
         x, y = (float(value) for value in swale.line[-1])
-        return _judged(after, downspout, _Spill(what, (x, y), "at its end"))
+        return _judged(beside, _Spill(what, (x, y), "at its end"))
     worst = max(found, key=lambda each: (each.reaches_foundation, each.onto_neighbor))
     if not worst.reaches_foundation or option.correction is not None:
         return worst
-    return _by_grade(after, downspout, worst, corrected, lambda made: with_swale(made, swale))
+    return _by_grade(beside, worst, corrected, lambda made: with_swale(made, swale))
 
 
 def _low_banks(ground: LotGround, swale: Swale) -> list[tuple[float, tuple[float, float]]]:

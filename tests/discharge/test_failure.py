@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -16,7 +17,8 @@ from runoff.discharge.pipes import pipe_at_flow, pipe_of
 from runoff.discharge.profile import design_profile, line_limits
 from runoff.discharge.safety import reaches_foundation
 from runoff.discharge.swale_line import swale_away, with_swale
-from runoff.discharge.ways import BuriedLine, Extension, NotPossible, Option
+from runoff.discharge.ways import BuriedLine, Extension, Failure, NotPossible, Option
+from runoff.discharge.wet_openings import OpeningsBeside
 from runoff.site.model import Opening
 from tests.discharge.lots import (
     a_downspout,
@@ -109,7 +111,7 @@ class TestSafeOnlyWhileItWorks:
         assert failure.is_safe
 
     def test_the_fitting_lies_lower_than_the_gap_and_is_safe(self):
-        station, at = overflow_fitting(self.ground, FRONT, line(5.0).line.route)
+        station, at = overflow_fitting(OpeningsBeside(self.ground, FRONT), line(5.0).line.route)
         # 0.1 m out the foot lies (0.61 - 0.1) / 12 = 42 mm under the ridge, which 3 % make up 1.4 m
         # beyond it: 2.0 m out, 1.9 m from the foot; half a cell of doubt.
         assert station == pytest.approx(2.0)
@@ -132,11 +134,27 @@ class TestSafeOnlyWhileItWorks:
     def test_no_fitting_where_the_ground_is_higher_than_the_gap(self):
         # The ridge stands 0.17 m over the foot: 3 % make that up 5.7 m beyond it.
         deep = on_ground(a_plot(FRONT), bowl)
-        assert overflow_fitting(deep, FRONT, line(5.0).line.route) is None
-        assert overflow_fitting(deep, FRONT, line(9.0).line.route)[0] > 5.7
+        assert overflow_fitting(OpeningsBeside(deep, FRONT), line(5.0).line.route) is None
+        assert overflow_fitting(OpeningsBeside(deep, FRONT), line(9.0).line.route)[0] > 5.7
         (failure,) = failures_of(deep, FRONT, line(5.0), no_soil)
         assert failure.reaches_foundation
         assert not failure.is_safe
+
+    def test_a_greater_storm_on_it_is_relieved_by_grade(self):
+        (failure,) = failures_of(self.ground, FRONT, AS_IT_IS)
+        assert failure.reaches_foundation
+        assert "Correct the grade" in failure.relief
+        (alone,) = failures_of(self.ground, FRONT, AS_IT_IS, no_soil)
+        assert not alone.is_safe
+
+    def test_a_pit_fails_in_two_ways(self):
+        """Full, as its design says; and its line blocked, which a fitting relieves."""
+        full = Failure("the pit is full", (0.0, -9.0), np.zeros((1, 2)), False, False, "")
+        pit = SimpleNamespace(line=line(5.0).line, overflow=full)
+        first, second = failures_of(self.ground, FRONT, Option("seepage pit", True, "", pit=pit))
+        assert first is full
+        assert second.what == "the line to the pit is blocked or frozen"
+        assert "overflow fitting" in second.relief
 
     def test_grade_that_does_not_help_is_no_relief(self):
         (failure,) = failures_of(self.ground, FRONT, extension(1.6), lambda: self.ground)
