@@ -76,12 +76,14 @@ def bed_of(site: Site, route: Route, trench: Trench, footings: Footings) -> Bed:
     Raises
     ------
     NotPossible
-        Where the trench does not get clear of the footing at the downspout.
+        Where the trench does not get clear of the footing at the downspout, or a drive lies over
+        the stretch where it does.
     """
     x, lowered = route.stations_m, route.ground_m.copy()
     paved = np.zeros(len(x), bool)
     margin = float(np.diff(x).max())
-    for start, end, number in paving_on(site, route.line):
+    pavings = paving_on(site, route.line)
+    for start, end, number in pavings:
         beyond = np.maximum(np.maximum(start - margin - x, x - end - margin), 0.0)
         more = cover_under(site, number) - trench.limits.cover_m
         lowered = np.minimum(lowered, route.ground_m - np.maximum(more - _APPROACH * beyond, 0.0))
@@ -90,6 +92,12 @@ def bed_of(site: Site, route: Route, trench: Trench, footings: Footings) -> Bed:
     first = int(np.argmax(clear))
     if not clear[first] or x[first] > site.rules["near_foundation"] or first > len(x) - 2:
         raise NotPossible(_undercut(site, footings, 0))
+    for start, _, number in pavings:
+        if first and start < x[first] and site.paving[number].kind == "drive":
+            raise NotPossible(
+                "clear of the footing it would have too little cover under the drive "
+                f"'{site.paving[number].name}'"
+            )
     return Bed(route, trench, footings, lowered, paved, first)
 
 

@@ -40,11 +40,11 @@ def assembled(
     crossings = crossings_on(site, route, length, bed.trench.half_m)
     crossings = sorted([*crossings, *shallow_stretches(site, profile)], key=lambda c: c.start_m)
     corners = turns(route.points, route.corners_m)
-    opens = profile.daylight_m is not None
+    opens = profile.daylight_m is not None if outlet is None else outlet.kind != "storm inlet"
     fittings = fittings_of(corners, profile, opens, _leader_words(site, downspout), site.rules)
     instrument, said = _instrument(site, profile)
     also = _stations(fittings, crossings, length)
-    protection, apron = end_protection(site, flow, profile) if opens else ("", None)
+    protection, apron = end_protection(site, flow, profile, outlet) if opens else ("", None)
     start = (downspout.x, downspout.y)
     near = _assumed_near(bed, profile)
     return BuriedLine(

@@ -25,7 +25,7 @@ from runoff.discharge.profile import LineProfile, line_limits, trench_width
 from runoff.discharge.ways import NotPossible, WaterToMove
 from runoff.quantities import format_flow, format_length, format_velocity
 from runoff.roof.leaders import equal_area_diameter
-from runoff.site.model import Downspout, Site
+from runoff.site.model import Downspout, Outlet, Site
 
 
 def pipe_for(site: Site, downspout: Downspout, water: WaterToMove) -> PipeAtFlow:
@@ -136,11 +136,16 @@ def standing_back(
     return head
 
 
-def end_protection(site: Site, flow: PipeAtFlow, profile: LineProfile) -> tuple[str, Apron | None]:
+def end_protection(
+    site: Site, flow: PipeAtFlow, profile: LineProfile, outlet: Outlet | None
+) -> tuple[str, Apron | None]:
     """What protects the ground where the water comes out, by its velocity in the last stretch.
 
-    A splash pad where it is no faster than bare sandy soil bears, else a stone apron.
+    A splash pad where it is no faster than bare sandy soil bears, else a stone apron; in a street
+    gutter nothing.
     """
+    if outlet is not None and outlet.kind == "street gutter":
+        return "none: the gutter's paving bears the water", None
     fall = float(profile.invert_m[-2] - profile.invert_m[-1])
     run = float(profile.stations_m[-1] - profile.stations_m[-2])
     slope = max(flow.slope, fall / run)

@@ -265,6 +265,22 @@ def test_a_ditch_is_entered_where_the_pipe_meets_it():
     line = line_on(with_a_ditch, at=(0.0, 14.0), outlets=(ditch,))
     assert "the outlet" in line.ends
     assert abs(line.end[1]) < 2.5
+    assert line.apron is not None
+    assert line.fittings[-1].name == "4 in outlet grate"
+
+
+def test_a_gutter_below_its_curb_takes_the_line_at_the_curbs_face():
+    # The curb drops 2 ft at y = 0; the gutter's invert is its bottom, where the pipe comes out.
+    def with_a_curb(x, y):
+        return 100.0 + np.where(y > 0, 0.012 * y, -2 * FOOT) + 0.0 * x
+
+    gutter = an_outlet("street gutter", box(-13, -1.2, 13, -0.2), invert=100.0 - 2 * FOOT)
+    line = line_on(with_a_curb, at=(0.0, 14.0), outlets=(gutter,))
+    assert line.ends == "it ends in 'the outlet' (street gutter)"
+    assert line.profile.invert_m[-1] >= gutter.invert
+    assert abs(line.end[1]) < 0.7
+    assert line.apron is None
+    assert "gutter" in line.protection
 
 
 def test_the_size_carries_the_flow_and_is_no_smaller_than_the_leader():

@@ -1,0 +1,66 @@
+"""Fittings and cleanouts against the rules of Chicago 708.3 (read), bends by common practice."""
+
+import numpy as np
+import pytest
+
+from runoff.discharge.fittings import bend_name, cleanout_stations, fittings_of, turns
+from runoff.discharge.pipes import pipe_of
+from runoff.discharge.profile import design_profile, line_limits
+from runoff.rules import Rules
+
+FOOT = 0.3048
+FOUR, SIX = pipe_of(4, "smooth"), pipe_of(6, "smooth")
+
+
+def cleanouts(length_ft, bends=(), pipe=FOUR, **rules):
+    """Stations in feet."""
+    found = cleanout_stations(
+        length_ft * FOOT,
+        [(station * FOOT, angle) for station, angle in bends],
+        pipe,
+        Rules().with_overrides(rules),
+    )
+    return [round(station / FOOT, 2) for station, _ in found]
+
+
+def test_a_cleanout_every_50_ft_to_4_in_and_every_100_ft_above():
+    assert cleanouts(50) == [0]
+    assert cleanouts(51) == [0, 25.5]
+    assert cleanouts(130) == [0, 43.33, 86.67]
+    assert cleanouts(100, pipe=SIX) == [0]
+    assert cleanouts(130, pipe=SIX) == [0, 65]
+    assert cleanouts(50, cleanout_spacing=20 * FOOT) == [0, 16.67, 33.33]
+
+
+def test_a_cleanout_at_bends_over_45_degrees_one_per_40_ft():
+    assert cleanouts(45, [(20, 45.0)]) == [0]
+    assert cleanouts(45, [(20, 46.0)]) == [0, 20]
+    assert cleanouts(60, [(20, 90.0), (59, 90.0)]) == [0, 20]
+    assert cleanouts(90, [(20, 90.0), (60, 90.0)]) == [0, 20, 60]
+
+
+def test_turns_are_the_angles_between_legs_whichever_way():
+    points = np.array([[0, 0], [10, 0], [20, 10], [10, 10], [10, 0.0]])
+    angles = [angle for _, angle in turns(points, np.array([10.0, 24.1, 34.1]))]
+    assert angles == pytest.approx([45, 135, 90])
+
+
+def test_bends_add_up_to_the_nearest_that_is_sold():
+    worth = {"22.5 degree bend": 22.5, "45 degree bend": 45, "two 45 degree bends": 90}
+    for name, degrees in worth.items():
+        assert bend_name(degrees) == name
+        assert bend_name(degrees + 11) == name
+        assert bend_name(degrees - 11) == name
+
+
+def test_the_leaders_foot_and_the_end():
+    line = design_profile([0, 40], [0, -1.2], FOUR, line_limits())
+    open_end = fittings_of([], line, True, "3 in round leader", Rules())
+    assert [each.name for each in open_end][:4] == [
+        "leaf screen with an overflow gap",
+        "adapter from the 3 in round leader to 4 in pipe",
+        "two 45 degree bends",
+        "cleanout",
+    ]
+    assert (open_end[-1].name, open_end[-1].station_m) == ("4 in outlet grate", line.daylight_m)
+    assert fittings_of([], line, False, "leader", Rules())[-1].name == "4 in connection"
