@@ -98,7 +98,7 @@ def cleanout_stations(
     >>> from runoff.discharge.pipes import pipe_of
     >>> found = cleanout_stations(40.0, [(10.0, 90.0)], pipe_of(4, "smooth"), Rules())
     >>> [round(station, 2) for station, why in found]
-    [0.0, 10.0, 25.24]
+    [0.0, 10.0, 25.0]
     """
     small = pipe.nominal_in <= 4
     spacing = rules["cleanout_spacing" if small else "cleanout_spacing_large"]
@@ -114,7 +114,7 @@ def cleanout_stations(
         placed.append((station, why))
         gaps = max(1, math.ceil((until - station) / spacing - 1e-9))
         placed += [
-            (station + k * spacing, "so that no stretch is too long to clean")
+            (station + k * (until - station) / gaps, "so that no stretch is too long to clean")
             for k in range(1, gaps)
         ]
     return placed
