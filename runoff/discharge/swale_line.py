@@ -9,6 +9,7 @@ import math
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +30,8 @@ from runoff.quantities import format_slope
 from runoff.site.model import Downspout, Site
 from runoff.site.problems import InputError
 
-_CONFIRMED = 4  # lines that the storm is run on, the shortest first
+_SHORTEST = 3  # lines at each distance from the wall that are tried
+_PROOFS = 6  # lines that the storm is run on, for one section
 _ROUNDS = 3  # of taking the yard's water into the section
 _REACH = 60.0  # metres; no swale of a lot is longer
 
@@ -80,16 +82,21 @@ def swale_away(ground: LotGround, downspout: Downspout, water: WaterToMove) -> S
     for _ in range(_ROUNDS):
         section = section_for(ground.site, flow)
         greater = flow
-        for away in _distances(ground.site, section):
-            for found in _lines(places, downspout, section, away, refused):
-                try:
-                    swale = _proved(places, downspout, water, section, found)
-                except NotPossible as reason:
-                    refused[str(reason)] += 1
-                    continue
-                if swale.capacity_m3_per_s >= swale.design_flow_m3_per_s:
-                    return swale
-                greater = max(greater, swale.design_flow_m3_per_s)
+        lines = (
+            line
+            for away in _distances(ground.site, section)
+            for line in _lines(places, downspout, section, away, refused)
+        )
+        for line in islice(lines, _PROOFS):
+            try:
+                swale = _proved(places, downspout, water, section, line)
+            except NotPossible as reason:
+                refused[str(reason)] += 1
+                continue
+            if swale.capacity_m3_per_s >= swale.design_flow_m3_per_s:
+                return swale
+            refused["more water comes to it than it carries"] += 1
+            greater = max(greater, swale.design_flow_m3_per_s)
         if greater <= flow:
             break
         flow = greater
@@ -185,7 +192,7 @@ def _lines(
             continue
         found.append(_Line(head, line, bottom))
     found.sort(key=lambda each: each.length)
-    return found[:_CONFIRMED]
+    return found[:_SHORTEST]
 
 
 def _ground_along(

@@ -17,7 +17,7 @@ from runoff.discharge.swale_bottom import Bottom, Ground, NoBottom, lay_bottom
 from runoff.discharge.swale_cut import Cut, cut_volume, water_beside, with_cut
 from runoff.discharge.swale_line import swale_away, with_swale
 from runoff.discharge.ways import NotPossible
-from runoff.site.model import Barrier, Easement, KeepOut, Opening, Paving
+from runoff.site.model import Barrier, Downspout, Easement, KeepOut, Opening, Paving, Roof
 from tests.discharge.lots import (
     HOUSE,
     a_downspout,
@@ -176,6 +176,19 @@ def test_a_wide_yard_needs_a_deeper_section():
     assert swale.section.depth_m > 6 * INCH
     assert swale.flow.freeboard_m >= 3 * INCH - 1e-9
     assert (swale.section.depth_m / INCH) % 1 == pytest.approx(0, abs=1e-6)
+
+
+def test_another_roof_that_comes_to_it_makes_it_deeper():
+    """Beside it 400 m2 of roof run down the plane: 0.95 x 400 m2 x 8 in/h = 21 L/s more."""
+    site = a_plot(FRONT)
+    other = Downspout("E", 0.4, -4.6, (("big roof", 1.0),), "house", WRITTEN)
+    big = Roof("big roof", 400.0, None, None, WRITTEN)
+    site = replace(site, downspouts=(FRONT, other), roofs=(*site.roofs, big))
+    swale = swale_away(on_ground(site, falling_forward(0.04)), FRONT, some_water())
+    roofs = some_water().line_flow_m3_per_s + 0.95 * 400 * 8 * INCH / 3600
+    assert swale.design_flow_m3_per_s >= roofs
+    assert swale.capacity_m3_per_s >= swale.design_flow_m3_per_s
+    assert swale.section.depth_m > TestOnAPlane.swale.section.depth_m
 
 
 def test_yard_water_by_hand():
