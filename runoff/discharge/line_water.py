@@ -7,6 +7,7 @@ the ground at the end. SI.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from runoff.discharge.line_levels import Trench
 from runoff.discharge.outlet import GRAVITY, Apron, stone_apron
@@ -83,9 +84,10 @@ def _too_small(site: Site, downspout: Downspout, chosen: int, needed: int, flow:
 
 
 def trench_for(site: Site, pipe: Pipe) -> Trench:
-    """The trench of a line: its limits and its width by rule."""
+    """The trench of a line by rule, its invert no shallower than a drain's least depth."""
     limits = line_limits(site.rules)
-    return Trench(pipe, limits, trench_width(pipe.outside_m, site.rules))
+    cover = max(limits.cover_m, site.rules["line_depth"] - pipe.bore_m - pipe.wall_m)
+    return Trench(pipe, replace(limits, cover_m=cover), trench_width(pipe.outside_m, site.rules))
 
 
 def head_at_start(flow_m3_per_s: float, pipe: Pipe, length_m: float, water_m: float) -> float:

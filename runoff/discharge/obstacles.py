@@ -21,7 +21,7 @@ from runoff.discharge.routes import Route, first_within, heights_at, spans_withi
 from runoff.discharge.ways import Crossing
 from runoff.foundation.safe_area import OUTLET_REACH
 from runoff.quantities import format_length
-from runoff.site.model import Building, KeepOut, Outlet, Site
+from runoff.site.model import Building, Outlet, Site
 
 # A line must be clear of its wall after this many times the distance it keeps: a run straight out,
 # or at up to 45 degrees to either side of that.
@@ -69,19 +69,13 @@ def may_not_be_dug(site: Site, half_m: float) -> list[tuple[BaseGeometry, str]]:
     """Keep-outs that no trench may touch, widened by half the trench, each with the reason."""
     found = []
     for each in site.keep_outs:
-        if each.kind == "septic field":
-            found.append((each.area.buffer(half_m), f"it would cross the septic field {_q(each)}"))
+        if each.kind in ("septic field", "well"):
+            why = f"it would cross the {each.kind} '{each.name}'"
+            found.append((each.area.buffer(half_m), why))
         elif each.allowed == "nothing":
-            found.append((each.area.buffer(half_m), f"it would cross {_kept(each)}"))
+            why = f"it would cross '{each.name}' ({each.kind}), where nothing may be dug"
+            found.append((each.area.buffer(half_m), why))
     return found
-
-
-def _q(each: KeepOut) -> str:
-    return f"'{each.name}'"
-
-
-def _kept(each: KeepOut) -> str:
-    return f"'{each.name}' ({each.kind}), where nothing may be dug"
 
 
 def stop_on(

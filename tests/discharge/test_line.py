@@ -216,6 +216,26 @@ def test_the_shortest_direction_is_taken():
     assert bearing == pytest.approx(0.0, abs=0.01)
 
 
+def test_the_direction_nearest_to_the_fall_of_a_plane_is_the_shortest():
+    # 3.5 % toward 17 degrees: in a direction d degrees off that the depth is given up in
+    # depth / (3.5 % cos d - 1 %), the least at 15 degrees of those tried every 5.
+    fall = np.radians(17.0)
+
+    def plane(x, y):
+        return 100.0 - 0.035 * (np.sin(fall) * x + np.cos(fall) * y)
+
+    line = line_on(plane, at=(-3.0, -10.0))
+    bearing = np.degrees(np.arctan2(line.end[0] + 3.0, line.end[1] + 10.0))
+    assert bearing == pytest.approx(15.0, abs=1e-6)
+    assert line.length_m == pytest.approx(DEPTH / (0.035 * np.cos(np.radians(2)) - 0.01), abs=0.01)
+
+
+def test_a_codes_least_depth_holds_where_the_cover_is_overridden():
+    # 6 in of cover would lay the invert 10.263 in deep; a drain's least depth is 1 ft.
+    line = line_on(rules={"line_cover": 6 * INCH})
+    assert line.length_m == pytest.approx(1 * FOOT / 0.02, abs=0.01)
+
+
 def test_a_neighbors_side_keeps_its_distance():
     lot = a_lot("neighbor", *["open ground"] * 3, box=(-14.0, 4.0, 14.0, 27.0))
     with pytest.raises(NotPossible, match=r"within 5 ft of the 'front' side|onto a neighbor"):
