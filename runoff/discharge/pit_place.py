@@ -382,10 +382,15 @@ def _why_not(task: _Task, search: Search, refusals: list[str]) -> str:
     if refusals:
         commonest = max(refusals, key=refusals.count)
         return f"every place tried for a pit is refused: {commonest}"
+    if not len(search.x):
+        return (
+            "no dry ground on the lot lies as low as the downspout's foot: a full pit would come "
+            "out at the wall"
+        )
     if not search.seen.any():
         return (
-            "no dry ground in straight reach of the downspout lies as low as its foot: a full pit "
-            "would come out at the wall"
+            "no straight line gets from the downspout to dry ground as low as its foot, clear of "
+            "the buildings and of what must not be dug"
         )
     if search.depth[search.seen].max() < site.rules["pit_least_depth"]:
         return "nowhere would enough depth be left for a pit below the line that feeds it"

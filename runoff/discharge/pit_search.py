@@ -31,8 +31,8 @@ HALF = 1.5
 _APART = 2.0
 # Ground under more standing water than this is no place for a pit, metres.
 _WET = 0.01
-# A straight line starts at the wall and is let past it this deep, metres.
-_AT_THE_WALL = 0.3
+# Lines are judged to this by their design, metres.
+_ABOUT = 0.05
 _AT_ONCE = 256
 _TOUCH = 1e-6
 
@@ -152,12 +152,25 @@ def _away_from_steep(ground: LotGround) -> Floats:
 
 
 def _seen(ground: LotGround, foot: tuple[float, float], x: Floats, y: Floats) -> NDArray[np.bool_]:
-    """Whether a straight line from the foot gets to a cell past every building."""
-    if not ground.site.buildings:
-        return np.ones(len(x), bool)
-    walls = union_all([each.outline.buffer(-_AT_THE_WALL) for each in ground.site.buildings])
-    ends = np.stack([np.full(len(x), foot[0]), np.full(len(x), foot[1]), x, y], axis=1)
-    return ~intersects(linestrings(ends.reshape(-1, 2, 2)), walls)
+    """Whether a straight line from the foot gets to a cell, clear of buildings and keep-outs.
+
+    It leaves the wall at 45 degrees or more; whether it can be built is settled by its design.
+    """
+    site, seen = ground.site, np.ones(len(x), bool)
+    keeps = site.rules["line_building_distance"]
+    middles = np.stack([x, y], axis=1)
+    start = np.broadcast_to(foot, middles.shape)
+    away = np.hypot(*(middles - start).T)[:, None]
+    clear = start + (middles - start) * np.minimum(
+        keeps * np.sqrt(2.0) / np.maximum(away, keeps), 1
+    )
+    if site.buildings:
+        walls = union_all([each.outline for each in site.buildings])
+        seen = distances(linestrings(np.stack([clear, middles], axis=1)), walls) >= keeps - _ABOUT
+    shut = [each.area for each in site.keep_outs if each.allowed == "nothing"]
+    if shut:
+        seen &= ~intersects(linestrings(np.stack([start, middles], axis=1)), union_all(shut))
+    return seen
 
 
 def places_for(search: Search, needs: PitNeeds, sizing: Sizing, angle: float) -> Iterator[PitPlace]:
