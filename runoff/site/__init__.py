@@ -9,18 +9,29 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from runoff.site.levels import LevelTable, reduce_levels
     from runoff.site.model import Site
     from runoff.site.problems import InputError, Problem
     from runoff.site.reading import read_site
     from runoff.site.schema import site_schema
 
-__all__ = ["InputError", "Problem", "Site", "read_site", "site_schema"]
+__all__ = [
+    "InputError",
+    "LevelTable",
+    "Problem",
+    "Site",
+    "read_site",
+    "reduce_levels",
+    "site_schema",
+]
 
 _HOME = {
     "InputError": "runoff.site.problems",
+    "LevelTable": "runoff.site.levels",
     "Problem": "runoff.site.problems",
     "Site": "runoff.site.model",
     "read_site": "runoff.site.reading",
+    "reduce_levels": "runoff.site.levels",
     "site_schema": "runoff.site.schema",
 }
 
