@@ -229,19 +229,11 @@ def _up_to(stop: NDArray[np.bool_]) -> int:
 def _refusal(places: Places, ground: Ground, at: NDArray[np.float64], bottom: NoBottom) -> str:
     site = places.ground.site
     here = [float(np.interp(bottom.at, ground.stations, at[:, k])) for k in (0, 1)]
-    if bottom.why == "no room":
+    # A line ends where something blocks it: short of that it did not come out.
+    if bottom.why in ("no room", "no fall"):
         return places.why_not(*here)
     if bottom.why == "too deep":
         return f"it would be cut deeper than {in_words(site, site.rules['swale_greatest_cut'])}"
-    if bottom.why == "no fall":
-        blocked = ground.room <= 0
-        if blocked.any():
-            k = int(blocked.argmax())
-            return places.why_not(float(at[k, 0]), float(at[k, 1]))
-        return (
-            f"at {format_slope(site.rules['swale_grade_beyond'])} its bottom does not come out of "
-            "the ground on the lot"
-        )
     reason = places.ground.reason_against(*here)
     return f"where it would come out, water must not be let go ({reason})"
 
