@@ -19,6 +19,7 @@ from shapely.ops import nearest_points
 from runoff.discharge.line import line_to_pit
 from runoff.discharge.lot import LotGround
 from runoff.discharge.pipes import Pipe, pipe_of
+from runoff.discharge.pit import PitCheck
 from runoff.discharge.pit_overflow import Overflow, overflow_of
 from runoff.discharge.pit_search import (
     HALF,
@@ -51,9 +52,9 @@ from runoff.site.model import Downspout, Site
 _Floats = NDArray[np.float64]
 # Each place tried asks for a line and a storm: so many for each shape, and in all.
 _TRIES_EACH, _TRIES = 3, 24
-# Steps of depth by which a pit may be shallower than foreseen, in the order they are tried: lines
-# come in deeper, and a narrow trench across a slope has less fall over it.
-_SHALLOWER = (0, -2, 1, 2)
+# Steps of depth by which a pit may be deeper than foreseen: a narrow trench across a slope has less
+# fall over it.
+_DEEPER = (0, 2)
 # The inlet's depth is foreseen with this pipe where none is chosen, nominal inches.
 _USUAL_PIPE = 4
 # A larger plan may reach lower ground, and ask for a larger one again.
@@ -207,10 +208,10 @@ def _places(search: Search, needs: PitNeeds, angle: float) -> Iterator[PitPlace]
     """Places for a box, then for a trench along the wall and across.
 
     The depth is foreseen before there is a line. Where all places fail, it may have been foreseen
-    wrong: then places for a smaller and a larger plan are looked for.
+    too little: then places for a smaller plan are looked for.
     """
-    for less in _SHALLOWER:
-        here = replace(search, depth=search.depth - less * needs.step_m)
+    for more in _DEEPER:
+        here = replace(search, depth=search.depth + more * needs.step_m)
         for sizing, turned in (
             (box_of_depth, angle),
             (trench_of_depth, angle),
@@ -219,21 +220,36 @@ def _places(search: Search, needs: PitNeeds, angle: float) -> Iterator[PitPlace]
             yield from islice(places_for(here, needs, sizing, turned), _TRIES_EACH)
 
 
+class _Outgrown(NotPossible):
+    """A place too small for the pit that its line asks for."""
+
+    def __init__(self, check: PitCheck) -> None:
+        super().__init__("the line comes in so deep that the pit outgrows its place")
+        self.check = check
+
+
 def _nearest_of_its_size(task: _Task, search: Search, place: PitPlace) -> SeepagePit:
-    """The pit at a place, or nearer where it turns out smaller than the place was found for."""
-    pit = _designed(task, search, place)
+    """The pit at a place; where it turns out smaller or larger, at the nearest place for that."""
+    try:
+        pit = _designed(task, search, place)
+    except _Outgrown as outgrown:
+        for larger in _of_size(task, search, outgrown.check, place.angle):
+            return larger
+        raise
     if pit.governing.pit.plan_area_m2 >= place.check.pit.plan_area_m2 - _ROUNDING:
         return pit
     reach = np.hypot(place.center[0] - search.foot[0], place.center[1] - search.foot[1])
     nearer = replace(search, depth=np.where(search.away < reach, search.depth, 0.0))
-    for each in islice(
-        places_for(nearer, task.needs, lambda *_: pit.governing, place.angle), _TRIES_EACH
-    ):
+    return next(_of_size(task, nearer, pit.governing, place.angle), pit)
+
+
+def _of_size(task: _Task, search: Search, check: PitCheck, angle: float) -> Iterator[SeepagePit]:
+    """Pits at the nearest places for one of a size."""
+    for place in islice(places_for(search, task.needs, lambda *_: check, angle), _TRIES_EACH):
         try:
-            return _designed(task, search, each)
+            yield _designed(task, search, place)
         except NotPossible:
             continue
-    return pit
 
 
 def _designed(task: _Task, search: Search, place: PitPlace) -> SeepagePit:
@@ -260,7 +276,7 @@ def _settled(task: _Task, search: Search, place: PitPlace) -> tuple[PitPlace, Bu
         if resized is None:
             break
         place = resized
-    raise NotPossible("the line comes in so deep that the pit outgrows its place")
+    raise _Outgrown(check)
 
 
 def _line(task: _Task, place: PitPlace) -> BuriedLine:
