@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from runoff import discharge, flow, quantities, report, roof, rules, sample, site, terrain
     from runoff.inspection import Findings, inspect
+    from runoff.planning import Plan, plan
     from runoff.site import read_site
     from runoff.site.model import Site
     from runoff.site.problems import InputError, Problem
@@ -25,12 +26,14 @@ if TYPE_CHECKING:
 __all__ = [
     "Findings",
     "InputError",
+    "Plan",
     "Problem",
     "Site",
     "__version__",
     "discharge",
     "flow",
     "inspect",
+    "plan",
     "quantities",
     "read_site",
     "report",
@@ -45,9 +48,11 @@ _ROOMS = ("discharge", "flow", "quantities", "report", "roof", "rules", "sample"
 _HOME = {
     "Findings": "runoff.inspection",
     "InputError": "runoff.site.problems",
+    "Plan": "runoff.planning",
     "Problem": "runoff.site.problems",
     "Site": "runoff.site.model",
     "inspect": "runoff.inspection",
+    "plan": "runoff.planning",
     "read_site": "runoff.site",
 }
 

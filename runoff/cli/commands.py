@@ -12,7 +12,11 @@ from runoff.cli.progress import step
 from runoff.cli.status import FINE, NEEDS_ATTENTION
 
 if TYPE_CHECKING:
+    from rich.console import RenderableType
+
     from runoff.inspection import Findings
+    from runoff.planning import Plan
+    from runoff.site.model import Site
 
 STATUSES = (
     "Exit status: 0 fine, 1 findings that need attention, 2 bad input (nothing is written), "
@@ -85,6 +89,52 @@ def inspect(
     return NEEDS_ATTENTION if findings.needs_attention else FINE
 
 
+@app.command(epilog=STATUSES, short_help="Say what to build at each downspout of a lot.")
+def plan(
+    site: Annotated[Path, typer.Argument(metavar="SITE", help="The site file, such as site.toml.")],
+    json: Annotated[
+        bool, typer.Option("--json", help="Print the plan as JSON, in SI, and nothing else.")
+    ] = False,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out",
+            metavar="DIR",
+            help="Write plan.json, plan.txt, plan.png (the map), shopping.csv, and the dig tables "
+            "and figures of each downspout into this folder.",
+        ),
+    ] = None,
+    tenths: Annotated[
+        bool,
+        typer.Option(
+            "--tenths", help="Dig tables in feet with tenths and hundredths, not in inches."
+        ),
+    ] = False,
+    force: Force = False,
+) -> int:
+    """Say what to build so that each downspout's water leaves for good, and what it takes.
+
+    Without --out nothing is written.
+    """
+    from runoff.cli.plan_outputs import PlanOutputs, dig_style, plan_json
+
+    read = _read(site)
+    style = dig_style(read, tenths)
+    outputs = PlanOutputs.in_folder(out, read)
+    outputs.check(force)
+    found = _plan(read)
+    written = outputs.write(found, style)
+    if json:
+        typer.echo(plan_json(found), nl=False)
+    else:
+        from runoff.report.plan_summary import plan_summary
+
+        _print(plan_summary(found, style), written)
+    from runoff.report.plan_attention import plan_attention
+
+    return NEEDS_ATTENTION if plan_attention(found) else FINE
+
+
 @app.command(epilog=STATUSES, short_help="Copy the sample lot, and inspect it.")
 def demo(
     folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Where to put it.")] = Path(
@@ -144,8 +194,7 @@ def schema() -> int:
     return FINE
 
 
-def _inspect(path: Path) -> Findings:
-    """Read and inspect a site, saying what is being done where it takes long."""
+def _read(path: Path) -> Site:
     import logging
 
     # Drawing says on stderr where it keeps its fonts; that is no concern of the user's.
@@ -153,22 +202,43 @@ def _inspect(path: Path) -> Findings:
     with step(f"reading {path}"):
         import runoff
 
-        site = runoff.read_site(path)
-    from runoff.flow.compiled import needs_preparing
+        return runoff.read_site(path)
 
-    words = "inspecting the lot"
-    if needs_preparing():
-        words = "preparing, first run only, and inspecting the lot"
-    with step(words):
+
+def _inspect(path: Path) -> Findings:
+    """Read and inspect a site, saying what is being done where it takes long."""
+    site = _read(path)
+    with step(_doing("inspecting the lot")):
+        import runoff
+
         return runoff.inspect(site)
 
 
-def _print_summary(findings: Findings, written: list[Path]) -> None:
-    from rich.console import Console
+def _plan(site: Site) -> Plan:
+    """Plan a site, saying what is being done where it takes long."""
+    with step(_doing("planning the lot")):
+        import runoff
 
+        return runoff.plan(site)
+
+
+def _doing(words: str) -> str:
+    """What is being done, and that the first run takes longer."""
+    from runoff.flow.compiled import needs_preparing
+
+    return f"preparing, first run only, and {words}" if needs_preparing() else words
+
+
+def _print_summary(findings: Findings, written: list[Path]) -> None:
     from runoff.report.summary import summary
 
-    Console(highlight=False).print(summary(findings))
+    _print(summary(findings), written)
+
+
+def _print(summary: RenderableType, written: list[Path]) -> None:
+    from rich.console import Console
+
+    Console(highlight=False).print(summary)
     if written:
         typer.echo("\nFiles")
         for path in written:

@@ -57,7 +57,7 @@ class Outputs:
                     "expected a .png, .svg or .pdf file, such as map.png"
                 )
         for folder in {path.parent for path in self.paths}:
-            _check_folder(folder)
+            check_folder(folder)
         check_free(self.paths, force)
 
     def write(self, findings: Findings) -> None:
@@ -100,7 +100,7 @@ def _draw(findings: Findings, path: Path) -> None:
         draw_map(findings, path)
 
 
-def _check_folder(folder: Path) -> None:
+def check_folder(folder: Path) -> None:
     """Refuse a folder that cannot be made because a file stands in its way."""
     for part in (folder, *folder.parents):
         if part.exists():

@@ -1,7 +1,7 @@
-"""What was found, shown: the map picture and the summary in words.
+"""What was found and planned, shown: maps, figures, tables, and both in words.
 
-Everything here is drawn and printed from the findings alone. The public names load when they are
-first used, since drawing brings in matplotlib.
+Everything here is drawn and printed from the findings, or the plan, alone. The public names load
+when they are first used, since drawing brings in matplotlib.
 """
 
 from __future__ import annotations
@@ -11,12 +11,17 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from runoff.report.map import draw_map
+    from runoff.report.plan_files import write_plan
+    from runoff.report.plan_summary import plan_summary, plan_text
     from runoff.report.summary import summary, summary_text
 
-__all__ = ["draw_map", "summary", "summary_text"]
+__all__ = ["draw_map", "plan_summary", "plan_text", "summary", "summary_text", "write_plan"]
 
 _HOME = {
     "draw_map": "runoff.report.map",
+    "plan_summary": "runoff.report.plan_summary",
+    "plan_text": "runoff.report.plan_summary",
+    "write_plan": "runoff.report.plan_files",
     "summary": "runoff.report.summary",
     "summary_text": "runoff.report.summary",
 }

@@ -18,6 +18,7 @@ _HEAD_BYTES = 65536
 _SIGNS = {
     ".json": (b'"written_by": "runoff"',),
     ".txt": (TEXT_MARK.encode(),),
+    ".csv": (f"# {TEXT_MARK}".encode(),),
     ".png": (b"Software\x00runoff",),
     ".svg": (b"<dc:title>runoff",),
     ".pdf": (b"/Creator (runoff",),

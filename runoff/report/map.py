@@ -6,9 +6,9 @@ again here.
 
 from __future__ import annotations
 
-import warnings
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -16,10 +16,15 @@ from matplotlib.figure import Figure
 
 from runoff.inspection import Findings
 from runoff.report import map_frame, map_ground, map_plan, map_walls, map_water
-from runoff.report.files import MARK, whole_file
 from runoff.report.map_labels import Labels
+from runoff.report.pictures import SUFFIXES, save_picture
+from runoff.report.plan_words import way_words
+from runoff.report.words import end_phrase
 
-SUFFIXES = (".png", ".svg", ".pdf")
+if TYPE_CHECKING:
+    from runoff.planning import Plan
+
+__all__ = ["SUFFIXES", "compose", "draw_map"]
 
 _LONGEST_IN = 9.0
 _LEAST_HEIGHT_IN = 5.6
@@ -27,7 +32,6 @@ _COLUMN_IN = 3.1
 _MARGIN_IN = 0.35
 _TITLE_IN = 0.75
 _FOOT_IN = 0.6
-_PNG_DOTS_PER_IN = 140
 
 
 @dataclass(frozen=True)
@@ -40,8 +44,8 @@ class _Sheet:
     height: float
 
 
-def draw_map(findings: Findings, path: Path | str) -> Path:
-    """Draw the map of an inspection.
+def draw_map(findings: Findings, path: Path | str, plan: Plan | None = None) -> Path:
+    """Draw the map of an inspection, or of the plan that answers it.
 
     The file is written whole or not at all.
 
@@ -51,6 +55,8 @@ def draw_map(findings: Findings, path: Path | str) -> Path:
         What the inspection found.
     path : Path or str
         Where to write it; the suffix says how: ``.png``, ``.svg`` or ``.pdf``.
+    plan : Plan, optional
+        What is then drawn besides: the work at each downspout, and the soil along the walls.
 
     Returns
     -------
@@ -69,32 +75,21 @@ def draw_map(findings: Findings, path: Path | str) -> Path:
     ('.png', '.svg', '.pdf')
     """
     path = Path(path)
-    suffix = path.suffix.lower()
-    if suffix not in SUFFIXES:
+    if path.suffix.lower() not in SUFFIXES:
         raise ValueError(f"{path.name}: a map is a .png, .svg or .pdf file")
-    with warnings.catch_warnings(), whole_file(path) as temporary:
-        # A name in a script that the font lacks is drawn as boxes; that is all there is to say.
-        warnings.filterwarnings("ignore", message="Glyph .* missing")
-        compose(findings).savefig(
-            temporary,
-            format=suffix[1:],
-            dpi=_PNG_DOTS_PER_IN,
-            facecolor="white",
-            metadata=_metadata(suffix, findings.site.name),
-        )
-    return path
+    return save_picture(compose(findings, plan), path, findings.site.name)
 
 
-def compose(findings: Findings) -> Figure:
+def compose(findings: Findings, plan: Plan | None = None) -> Figure:
     """The map as a figure, its sheet long enough for all that stands beside the map."""
-    figure, missing = _compose(findings, _LEAST_HEIGHT_IN)
+    figure, missing = _compose(findings, plan, _LEAST_HEIGHT_IN)
     if missing > 0.0:
         height = float(figure.get_size_inches()[1]) - _TITLE_IN - _FOOT_IN
-        figure, _ = _compose(findings, height + missing)
+        figure, _ = _compose(findings, plan, height + missing)
     return figure
 
 
-def _compose(findings: Findings, least_height: float) -> tuple[Figure, float]:
+def _compose(findings: Findings, plan: Plan | None, least_height: float) -> tuple[Figure, float]:
     """The figure, from the ground up, and by how much its sheet is too short, inches."""
     view = map_frame.view(findings)
     sheet = _sheet(view, least_height)
@@ -109,7 +104,13 @@ def _compose(findings: Findings, least_height: float) -> tuple[Figure, float]:
     map_plan.draw_plan(axes, findings.site, labels, legend)
     map_walls.draw_walls(axes, findings, labels, legend)
     map_water.draw_standing_water(axes, findings, labels, legend)
-    map_water.draw_paths(axes, findings, labels, legend)
+    if plan is None:
+        map_water.draw_paths(axes, findings, labels, legend)
+    else:
+        from runoff.report.map_work import draw_work
+
+        map_water.draw_downspouts(axes, findings, labels)
+        draw_work(axes, plan, labels, legend)
     map_ground.draw_shots(axes, findings, labels, legend)
     labels.place()
 
@@ -121,9 +122,9 @@ def _compose(findings: Findings, least_height: float) -> tuple[Figure, float]:
         top_of_column=sheet.height - _TITLE_IN,
         inches_per_metre=sheet.map_width / (view[1] - view[0]),
     )
-    map_frame.draw_title(figure, findings, interval)
+    map_frame.draw_title(figure, findings, interval, "" if plan is None else ": what to build")
     map_frame.draw_scale_bar(figure, frame, findings.site.units)
-    lowest = map_frame.draw_column(figure, frame, findings, legend)
+    lowest = map_frame.draw_column(figure, frame, findings.site, _list(findings, plan), legend)
     return figure, _MARGIN_IN / 2.0 - lowest
 
 
@@ -159,9 +160,8 @@ def _map_axes(figure: Figure, sheet: _Sheet, view: tuple[float, float, float, fl
     return axes
 
 
-def _metadata(suffix: str, name: str) -> dict[str, str | None]:
-    if suffix == ".png":
-        return {"Software": MARK, "Title": name}
-    if suffix == ".svg":
-        return {"Title": f"{MARK}: {name}", "Date": None}
-    return {"Creator": MARK, "Title": name, "CreationDate": None}
+def _list(findings: Findings, plan: Plan | None) -> list[str]:
+    """A line for each downspout: where its water ends, or what is built there."""
+    if plan is None:
+        return [f"{answer.name}: {end_phrase(answer.end)}" for answer in findings.downspouts]
+    return [f"{each.downspout}: {way_words(each.chosen)}" for each in plan.recommendations]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,8 +15,8 @@ from matplotlib.patches import Polygon, Rectangle
 
 from runoff import quantities
 from runoff.inspection import Findings
-from runoff.report.words import end_phrase, system_of
-from runoff.site.model import Units
+from runoff.report.words import system_of
+from runoff.site.model import Site, Units
 
 METRES_PER_FOOT = 0.3048
 
@@ -85,11 +86,11 @@ def view(findings: Findings) -> tuple[float, float, float, float]:
     return left - pad, right + pad, bottom - pad, top + pad
 
 
-def draw_title(figure: Figure, findings: Findings, interval: float | None) -> None:
-    """The site's name, the storm that the water stands for, and the interval of contours."""
+def draw_title(figure: Figure, findings: Findings, interval: float | None, added: str = "") -> None:
+    """The site's name with what is `added`, the storm that water stands for, the contours."""
     width, height = figure.get_size_inches()
     site = findings.site
-    name = _fitted(site.name, (width - 0.7) / _TITLE_CHARACTER_IN)
+    name = _fitted(f"{site.name}{added}", (width - 0.7) / _TITLE_CHARACTER_IN)
     _text(figure, 0.35, height - 0.36, name, fontsize=14, fontweight="bold")
     system = system_of(site.units)
     parts = [f"storm of {quantities.format_length(site.storm.depth, system, 4)}"]
@@ -138,11 +139,13 @@ def draw_scale_bar(figure: Figure, frame: Frame, units: Units) -> None:
         _text(figure, frame.left + share * bar, y + 0.11, label, fontsize=7.5, ha="center")
 
 
-def draw_column(figure: Figure, frame: Frame, findings: Findings, legend: Legend) -> float:
+def draw_column(
+    figure: Figure, frame: Frame, site: Site, downspouts: Sequence[str], legend: Legend
+) -> float:
     """North, the list of downspouts and the legend, down to the height that is returned, inches."""
     y = frame.top_of_column - 0.02
-    y = _draw_north(figure, frame.column, y, findings.site.north_degrees)
-    y = _draw_downspouts(figure, frame.column, y, findings)
+    y = _draw_north(figure, frame.column, y, site.north_degrees)
+    y = _draw_downspouts(figure, frame.column, y, downspouts)
     if not legend.handles:
         return y
     width, height = figure.get_size_inches()
@@ -183,13 +186,12 @@ def _draw_north(figure: Figure, x: float, y: float, north: float | None) -> floa
     return y - 0.78
 
 
-def _draw_downspouts(figure: Figure, x: float, y: float, findings: Findings) -> float:
-    if not findings.downspouts:
+def _draw_downspouts(figure: Figure, x: float, y: float, downspouts: Sequence[str]) -> float:
+    if not downspouts:
         return y
     _text(figure, x, y - 0.12, "Downspouts", fontsize=9, fontweight="bold")
     y -= 0.34
-    for number, answer in enumerate(findings.downspouts, start=1):
-        words = f"{answer.name}: {end_phrase(answer.end)}"
+    for number, words in enumerate(downspouts, start=1):
         _add(
             figure,
             Line2D(

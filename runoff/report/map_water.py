@@ -162,6 +162,12 @@ def draw_paths(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -
         )
 
 
+def draw_downspouts(axes: Axes, findings: Findings, labels: Labels) -> None:
+    """Draw each downspout with its number and name alone."""
+    for number, answer in enumerate(findings.downspouts, start=1):
+        _downspout(axes, number, answer, labels)
+
+
 def split_path(answer: DownspoutAnswer) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """The path up to where the water ends, and the rest of it, each (k, 2) plan metres."""
     path = answer.path

@@ -1,0 +1,58 @@
+"""What in a plan needs a person's attention, a sentence each, the worst first."""
+
+from __future__ import annotations
+
+from runoff.planning import Plan
+from runoff.report.plan_words import Shown, failure_words
+
+
+def plan_attention(plan: Plan) -> tuple[str, ...]:
+    """Engines that differ, downspouts without a way, trouble left, bad failures, walls, parts.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    tuple of str
+        Empty where the plan can be built as it stands and nothing at the walls needs soil.
+    """
+    told = []
+    if plan.findings.second_engine.agrees is False:
+        told.append(plan.findings.second_engine.note)
+    referred = {one.downspout for one in plan.recommendations if one.chosen.kind == "refer"}
+    told += [
+        f"Downspout '{one.downspout}': {one.why}"
+        for one in plan.recommendations
+        if one.downspout in referred
+    ]
+    told += [
+        f"Downspout '{name}', with all of it built: {why}."
+        for name, why in plan.proof.trouble
+        if name not in referred
+    ]
+    told += [
+        f"Downspout '{one.downspout}': {failure_words(failure)}"
+        for one in plan.recommendations
+        for failure in one.chosen.failures
+        if not failure.is_safe
+    ]
+    if plan.proof.wet_wall_after_m > 0:
+        wet = Shown.of(plan.site).far(plan.proof.wet_wall_after_m)
+        told.append(f"With all of it built, water still stands along {wet} of wall.")
+    told += _walls(plan)
+    told += [
+        f"Downspout '{one.downspout}': {remedy}" for one in plan.drainage for remedy in one.remedies
+    ]
+    return tuple(told)
+
+
+def _walls(plan: Plan) -> list[str]:
+    told = []
+    if plan.grade is not None and plan.grade.loose_m3 > 0:
+        soil = Shown.of(plan.site).volume(plan.grade.loose_m3)
+        told.append(f"Walls need {soil} of soil, loose, whatever is built: see below.")
+    if plan.grade_note:
+        told.append(plan.grade_note)
+    return told

@@ -1,0 +1,224 @@
+"""The numbers to build by: an extension, a swale, a buried line, a seepage pit.
+
+In: the records of a plan. Out: renderables of rich; nothing is computed anew.
+"""
+
+from __future__ import annotations
+
+from rich.console import RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
+from runoff.discharge.outlet import Apron
+from runoff.discharge.pit import PitCheck
+from runoff.discharge.pit_size import pit_alternatives
+from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale, WaterToMove
+from runoff.discharge.wording import direction
+from runoff.quantities import format_duration, format_slope
+from runoff.report.plan_words import Shown, failure_words, stop
+from runoff.report.summary_parts import section, table_of
+from runoff.site.model import Site
+
+_NOTHING_M = 1e-6
+
+
+def extension_parts(extension: Extension, site: Site) -> list[RenderableType]:
+    """Length, direction, fall, end and its protection."""
+    shown = Shown.of(site)
+    lines = [
+        f"{shown.far(extension.length_m)} long, laid {direction(site, extension.bearing)}, "
+        f"falling {shown.height(extension.fall_m)} from the leader's end "
+        f"({shown.height(extension.outlet_m)} over the ground).",
+        f"From its end the water {extension.ends.rstrip('.')}.",
+        stop(extension.protection),
+    ]
+    if extension.apron is not None:
+        lines.append(apron_words(extension.apron, shown))
+    return section("The extension", [line for line in lines if line])
+
+
+def swale_parts(swale: Swale, shown: Shown) -> list[RenderableType]:
+    """Line, section, and what it carries beside what it must."""
+    section_, flow = swale.section, swale.flow
+    top = section_.bottom_m + 2 * section_.side_run * section_.depth_m
+    verdict = "within" if flow.velocity_m_per_s <= swale.greatest_velocity_m_per_s else "OVER"
+    lines = [
+        f"{shown.far(float(swale.stations_m[-1]))} long, its bottom at {format_slope(swale.slope)}"
+        f"; {shown.height(section_.bottom_m)} wide at the bottom, {shown.height(section_.depth_m)} "
+        f"deep, sides {section_.side_run:g} across to 1 up, {shown.height(top)} wide at the brim.",
+        f"It must carry {shown.flow(swale.design_flow_m3_per_s)} and can carry "
+        f"{shown.flow(swale.capacity_m3_per_s)} with its freeboard: the water stands "
+        f"{shown.height(flow.water_m)} deep, {shown.height(flow.freeboard_m)} below the brim.",
+        f"Velocity {shown.velocity(flow.velocity_m_per_s)}, {verdict} what its grass bears "
+        f"({shown.velocity(swale.greatest_velocity_m_per_s)}).",
+        f"To be cut: {shown.volume(swale.dig_m3)}.",
+        stop(swale.ends),
+        *(stop(caution) for caution in swale.cautions),
+    ]
+    return section("The swale", lines)
+
+
+def line_parts(
+    line: BuriedLine, site: Site, style: Style | None, title: str = "The buried line"
+) -> list[RenderableType]:
+    """Pipe, trench, end; the dig table; fittings, crossings and what to mind."""
+    return [
+        *section(title, _line_lines(line, Shown.of(site))),
+        *_dig_table(line, site, style),
+        *table_of("Fittings", ("at", "fitting", "why"), _fitting_rows(line, Shown.of(site))),
+        *table_of(
+            "On the way", ("from", "to", "what", "do this"), _crossing_rows(line, Shown.of(site))
+        ),
+        *section("Mind on this line", [stop(caution) for caution in line.cautions]),
+    ]
+
+
+def _line_lines(line: BuriedLine, shown: Shown) -> list[str]:
+    profile, flow = line.profile, line.flow
+    pipe = profile.pipe
+    wall = "wall not known, taken as corrugated" if pipe.wall == "unknown" else f"{pipe.wall} wall"
+    lines = [
+        f"{shown.far(line.length_m)} of {pipe.nominal_in} in pipe ({wall}), "
+        f"{'along the drawn route' if line.drawn else 'straight'}; {line.ends}.",
+        f"At its least slope of {format_slope(flow.slope)} it carries "
+        f"{shown.flow(flow.full_flow_m3_per_s)} full; the design flow of "
+        f"{shown.flow(flow.flow_m3_per_s)} fills it to {100 * flow.depth_ratio:.0f} % of its bore.",
+        f"Trench {shown.height(line.trench_width_m)} wide, up to "
+        f"{shown.height(line.greatest_cut_m)} deep, with {shown.height(profile.limits.bedding_m)} "
+        "of bedding under the pipe.",
+    ]
+    if profile.exempt_length_m > _NOTHING_M:
+        lines.append(
+            f"The last {shown.far(profile.exempt_length_m)} lies below the least cover of "
+            f"{shown.height(profile.limits.cover_m)}: protect it."
+        )
+    if line.head_m is not None:
+        lines.append(
+            "With its outlet under water, the water in the line stands at a height of "
+            f"{shown.height(line.head_m)} at the leader's foot."
+        )
+    if line.protection:
+        lines.append(stop(f"Where it comes out: {line.protection}"))
+    if line.apron is not None:
+        lines.append(apron_words(line.apron, shown))
+    return lines
+
+
+def apron_words(apron: Apron, shown: Shown) -> str:
+    """The size of a stone apron, in a sentence."""
+    return (
+        f"Stone apron {shown.far(apron.length_m)} long, {shown.far(apron.width_m)} wide and "
+        f"{shown.height(apron.thickness_m)} thick, of stone {shown.height(apron.stone_m)} across."
+    )
+
+
+def _dig_table(line: BuriedLine, site: Site, style: Style | None) -> list[RenderableType]:
+    cells = dig_cells(line, site.units, style)
+    rods = line.instrument_m is not None
+    kept = [k for k, name in enumerate(DIG_COLUMNS) if rods or not name.startswith("rod")]
+    table = Table(box=None, padding=(0, 2, 0, 0), header_style="bold", pad_edge=False)
+    for k in kept:
+        last = k == len(DIG_COLUMNS) - 1
+        table.add_column(
+            DIG_COLUMNS[k], justify="left" if last else "right", no_wrap=not last, overflow="fold"
+        )
+    for row in cells:
+        table.add_row(*(Text(row[k]) for k in kept))
+    notes = section("Dig table", dig_notes(line, site.units, style))
+    return [*notes, Padding(table, (0, 0, 0, 1))]
+
+
+def _fitting_rows(line: BuriedLine, shown: Shown) -> list[tuple[str, str, str]]:
+    return [(shown.far(one.station_m), one.name, one.why) for one in line.fittings]
+
+
+def _crossing_rows(line: BuriedLine, shown: Shown) -> list[tuple[str, str, str, str]]:
+    return [
+        (
+            shown.far(one.start_m),
+            shown.far(one.end_m),
+            one.name if one.kind in one.name else f"{one.name} ({one.kind})",
+            one.action,
+        )
+        for one in line.crossings
+    ]
+
+
+def pit_parts(
+    site: Site, water: WaterToMove, pit: SeepagePit, style: Style | None
+) -> list[RenderableType]:
+    """The pit's size by both methods, setbacks, overflow, equals of other shapes, and its line."""
+    shown = Shown.of(site)
+    return [
+        *section("The seepage pit (dry well), roof water only", _pit_lines(pit, shown)),
+        *table_of(
+            "Is it large enough, does it empty in time",
+            ("method", "must hold", "holds", "empties in", "at most", "enough?"),
+            _check_rows(pit, shown),
+        ),
+        *table_of(
+            "How far it keeps away",
+            ("from", "it is", "it must be"),
+            [(name, shown.far(far), shown.far(asked)) for name, far, asked in pit.clearances],
+        ),
+        *section("When it is full", [failure_words(pit.overflow)]),
+        *table_of(
+            "Other shapes that do the same",
+            ("shape", "plan", "depth below the inlet", "holds"),
+            [
+                (
+                    body.kind,
+                    plan_words(other, shown),
+                    shown.far(body.depth_m),
+                    shown.volume(body.stored_m3),
+                )
+                for other in pit_alternatives(site, water, pit)
+                for body in (other.pit,)
+            ],
+        ),
+        *section("Mind at this pit", [stop(warning) for warning in pit.warnings]),
+        *line_parts(pit.line, site, style, "The line to the pit"),
+    ]
+
+
+def plan_words(check: PitCheck, shown: Shown) -> str:
+    """The plan of a pit: across, or length by width."""
+    body = check.pit
+    if body.kind == "cylinder":
+        return f"{shown.far(body.length_m)} across"
+    return f"{shown.far(body.length_m)} by {shown.far(body.width_m)}"
+
+
+def _pit_lines(pit: SeepagePit, shown: Shown) -> list[str]:
+    body = pit.governing.pit
+    return [
+        f"A {body.kind} {plan_words(pit.governing, shown)}, {shown.height(body.depth_m)} deep "
+        f"below the inlet's invert and {shown.height(pit.dig_depth_m)} below the ground.",
+        f"The inlet's invert lies {shown.height(pit.ground_m - pit.inlet_m)} below the ground at "
+        "the pit; nothing above it counts.",
+        f"Voids of {100 * body.voids:.0f} %: {shown.volume(body.stone_m3)} below the inlet hold "
+        f"{shown.volume(body.stored_m3)} of water.",
+        f"Soil: {shown.rate(pit.rate.rate_m_per_s)} after a factor of safety of "
+        f"{pit.rate.safety_factor:g}; {pit.rate.soil.basis}.",
+        stop(f"Built by the {pit.basis}"),
+        "A silt trap before it, filter fabric around it, an observation pipe in it with a grated "
+        "cap.",
+    ]
+
+
+def _check_rows(pit: SeepagePit, shown: Shown) -> list[tuple[str, ...]]:
+    checks = [pit.by_durations, pit.by_whole_storm]
+    return [
+        (
+            check.method + (" (built by this)" if check.method == pit.governing.method else ""),
+            shown.volume(check.required_m3),
+            shown.volume(check.pit.stored_m3),
+            format_duration(check.emptying_s),
+            format_duration(check.emptying_limit_s),
+            "yes" if check.sufficient else "NO",
+        )
+        for check in checks
+        if check is not None
+    ]

@@ -1,0 +1,182 @@
+"""The files of a plan: JSON, text, map, shopping list, and each downspout's dig table and figures.
+
+In: a plan and a folder. Out: files, each written whole or not at all, each with the tool's mark.
+What an earlier plan left in the folder for a downspout and this one does not write is taken away,
+so that nobody digs by an old table.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
+from runoff.discharge.ways import BuriedLine, Option
+from runoff.planning import Plan
+from runoff.report.files import TEXT_MARK, is_own, write_text
+from runoff.report.plan_shopping import CSV_MARK, shopping_csv
+from runoff.report.plan_summary import plan_text
+from runoff.site.model import Units
+
+JSON_NAME, TEXT_NAME, MAP_NAME, SHOPPING_NAME = "plan.json", "plan.txt", "plan.png", "shopping.csv"
+
+_LONGEST_STEM = 60
+
+
+@dataclass(frozen=True)
+class DownspoutFiles:
+    """Where the files of one downspout go, whether or not its way has them."""
+
+    dig: Path
+    profile: Path
+    pit: Path
+    swale: Path
+
+    @property
+    def every(self) -> tuple[Path, ...]:
+        """All four."""
+        return self.dig, self.profile, self.pit, self.swale
+
+
+@dataclass(frozen=True)
+class PlanFiles:
+    """Where the files of a plan go; `downspouts` in the order of the site's."""
+
+    folder: Path
+    downspouts: tuple[DownspoutFiles, ...]
+
+    @property
+    def common(self) -> tuple[Path, ...]:
+        """The files that every plan has."""
+        names = (JSON_NAME, TEXT_NAME, MAP_NAME, SHOPPING_NAME)
+        return tuple(self.folder / name for name in names)
+
+    @property
+    def every(self) -> tuple[Path, ...]:
+        """Every file that a plan of these downspouts may have."""
+        return (*self.common, *(path for one in self.downspouts for path in one.every))
+
+
+def stems(names: Iterable[str]) -> tuple[str, ...]:
+    """Names of downspouts as parts of file names, no two alike.
+
+    Letters and figures of any script stay, all else becomes one underscore.
+
+    Examples
+    --------
+    >>> stems(["front left", "Front/Left", "../etc", "?"])
+    ('front_left', 'front_left_2', 'etc', 'downspout')
+    """
+    found: list[str] = []
+    for name in names:
+        kept = "".join(c if c.isalnum() else " " for c in name.lower()).split()
+        stem = "_".join(kept)[:_LONGEST_STEM] or "downspout"
+        number, own = 2, stem
+        while own in found:
+            own, number = f"{stem}_{number}", number + 1
+        found.append(own)
+    return tuple(found)
+
+
+def plan_files(folder: Path, downspouts: Iterable[str]) -> PlanFiles:
+    """Where the files of a plan go.
+
+    Examples
+    --------
+    >>> files = plan_files(Path("out"), ["front left"])
+    >>> files.downspouts[0].dig.name, len(files.every)
+    ('dig_front_left.csv', 8)
+    """
+    return PlanFiles(
+        folder,
+        tuple(
+            DownspoutFiles(
+                folder / f"dig_{stem}.csv",
+                folder / f"profile_{stem}.png",
+                folder / f"pit_{stem}.png",
+                folder / f"swale_{stem}.png",
+            )
+            for stem in stems(downspouts)
+        ),
+    )
+
+
+def write_plan(plan: Plan, folder: Path, style: Style | None = None) -> list[Path]:
+    """Write all files of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+    folder : Path
+        Made where it is missing.
+    style : {"tape", "tenths", "mm", "cm"}, optional
+        How dig tables are written, as `runoff.discharge.dig_sheet.dig_sheet` takes it.
+
+    Returns
+    -------
+    list of Path
+        Those written.
+    """
+    from runoff.report.map import draw_map
+
+    files = plan_files(folder, (each.downspout for each in plan.recommendations))
+    data, text, drawn, shopping = files.common
+    write_text(data, plan_json(plan))
+    write_text(text, f"{TEXT_MARK}\n\n{plan_text(plan, style)}")
+    draw_map(plan.findings, drawn, plan)
+    write_text(shopping, shopping_csv(plan))
+    written = list(files.common)
+    for each, own in zip(plan.recommendations, files.downspouts, strict=True):
+        written += _of_downspout(plan, each.downspout, each.chosen, own, style)
+    for path in files.every:
+        if path not in written and path.is_file() and is_own(path):
+            path.unlink()
+    return written
+
+
+def plan_json(plan: Plan) -> str:
+    """The plan as JSON text."""
+    return json.dumps(plan.to_dict(), indent=2, allow_nan=False, ensure_ascii=False) + "\n"
+
+
+def line_of(option: Option) -> BuriedLine | None:
+    """The line that a way lays: its own, or the one that feeds its pit."""
+    return option.pit.line if option.pit is not None else option.line
+
+
+def dig_csv(line: BuriedLine, units: Units, style: Style | None = None) -> str:
+    """A dig table as CSV: what it rests on behind ``#``, the columns, a row a station.
+
+    Lengths are text, written as they are printed, since a tape and a rod are read so.
+    """
+    page = io.StringIO()
+    page.write(f"{CSV_MARK}\n")
+    for note in dig_notes(line, units, style):
+        page.write(f"# {note}\n")
+    writer = csv.writer(page, lineterminator="\n")
+    writer.writerow(DIG_COLUMNS)
+    writer.writerows(dig_cells(line, units, style))
+    return page.getvalue()
+
+
+def _of_downspout(
+    plan: Plan, name: str, chosen: Option, own: DownspoutFiles, style: Style | None
+) -> list[Path]:
+    from runoff.report.pit_figure import draw_pit
+    from runoff.report.profile_figure import draw_profile
+    from runoff.report.swale_figure import draw_swale
+
+    written = []
+    line = line_of(chosen)
+    if line is not None:
+        write_text(own.dig, dig_csv(line, plan.site.units, style))
+        written += [own.dig, draw_profile(line, plan.site, name, own.profile)]
+    if chosen.pit is not None:
+        written.append(draw_pit(chosen.pit, plan.site, name, own.pit))
+    if chosen.swale is not None:
+        written.append(draw_swale(chosen.swale, plan.site, name, own.swale))
+    return written

@@ -1,0 +1,78 @@
+"""What a plan says first: what to do at each downspout, at the walls, and what the proof shows.
+
+In: a plan. Out: renderables of rich.
+"""
+
+from __future__ import annotations
+
+from rich.console import RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from runoff.foundation.wedge_words import clearance_caution
+from runoff.planning import Plan
+from runoff.report.plan_words import Shown, failure_words, stop, way_words
+from runoff.report.summary_parts import section, table_of
+
+NO_SOIL = "The walls need no soil."
+
+
+def recommendations(plan: Plan) -> list[RenderableType]:
+    """A downspout a row: the way to take, in one or two sentences, and how it fails if badly."""
+    if not plan.recommendations:
+        return [Text("\nNo downspout is given: there is nothing to plan.", style="bold")]
+    table = Table.grid(padding=(0, 1))
+    for number, each in enumerate(plan.recommendations, start=1):
+        name = Text(f"{each.downspout}: {way_words(each.chosen)}", style="bold")
+        table.add_row(Text(str(number), style="bold"), name)
+        table.add_row("", Text(stop(each.chosen.reason)))
+        for failure in each.chosen.failures:
+            if not failure.is_safe:
+                table.add_row("", Text(f"Mind: {failure_words(failure)}"))
+    return [
+        Text("\nWhat to do with each downspout's water", style="bold"),
+        Padding(table, (0, 0, 0, 1)),
+    ]
+
+
+def at_the_walls(plan: Plan) -> list[RenderableType]:
+    """The soil that the walls need, whatever is built at the downspouts."""
+    lines = []
+    if plan.grade is not None:
+        shown = Shown.of(plan.site)
+        if plan.grade.loose_m3 > 0:
+            lines.append(
+                f"In all {shown.volume(plan.grade.loose_m3)} of soil, loose "
+                f"({shown.volume(plan.grade.compacted_m3)} compacted)."
+            )
+        caution = clearance_caution(plan.site)
+        told = [wedge.sentence for wedge in plan.grade.wedges]
+        lines += [sentence.replace(caution, "Clearance not known.") for sentence in told]
+        if any(caution in sentence for sentence in told):
+            lines.append(caution)
+    elif plan.grade_note:
+        lines.append(stop(plan.grade_note))
+    return section("At the walls, whatever is built", lines or [NO_SOIL])
+
+
+def proof(plan: Plan) -> list[RenderableType]:
+    """The storm run again with all of it built, beside the storm as it is."""
+    shown, found = Shown.of(plan.site), plan.proof
+    reach = shown.far(plan.site.rules["foundation_reach"])
+    rows = [
+        (
+            "wall that holds water",
+            shown.far(found.wet_wall_before_m),
+            shown.far(found.wet_wall_after_m),
+        ),
+        (
+            f"water standing within {reach} of a foundation",
+            shown.volume(found.standing_before_m3),
+            shown.volume(found.standing_after_m3),
+        ),
+    ]
+    return [
+        *table_of("What the storm leaves", ("", "as it is now", "with all of it built"), rows),
+        *section("Still in trouble", [f"{name}: {why}." for name, why in found.trouble]),
+    ]

@@ -1,0 +1,148 @@
+"""A plan's quantities in its reader's units, and the words that its texts and pictures share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from runoff import quantities
+from runoff.discharge.ways import Failure, Option, Work
+from runoff.report.words import system_of
+from runoff.site.model import Prices, Site
+
+_QUARTER_INCH = 4
+_WHOLE_INCH = 1
+_NOTHING = 1e-9
+WAY_WORDS = {
+    "as it is": "leave it as it is",
+    "seepage pit": "seepage pit (dry well)",
+    "corrected grade and seepage pit": "corrected grade and seepage pit (dry well)",
+    "refer": "nothing on this lot: ask",
+}
+
+
+@dataclass(frozen=True)
+class Shown:
+    """Writes SI quantities in one system, ``"us"`` or ``"metric"``.
+
+    Examples
+    --------
+    >>> Shown("us").height(0.1), Shown("us").far(0.1), Shown("metric").far(12.345)
+    ('4 in', '4 in', '12.35 m')
+    """
+
+    system: str
+
+    @classmethod
+    def of(cls, site: Site) -> Shown:
+        """In a site's own units."""
+        return cls(system_of(site.units))
+
+    def height(self, metres: float) -> str:
+        """To a quarter of an inch, or whole millimetres below 100, then less."""
+        return quantities.format_length(metres, self.system, _QUARTER_INCH)
+
+    def far(self, metres: float) -> str:
+        """A distance along the ground: whole inches, or centimetres, say enough."""
+        return quantities.format_length(metres, self.system, _WHOLE_INCH)
+
+    def area(self, square_metres: float) -> str:
+        """As `runoff.quantities.format_area`."""
+        return quantities.format_area(square_metres, self.system)
+
+    def volume(self, cubic_metres: float) -> str:
+        """As `runoff.quantities.format_volume`."""
+        return quantities.format_volume(cubic_metres, self.system)
+
+    def flow(self, cubic_metres_per_second: float) -> str:
+        """As `runoff.quantities.format_flow`."""
+        return quantities.format_flow(cubic_metres_per_second, self.system)
+
+    def rate(self, metres_per_second: float) -> str:
+        """As `runoff.quantities.format_rate`."""
+        return quantities.format_rate(metres_per_second, self.system)
+
+    def velocity(self, metres_per_second: float) -> str:
+        """As `runoff.quantities.format_velocity`."""
+        return quantities.format_velocity(metres_per_second, self.system)
+
+
+def way_words(option: Option) -> str:
+    """The way as a person reads it.
+
+    Examples
+    --------
+    >>> way_words(Option("seepage pit", True, ""))
+    'seepage pit (dry well)'
+    """
+    return WAY_WORDS.get(option.kind, option.kind)
+
+
+def work_words(work: Work, shown: Shown) -> str:
+    """What a way takes, in a few words; a dash where it takes nothing to speak of.
+
+    Examples
+    --------
+    >>> work_words(Work(dig_m3=1.0, pipe_m=3.048), Shown("us"))
+    'dig 35.3 cu ft; 10 ft of pipe'
+    >>> work_words(Work(), Shown("us"))
+    '-'
+    """
+    parts = []
+    if work.dig_m3 > _NOTHING:
+        parts.append(f"dig {shown.volume(work.dig_m3)}")
+    if work.pipe_m > _NOTHING:
+        parts.append(f"{shown.far(work.pipe_m)} of pipe")
+    if work.extension_m > _NOTHING:
+        parts.append(f"{shown.far(work.extension_m)} of extension")
+    if work.stone_m3 > _NOTHING:
+        parts.append(f"{shown.volume(work.stone_m3)} of stone")
+    if work.fabric_m2 > _NOTHING:
+        parts.append(f"{shown.area(work.fabric_m2)} of fabric")
+    if work.soil_m3 > _NOTHING:
+        parts.append(f"{shown.volume(work.soil_m3)} of soil, loose")
+    return "; ".join(parts) or "-"
+
+
+def price_words(work: Work, prices: Prices | None) -> str:
+    """What it costs by the site's own unit prices; empty where there are none."""
+    if prices is None or work.price is None:
+        return ""
+    return f"{prices.currency} {work.price:,.0f}"
+
+
+def failure_words(failure: Failure) -> str:
+    """Where the water goes when a way fails, and what is planned against it."""
+    if failure.relief:
+        helps = (
+            "" if failure.relieved or not failure.reaches_foundation else " It does not suffice."
+        )
+        return f"{failure.sentence} Against it: {_lowered(failure.relief)}{helps}"
+    if failure.is_safe:
+        return failure.sentence
+    return f"{failure.sentence} Nothing here helps against it: watch it in every storm."
+
+
+def safe_words(option: Option) -> str:
+    """Whether a way fails safely, in one to four words."""
+    if not option.failures:
+        return "-"
+    if not option.fails_safely:
+        return "NOT safely"
+    return "safely, with relief" if any(f.relief for f in option.failures) else "safely"
+
+
+def stop(sentence: str) -> str:
+    """A sentence that starts large and ends in a full stop.
+
+    Examples
+    --------
+    >>> stop("it comes to daylight"), stop("Done.")
+    ('It comes to daylight.', 'Done.')
+    """
+    words = sentence.strip()
+    words = words[:1].upper() + words[1:]
+    return words if not words or words[-1] in ".!?" else f"{words}."
+
+
+def _lowered(sentence: str) -> str:
+    return sentence[:1].lower() + sentence[1:]

@@ -1,0 +1,152 @@
+"""A swale: its section with the water in it, and its bottom along its line.
+
+In: a `Swale`. Out: a picture in the reader's units.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from runoff.discharge.ways import Swale
+from runoff.quantities import format_slope
+from runoff.report.pictures import save_picture
+from runoff.report.plan_words import Shown, stop
+from runoff.report.section_sheet import (
+    EARTH,
+    GROUND,
+    WATER,
+    Scale,
+    axes_on,
+    exaggerate,
+    measure,
+    name_axes,
+    sheet,
+    write,
+)
+from runoff.site.model import Site
+
+_AXES_IN = 3.2
+_ALONG = (0.0, 0.53)
+_SECTION = (0.62, 1.0)
+
+
+def draw_swale(swale: Swale, site: Site, name: str, path: Path | str) -> Path:
+    """Draw a swale's bottom along its line, and its section.
+
+    Parameters
+    ----------
+    swale : Swale
+    site : Site
+        Its units are those of the figure.
+    name : str
+        What the swale serves, such as the downspout's name.
+    path : Path or str
+        ``.png``, ``.svg`` or ``.pdf``.
+
+    Raises
+    ------
+    ValueError
+        Where the suffix is none of the three.
+    """
+    return save_picture(compose_swale(swale, site, name), path, f"swale, {name}")
+
+
+def compose_swale(swale: Swale, site: Site, name: str) -> Figure:
+    """The two views as a figure."""
+    shown, scale = Shown.of(site), Scale(site.units)
+    figure = sheet(
+        f"Swale: {name}",
+        f"{shown.far(float(swale.stations_m[-1]))} long, bottom at {format_slope(swale.slope)}; "
+        f"design flow {shown.flow(swale.design_flow_m3_per_s)}, can carry "
+        f"{shown.flow(swale.capacity_m3_per_s)}",
+        _AXES_IN,
+        [stop(swale.ends), *swale.cautions],
+    )
+    _bottom(axes_on(figure, _AXES_IN, _ALONG), swale, site, scale, shown)
+    _section(axes_on(figure, _AXES_IN, _SECTION), swale, site, scale, shown)
+    return figure
+
+
+def _bottom(axes: Axes, swale: Swale, site: Site, scale: Scale, shown: Shown) -> None:
+    x = np.array([scale.of(float(s)) for s in swale.stations_m])
+    ground = np.array([scale.of(float(z)) for z in swale.ground_m])
+    bottom = np.array([scale.of(float(z)) for z in swale.bottom_m])
+    wide = float(x[-1])
+    axes.set_xlim(-0.04 * wide, 1.04 * wide)
+    low, high = float(bottom.min()), float(ground.max())
+    room = max(high - low, scale.of(0.1))
+    times = exaggerate(axes, 1.08 * wide, low - 0.5 * room, high + 0.35 * room)
+    axes.fill_between(x, axes.get_ylim()[0], bottom, **EARTH)
+    axes.plot(x, ground, **(GROUND | {"linestyle": (0, (5, 2)), "linewidth": 1.6}))
+    axes.plot(x, bottom, **GROUND)
+    for end, align in ((0, "left"), (-1, "right")):
+        axes.annotate(
+            f"bottom {shown.height(float(swale.bottom_m[end]))}\n"
+            f"cut {shown.height(float(swale.ground_m[end] - swale.bottom_m[end]))}",
+            xy=(float(x[end]), float(bottom[end])),
+            xytext=(float(x[end]), float(np.average(axes.get_ylim(), weights=(0.93, 0.07)))),
+            ha=align,
+            fontsize=8,
+            arrowprops={"arrowstyle": "-", "linewidth": 0.7, "relpos": (-end, 1.0)},
+            zorder=20,
+        )
+    at = int(np.argmax(ground - bottom))
+    cut = shown.height(float(swale.ground_m[at] - swale.bottom_m[at]))
+    where = float(x[at])
+    measure(axes, (where, float(ground[at])), (where, float(bottom[at])), f"cut {cut}")
+    write(axes, float(x[len(x) // 2]), float(ground.max()), "ground as it is", va="bottom")
+    _view(axes, "along its line", times)
+    name_axes(axes, site.units, "station")
+
+
+def _section(axes: Axes, swale: Swale, site: Site, scale: Scale, shown: Shown) -> None:
+    body = swale.section
+    half, out = scale.of(body.bottom_m / 2), scale.of(body.side_run * body.depth_m)
+    deep, water = scale.of(body.depth_m), scale.of(swale.flow.water_m)
+    edge = half + out
+    beyond = 1.25 * edge
+    axes.set_xlim(-beyond, beyond)
+    times = exaggerate(axes, 2 * beyond, -0.7 * deep, 1.8 * deep)
+    x = [-beyond, -edge, -half, half, edge, beyond]
+    y = [deep, deep, 0.0, 0.0, deep, deep]
+    axes.fill_between(x, axes.get_ylim()[0], y, **EARTH)
+    wet = half + scale.of(body.side_run * swale.flow.water_m)
+    axes.fill([-wet, -half, half, wet], [water, 0.0, 0.0, water], **WATER)
+    axes.plot(x, y, **GROUND)
+    measure(axes, (-edge, 1.18 * deep), (edge, 1.18 * deep), shown.height(2 * _brim(swale)))
+    measure(axes, (0.0, 0.0), (0.0, deep), shown.height(body.depth_m))
+    measure(
+        axes,
+        (-half, -0.12 * deep),
+        (half, -0.12 * deep),
+        shown.height(body.bottom_m),
+        below=True,
+    )
+    axes.annotate(
+        f"water {shown.height(swale.flow.water_m)} deep",
+        xy=(-half, water / 2),
+        xytext=(-1.2 * edge, 0.35 * deep),
+        ha="left",
+        va="top",
+        fontsize=8,
+        arrowprops={"arrowstyle": "-", "linewidth": 0.7},
+        zorder=20,
+    )
+    _view(axes, f"section, sides {body.side_run:g} to 1", times)
+    name_axes(axes, site.units, "across", "over the bottom")
+
+
+def _brim(swale: Swale) -> float:
+    """Half the width at the brim, metres."""
+    body = swale.section
+    return body.bottom_m / 2 + body.side_run * body.depth_m
+
+
+def _view(axes: Axes, words: str, times: int) -> None:
+    """What a view shows, and how many times its heights are enlarged, at its top."""
+    words += "" if times == 1 else f"; vertical exaggeration {times} times"
+    axes.text(0.03, 0.96, words, transform=axes.transAxes, fontsize=8.5, style="italic", va="top")
