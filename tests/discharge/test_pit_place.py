@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from shapely import unary_union
 from shapely.geometry import LineString, Point, Polygon, box
 
 from runoff.discharge.pit_place import outline_of, seepage_pit
@@ -238,11 +239,24 @@ def test_pits_keep_away_from_each_other(usual):
     assert away(second, outline_of(usual)) >= 10 - 1e-6
 
 
-def test_it_is_the_nearest_place_that_keeps_everything():
+@pytest.mark.parametrize(
+    ("grade", "area", "patios"),
+    [
+        (0.0, 500, [(22, 4, 40, 20)]),
+        # Between two strips a pit of the size foreseen has room, but not the larger one that the
+        # fall of the ground over it asks for.
+        (0.08, 700, [(26, 17.5, 60, 18.5), (26, 1.5, 60, 2.5)]),
+    ],
+)
+def test_it_is_the_nearest_place_that_keeps_everything(grade, area, patios):
     # Tried against every cell of the lot, plan by plan.
-    well, patio = Point(*in_feet(68, 48)).buffer(0.1), box(*in_feet(22, 4, 40, 20))
-    site = keep_out("well", well)(sandy_site(paving=(Paving("patio", "patio", patio, WRITTEN),)))
-    pit = pit_on(site)
+    well = Point(*in_feet(68, 48)).buffer(0.1)
+    paving = tuple(Paving("patio", "patio", box(*in_feet(*each)), WRITTEN) for each in patios)
+    site = keep_out("well", well)(streets_all_around(sandy_site(paving=paving)))
+    site = replace(site, roofs=(replace(site.roofs[0], plan_area=area * FOOT**2),))
+    patio = unary_union([each.outline for each in paving])
+    pit = pit_on(site, lambda x, y: -grade * (x + 0 * y))
+    assert pit.governing.pit.kind == "box"
     half = pit.governing.pit.length_m / 2
     home, lot = site.buildings[0].outline, site.lot.boundary
     foot = (site.downspouts[0].x, site.downspouts[0].y)
@@ -252,10 +266,10 @@ def test_it_is_the_nearest_place_that_keeps_everything():
             x, y = in_feet(col, row)
             plan = box(x - half, y - half, x + half, y + half)
             if (
-                plan.distance(home) >= 10 * FOOT
+                plan.distance(home) >= 10 * FOOT - 1e-6
                 and lot.contains(plan)
-                and plan.distance(lot.exterior) >= 10 * FOOT
-                and plan.distance(well) >= 50 * FOOT
+                and plan.distance(lot.exterior) >= 10 * FOOT - 1e-6
+                and plan.distance(well) >= 50 * FOOT - 1e-6
                 and plan.distance(patio) > 0
                 and not LineString([foot, (x, y)]).intersects(home)
             ):
