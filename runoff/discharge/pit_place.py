@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import islice
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,14 +17,20 @@ from shapely.ops import nearest_points
 
 from runoff.discharge.line import line_to_pit
 from runoff.discharge.lot import LotGround
-from runoff.discharge.pipes import Pipe, pipe_of
 from runoff.discharge.pit import PitCheck
+from runoff.discharge.pit_depth import (
+    inlet_depth_m,
+    least_bottom_m,
+    no_depth_left,
+    refuse_high_groundwater,
+    soil_over_inlet_m,
+    usual_pipe,
+)
 from runoff.discharge.pit_overflow import Overflow, overflow_of
 from runoff.discharge.pit_search import (
     HALF,
     PitPlace,
     Search,
-    in_the_way,
     keeps_at,
     places_for,
     search_of,
@@ -35,18 +40,17 @@ from runoff.discharge.pit_size import (
     PitNeeds,
     basis_of,
     box_of_depth,
-    height_over_inlet_m,
     needs_of,
     steps_within,
     trench_of_depth,
     whole_steps,
 )
+from runoff.discharge.pit_words import of_drop, of_frost, of_site, why_not
 from runoff.discharge.safety import nearest_building
 from runoff.discharge.site_soil import soil_of
 from runoff.discharge.soil import DesignRate
 from runoff.discharge.ways import BuriedLine, NotPossible, SeepagePit, WaterToMove
 from runoff.flow.storm import foot_of
-from runoff.quantities import format_length
 from runoff.site.model import Downspout, Site
 
 _Floats = NDArray[np.float64]
@@ -55,8 +59,6 @@ _TRIES_EACH, _TRIES = 3, 24
 # Steps of depth by which a pit may be deeper than foreseen: a narrow trench across a slope has less
 # fall over it.
 _DEEPER = (0, 2)
-# The inlet's depth is foreseen with this pipe where none is chosen, nominal inches.
-_USUAL_PIPE = 4
 # A larger plan may reach lower ground, and ask for a larger one again.
 _SIZES = 4
 _ROUNDING = 1e-6
@@ -101,7 +103,7 @@ def seepage_pit(
     """
     rate = soil_of(ground.site)
     task = _Task(ground, downspout, water, rate, needs_of(ground.site, water, rate.rate_m_per_s))
-    _refuse_high_groundwater(ground.site)
+    refuse_high_groundwater(ground.site)
     search = _search(task, [outline_of(each) for each in others])
     refusals: list[str] = []
     places = _places(search, task.needs, _wall_angle(ground, downspout))
@@ -110,7 +112,7 @@ def seepage_pit(
             return _nearest_of_its_size(task, search, place)
         except NotPossible as refusal:
             refusals.append(str(refusal))
-    raise NotPossible(_why_not(task, search, refusals))
+    raise NotPossible(why_not(task.ground.site, search, refusals))
 
 
 def outline_of(pit: SeepagePit) -> Polygon:
@@ -131,52 +133,16 @@ def outline_of(pit: SeepagePit) -> Polygon:
     return Polygon([np.array(pit.center) + a * along + b * across for a, b in signs])
 
 
-def _deepest(site: Site) -> float:
-    """How deep below the ground a pit's bottom may lie, metres."""
-    rules, water = site.rules, site.soil.groundwater
-    if water is None:
-        return rules["pit_greatest_dig"]
-    return min(rules["pit_greatest_dig"], water - rules["pit_groundwater_clearance"])
-
-
-def _inlet_depth(site: Site) -> float:
-    """How deep a line's invert lies at its start, metres."""
-    pipe = _pipe(site)
-    return site.rules["line_cover"] + pipe.bore_m + pipe.wall_m
-
-
-def _pipe(site: Site) -> Pipe:
-    """The pipe that the inlet's depth is foreseen with."""
-    return pipe_of(site.pipe.nominal_in or _USUAL_PIPE, site.pipe.wall, site.rules)
-
-
-def _soil_over_inlet(site: Site, bore_m: float) -> float:
-    """From the inlet's invert up to the lowest ground over the pit, at least."""
-    return height_over_inlet_m(bore_m, site.rules) + site.rules["pit_soil_over_stone"]
-
-
-def _refuse_high_groundwater(site: Site) -> None:
-    if site.soil.groundwater is None:
-        return
-    if _deepest(site) - _inlet_depth(site) >= site.rules["pit_least_depth"] - 1e-9:
-        return
-    raise NotPossible(
-        f"under the water table: groundwater stands {_length(site, site.soil.groundwater)} below "
-        "the ground, and the pit's bottom must stay "
-        f"{_length(site, site.rules['pit_groundwater_clearance'])} above it"
-    )
-
-
 def _search(task: _Task, pits: list[Polygon]) -> Search:
     ground, site = task.ground, task.ground.site
     terrain = ground.terrain
     foot_m = float(terrain.ground[foot_of(task.downspout, terrain)])
-    depth, over = _inlet_depth(site), _soil_over_inlet(site, _pipe(site).bore_m)
+    depth, over = inlet_depth_m(site), soil_over_inlet_m(site, usual_pipe(site).bore_m)
 
     def depth_at(away: _Floats, low: _Floats, high: _Floats) -> _Floats:
         fall = site.rules["line_slope"] * np.maximum(away - HALF, 0.0)
         inlet = np.minimum(foot_m - depth - fall, low - over)
-        return inlet - _least_bottom(site, low, high)
+        return inlet - least_bottom_m(site, low, high)
 
     # A pit on higher ground would overflow at the downspout's foot instead: as high as the gap at
     # the leader's end it surely does, however little the survey can tell.
@@ -265,10 +231,10 @@ def _settled(task: _Task, search: Search, place: PitPlace) -> tuple[PitPlace, Bu
     sizing = box_of_depth if place.check.pit.kind == "box" else trench_of_depth
     for _ in range(_SIZES):
         line = _line(task, place)
-        available = _inlet(site, place, line) - _least_bottom(site, place.low_m, place.high_m)
+        available = _inlet(site, place, line) - least_bottom_m(site, place.low_m, place.high_m)
         depth = whole_steps(steps_within(available, needs), needs)
         if depth < site.rules["pit_least_depth"] - _ROUNDING:
-            raise NotPossible(_no_depth(site))
+            raise NotPossible(no_depth_left(site))
         check = sizing(needs, depth)
         if check.pit == place.check.pit:
             return place, line
@@ -289,26 +255,8 @@ def _inlet(site: Site, place: PitPlace, line: BuriedLine) -> float:
 
     On a slope the lowest edge of the pit decides; the silt trap before it takes the drop.
     """
-    over = _soil_over_inlet(site, line.profile.pipe.bore_m)
+    over = soil_over_inlet_m(site, line.profile.pipe.bore_m)
     return min(float(line.profile.invert_m[-1]), place.low_m - over)
-
-
-def _least_bottom(site: Site, low: Any, high: Any) -> Any:
-    """Height below which a pit's bottom must not lie, of its lowest and highest ground."""
-    dug = high - site.rules["pit_greatest_dig"]
-    if site.soil.groundwater is None:
-        return dug
-    clearance = site.rules["pit_groundwater_clearance"]
-    return np.maximum(dug, low - site.soil.groundwater + clearance)
-
-
-def _no_depth(site: Site) -> str:
-    deep = site.soil.groundwater is None or _deepest(site) >= site.rules["pit_greatest_dig"]
-    return (
-        "the line comes in so deep that less than "
-        f"{_length(site, site.rules['pit_least_depth'])} is left "
-        f"above the {'deepest that is dug' if deep else 'groundwater'}"
-    )
 
 
 def _record(
@@ -334,9 +282,9 @@ def _record(
         warnings=(
             *task.rate.warnings,
             *place.check.warnings,
-            *_of_drop(task.ground.site, float(line.profile.invert_m[-1]) - inlet),
-            *_of_frost(task.ground.site, dig_depth),
-            *_of_site(task.ground.site),
+            *of_drop(task.ground.site, float(line.profile.invert_m[-1]) - inlet),
+            *of_frost(task.ground.site, dig_depth),
+            *of_site(task.ground.site),
             *overflow.warnings,
         ),
     )
@@ -356,72 +304,3 @@ def _clearances(
         above = bottom - (place.low_m - site.soil.groundwater)
         found.append(("the groundwater", above, site.rules["pit_groundwater_clearance"]))
     return tuple(found)
-
-
-def _of_drop(site: Site, drop: float) -> Iterator[str]:
-    if drop > _ROUNDING:
-        shown = format_length(drop, "us" if site.units == "ft" else "metric", 4)
-        yield (
-            "the ground falls over the pit: in the silt trap before it the water drops "
-            f"{shown}, so that soil lies over all its stone"
-        )
-
-
-def _of_frost(site: Site, dig_depth: float) -> Iterator[str]:
-    if site.soil.frost is not None and site.soil.frost >= dig_depth:
-        yield (
-            f"the ground freezes {_length(site, site.soil.frost)} deep, below the pit's bottom: in "
-            "hard frost it takes no water, and roof water overflows"
-        )
-
-
-def _of_site(site: Site) -> Iterator[str]:
-    """What nobody said, and a pit depends on."""
-    if site.soil.groundwater is None:
-        clearance = _length(site, site.rules["pit_groundwater_clearance"])
-        yield f"how deep groundwater stands is not given: the bottom must stay {clearance} above it"
-    if site.lot is None:
-        distance = _length(site, site.rules["pit_lot_line_distance"])
-        yield f"the lot lines are not given: the pit must stay {distance} from each"
-    unsaid = [each.name for each in site.buildings if each.kind is None]
-    if unsaid and site.units == "ft":
-        distance = _length(site, site.rules["pit_basement_distance"])
-        yield (
-            f"whether {' and '.join(unsaid)} has a basement is not given: the pit must stay "
-            f"{distance} from one"
-        )
-
-
-def _why_not(task: _Task, search: Search, refusals: list[str]) -> str:
-    """The refusal that the most places met; with no place at all, what is in the way."""
-    site = task.ground.site
-    if refusals:
-        commonest = max(refusals, key=refusals.count)
-        return f"every place tried for a pit is refused: {commonest}"
-    if not len(search.x):
-        return (
-            "no dry ground on the lot lies as low as the downspout's foot: a full pit would come "
-            "out at the wall"
-        )
-    if not search.seen.any():
-        return (
-            "no straight line gets from the downspout to dry ground as low as its foot, clear of "
-            "the buildings and of what must not be dug"
-        )
-    if search.depth[search.seen].max() < site.rules["pit_least_depth"]:
-        return "nowhere would enough depth be left for a pit below the line that feeds it"
-    ways = [
-        f"{_length(site, each.distance)} from {each.name}"
-        if each.distance > 0
-        else f"clear of {each.name}"
-        for each in in_the_way(search)
-    ]
-    kept = f"keeps {', '.join(ways)} and " if ways else ""
-    return (
-        "in straight reach of the downspout, on ground no higher than its foot, no place for a pit "
-        f"{kept}lies whole on known, dry ground that is not too steep"
-    )
-
-
-def _length(site: Site, metres: float) -> str:
-    return format_length(metres, "us" if site.units == "ft" else "metric", 1)

@@ -23,8 +23,8 @@ from runoff.discharge.pit_size import PitNeeds, whole_steps
 
 Floats = NDArray[np.float64]
 Sizing = Callable[[PitNeeds, float], PitCheck]
-# Places are tried no nearer together than this, metres.
-STRIDE = 0.3
+# Places are tried no nearer together than this, metres; farther on ground of more cells than that.
+STRIDE, _MOST = 0.3, 20_000
 # Before its size is known a pit is taken to reach this far to each side of its middle, metres.
 HALF = 1.5
 # Another place is tried this far from one that was refused, metres.
@@ -98,7 +98,7 @@ def search_of(
     terrain, grid = ground.terrain, ground.flow.grid
     known = np.isfinite(terrain.ground) & ~terrain.closed
     usable = known & (ground.depth <= _WET)
-    step = max(int(STRIDE / grid.cell_size), 1)
+    step = max(int(STRIDE / grid.cell_size), int(np.ceil(np.sqrt(usable.sum() / _MOST))), 1)
     x, y = (each.ravel() for each in np.meshgrid(*grid.centers()))
     tried = np.zeros(usable.shape, bool)
     tried[::step, ::step] = True
