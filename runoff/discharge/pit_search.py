@@ -24,7 +24,7 @@ from runoff.discharge.pit_size import PitNeeds, whole_steps
 Floats = NDArray[np.float64]
 Sizing = Callable[[PitNeeds, float], PitCheck]
 # Places are tried no nearer together than this, metres; farther on ground of more cells than that.
-STRIDE, _MOST = 0.3, 20_000
+STRIDE, _MOST = 0.3, 40_000
 # Before its size is known a pit is taken to reach this far to each side of its middle, metres.
 HALF = 1.5
 # Another place is tried this far from one that was refused, metres.
