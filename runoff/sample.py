@@ -10,6 +10,7 @@ FILES = (
     "README.md",
     "site.toml",
     "spots.csv",
+    "rain.csv",
     "site_from_elevation.toml",
     "lot.tif",
     "outlines.geojson",
@@ -74,7 +75,7 @@ def copy_sample(to: Path, overwrite: bool = False) -> list[Path]:
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     len(copy_sample(Path(folder) / "demo"))
-    7
+    8
     """
     source = sample_folder()
     if to.exists() and not to.is_dir():

@@ -70,16 +70,18 @@ def _swale(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64
 
 
 def _settled_backfill(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
-    """How far the backfill has settled beside the left wall, 5 ft wide, deepest near the front."""
-    depth = np.interp(y, [0.0, 3.0, 8.0, 20.0, 26.0, 29.0], [0.0, 0.25, 0.5, 0.38, 0.28, 0.0])
+    """How far the backfill has settled beside the left wall, 5 ft wide, deepest near the rear."""
+    depth = np.interp(
+        y, [0.0, 3.0, 8.0, 14.0, 21.0, 26.5, 30.0], [0.0, 0.25, 0.5, 0.55, 0.75, 0.8, 0.0]
+    )
     beside = np.clip(np.minimum(1.0 + x / 5.0, 1.0 - x / 3.0), 0.0, 1.0)
     return depth * beside
 
 
 def _hollow(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The hollow in the back yard: a bowl of 16 ft radius, 11 in deep."""
-    squared = ((x - 14.0) ** 2 + (y - 56.0) ** 2) / 16.0**2
-    return 0.95 * np.clip(1.0 - squared, 0.0, None)
+    """The hollow in the back yard: a bowl of 16 ft radius, 15 in deep."""
+    squared = ((x - 9.0) ** 2 + (y - 56.0) ** 2) / 16.0**2
+    return 1.25 * np.clip(1.0 - squared, 0.0, None)
 
 
 def ground(x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
@@ -110,6 +112,7 @@ def _shots() -> list[tuple[str, float, float, str]]:
         ("HL2", 0, 8, "left wall at window well"),
         ("HL3", 0, 14, "left wall"),
         ("HL4", 0, 21, "left wall"),
+        ("HL5", 0, 26.5, "left wall at downspout"),
         ("HB1", 9, 28, "rear wall"),
         ("HB2", 18, 28, "rear wall"),
         ("HB3", 27, 28, "rear wall"),
@@ -138,13 +141,15 @@ def _shots() -> list[tuple[str, float, float, str]]:
         ("B3", 18, 38, "lawn, 10 ft off rear wall"),
         ("B4", 28, 38, "lawn, 10 ft off rear wall"),
         ("B5", 37, 38, "lawn"),
-        ("B6", 14, 56, "bottom of hollow"),
-        ("B7", 14, 47, "in hollow"),
-        ("B8", 23, 56, "in hollow"),
-        ("B9", 14, 65, "in hollow"),
-        ("B10", 5, 56, "in hollow"),
-        ("B11", 31, 56, "edge of hollow"),
-        ("B12", -2, 56, "edge of hollow"),
+        ("B6", 9, 56, "bottom of hollow"),
+        ("B7", 9, 47, "in hollow"),
+        ("B8", 18, 56, "in hollow"),
+        ("B9", 9, 65, "in hollow"),
+        ("B10", 0, 56, "in hollow"),
+        ("B11", 26, 56, "edge of hollow"),
+        ("B12", -7, 56, "edge of hollow"),
+        ("B13", -6, 48, "edge of hollow"),
+        ("B14", -6, 64, "edge of hollow"),
         ("K1", -12, 74, "top of rise"),
         ("K3", 18, 74, "top of rise"),
         ("K4", 34, 74, "top of rise"),

@@ -51,7 +51,7 @@ def test_every_spot_height_stands_on_the_ground_function() -> None:
     script = make_script()
     with (sample_folder() / "spots.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    assert 75 <= len(rows) <= 95
+    assert 75 <= len(rows) <= 100
     for row in rows:
         ground = float(script.ground(float(row["x"]), float(row["y"])))
         assert float(row["z"]) == pytest.approx(ground, abs=0.0051), row["name"]
@@ -143,9 +143,9 @@ def test_rear_right_stays_in_a_hollow_that_holds_several_cubic_metres(name: str)
     hollow = low_spot_with(name, answer)
     assert hollow.on_lot
     assert not hollow.overflows
-    # The bowl to its full depth is pi / 2 x 0.95 ft x (16 ft)^2, or 10.8 m3; triangles between a
+    # The bowl to its full depth is pi / 2 x 1.25 ft x (16 ft)^2, or 14.2 m3; triangles between a
     # few shots cut it short.
-    assert 6.0 < hollow.volume < 10.8
+    assert 8.0 < hollow.volume < 14.2
     assert hollow.storm_volume > answer.roof_volume
 
 

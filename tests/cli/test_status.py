@@ -71,7 +71,7 @@ def test_every_mistake_has_its_line_and_nothing_is_written(
     copy_sample(tmp_path)
     site = tmp_path / "site.toml"
     text = site.read_text(encoding="utf-8")
-    text = text.replace('storm_depth = "4 in"', 'storm_depth = "4 lb"')
+    text = text.replace('size = "3 in"', 'size = "4 lb"')
     text = text.replace('neighbor = "street"', 'neighbor = "sea"')
     site.write_text(text, encoding="utf-8")
     before = sorted(path.name for path in tmp_path.iterdir())
