@@ -79,10 +79,7 @@ def plan(site: Site) -> Plan:
     ground = lot_ground(site, findings.terrain)
     grounds = Grounds(ground)
     drainage = roof_drainage(site)
-    recommendations = tuple(
-        compare_ways(grounds, downspout, _water(each))
-        for downspout, each in zip(site.downspouts, drainage, strict=True)
-    )
+    recommendations = _recommendations(grounds, drainage)
     corrected, grade, note = _corrected(ground)
     return Plan(
         findings=findings,
@@ -95,6 +92,17 @@ def plan(site: Site) -> Plan:
         assumptions=_assumptions(site, drainage),
         cautions=CAUTIONS,
     )
+
+
+def _recommendations(
+    grounds: Grounds, drainage: tuple[RoofDrainage, ...]
+) -> tuple[Recommendation, ...]:
+    """One after another: a pit keeps away from the pits before it."""
+    found: list[Recommendation] = []
+    for downspout, each in zip(grounds.surveyed.site.downspouts, drainage, strict=True):
+        pits = [before.chosen.pit for before in found if before.chosen.pit is not None]
+        found.append(compare_ways(grounds, downspout, _water(each), pits))
+    return tuple(found)
 
 
 def _water(each: RoofDrainage) -> WaterToMove:

@@ -6,7 +6,7 @@ with its design or the reason against it, and one recommendation.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from runoff.discharge.as_it_is import leave_as_it_is
@@ -22,6 +22,7 @@ from runoff.discharge.ways import (
     NotPossible,
     Option,
     Recommendation,
+    SeepagePit,
     WaterToMove,
     WayKind,
 )
@@ -76,12 +77,22 @@ class Grounds:
         return found
 
 
-def compare_ways(grounds: Grounds, downspout: Downspout, water: WaterToMove) -> Recommendation:
+def compare_ways(
+    grounds: Grounds,
+    downspout: Downspout,
+    water: WaterToMove,
+    pits: Sequence[SeepagePit] = (),
+) -> Recommendation:
     """Judge every way for one downspout and take the simplest that keeps its water away.
 
     A way with corrected grade is tried where the way alone cannot be built. Where none can, what
-    is left is to refer.
+    is left is to refer. `pits` are those of other downspouts, to keep away from.
     """
+
+    def _pit(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
+        pit = seepage_pit(ground, downspout, water, pits)
+        return Option("seepage pit", True, pit_sentence(ground.site, pit), pit=pit)
+
     makers: dict[WayKind, Callable[[], Option]] = {
         "as it is": lambda: _as_it_is(grounds.surveyed, downspout, water),
         "extension": lambda: _extension(grounds.surveyed, downspout, water),
@@ -141,11 +152,6 @@ def _swale(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Optio
 def _line(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
     line = buried_line(ground, downspout, water)
     return Option("buried line", True, line_sentence(ground.site, line), line=line)
-
-
-def _pit(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
-    pit = seepage_pit(ground, downspout, water)
-    return Option("seepage pit", True, pit_sentence(ground.site, pit), pit=pit)
 
 
 def _with_grade(
