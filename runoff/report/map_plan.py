@@ -14,6 +14,7 @@ from matplotlib.path import Path as Outline
 from numpy.typing import NDArray
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
+from shapely.geometry.polygon import orient
 
 from runoff.report.map_frame import Legend
 from runoff.report.map_labels import Labels
@@ -58,7 +59,12 @@ def draw_plan(axes: Axes, site: Site, labels: Labels, legend: Legend) -> None:
 
 
 def patch_of(polygon: Polygon, **style: Any) -> PathPatch:
-    """A polygon with its holes as a patch."""
+    """A polygon with its holes as a patch.
+
+    A path is filled wherever its rings' turns do not cancel, so the holes are made to turn against
+    the outline, however they were written.
+    """
+    polygon = orient(polygon)
     rings = [np.asarray(ring.coords) for ring in (polygon.exterior, *polygon.interiors)]
     outline = Outline.make_compound_path(*(Outline(ring, closed=True) for ring in rings))
     return PathPatch(outline, **style)
