@@ -18,6 +18,7 @@ from runoff.foundation.model import (
     StandingWater,
     Station,
     WallRun,
+    WettedWall,
 )
 from runoff.site.model import Site
 from runoff.terrain.model import Suspect, Terrain
@@ -195,10 +196,20 @@ def _standing(water: StandingWater) -> dict[str, Any]:
         "storm_depth_m": water.storm_depth,
         "storm_volume_m3": water.storm_volume,
         "wetted_wall_m": water.wetted,
+        "wetted_walls": [_wetted(wall) for wall in water.walls],
         "rain_to_fill_m": _number(water.rain_to_fill),
         "fed_by_m3": dict(water.feeds),
         "spills_to": water.spills_to,
         "sentence": water.sentence,
+    }
+
+
+def _wetted(wall: WettedWall) -> dict[str, Any]:
+    return {
+        "building": wall.building,
+        "wall": wall.wall_name,
+        "wall_number": wall.wall,
+        "length_m": wall.length,
     }
 
 

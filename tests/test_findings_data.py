@@ -53,6 +53,15 @@ def test_run_carries_the_numbers_that_decide_and_counts_its_stations() -> None:
     assert run["stations_by_verdict"] == {"cut short: needs a drain or swale": 3}
 
 
+def test_standing_water_tells_which_walls_it_touches() -> None:
+    """Each by building, name and number; as made up, together the 1.8 m of wall that are wet."""
+    (water,) = made_up_findings().to_dict()["at_the_wall"]["standing_water"]
+    walls = [tuple(wall.values()) for wall in water["wetted_walls"]]
+    assert walls == [("house", "left", 3, 1.5), ("garage", "front", 0, 0.3)]
+    assert list(water["wetted_walls"][0]) == ["building", "wall", "wall_number", "length_m"]
+    assert water["wetted_wall_m"] == pytest.approx(1.8)
+
+
 def test_areas_add_up_to_the_grid() -> None:
     findings = made_up_findings()
     area = findings.to_dict()["at_the_wall"]["safe_discharge_area"]

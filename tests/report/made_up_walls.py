@@ -17,6 +17,7 @@ from runoff.foundation.model import (
     Station,
     Verdict,
     WallRun,
+    WettedWall,
 )
 from runoff.foundation.walls import walls_of
 from runoff.site.model import Site
@@ -103,6 +104,7 @@ def made_up_walls(site: Site, terrain: Terrain) -> AtTheWall:
         feeds={"downspout 'rear left'": 0.12, "yard": 0.03},
         spills_to="low spot 1",
         sentence="Low spot 2 stands against the house, as this made-up sentence says.",
+        walls=(WettedWall("house", 3, "left", 1.5), WettedWall("garage", 0, "front", 0.3)),
     )
     wedge = SoilWedge(
         run=runs[1],
