@@ -35,6 +35,10 @@ _OTHERS = {
     ("SoilWedge", "out"): "out_m",
     ("SoilWedge", "short_by"): "short_by_m",
     ("Duration", "seconds"): "duration_s",
+    ("GutterRun", "eave"): "eave_m",
+    ("GutterRun", "outlet"): "outlet_m",
+    ("Leader", "width"): "width_m",
+    ("Leader", "depth"): "depth_m",
     ("Pipe", "roughness"): "roughness_s_per_m_1_3",
     ("PipeAtFlow", "slope"): "slope_m_per_m",
     ("LineLimits", "slope"): "slope_m_per_m",
@@ -49,7 +53,11 @@ _PROPERTIES = {
     "PitCheck": ("holds", "empties_in_time"),
     "PipeAtFlow": ("self_cleaning",),
 }
-_LEFT_OUT = {("SoilWedge", "cells"), ("SoilWedge", "raised")}
+_LEFT_OUT = {
+    ("GutterRun", "written"),
+    ("SoilWedge", "cells"),
+    ("SoilWedge", "raised"),
+}
 
 
 def plan_to_dict(plan: Plan) -> dict[str, Any]:
@@ -70,6 +78,7 @@ def plan_to_dict(plan: Plan) -> dict[str, Any]:
         },
         "assumptions": list(plan.assumptions),
         "cautions": list(plan.cautions),
+        "currency": None if plan.site.prices is None else plan.site.prices.currency,
         "rules_overridden": list(plan.site.rules.overridden),
     }
 
@@ -107,6 +116,10 @@ def _record(record: Any) -> dict[str, Any]:
         if (kind, field.name) in _LEFT_OUT:
             continue
         value = getattr(record, field.name)
+        if (kind, field.name) == ("SeepagePit", "clearances"):
+            value = [
+                {"from": name, "distance_m": far, "least_m": least} for name, far, least in value
+            ]
         key = _OTHERS.get((kind, field.name), field.name)
         if field.name in _PLACES and key == field.name:
             key = _PLACES[field.name]

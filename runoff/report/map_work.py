@@ -13,6 +13,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, Patch, Polygon
 from numpy.typing import NDArray
+from shapely import Polygon as Outline
 
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
 from runoff.planning import Plan
@@ -99,6 +100,7 @@ def _pit(axes: Axes, pit: SeepagePit, shown: Shown, labels: Labels, legend: Lege
     else:
         patch = Polygon(pit_outline(pit), closed=True, zorder=12, **PIT)
     axes.add_patch(patch)
+    labels.avoid_area(Outline(pit_outline(pit)))
     labels.add(
         f"seepage pit, {shown.far(pit.dig_depth_m)} deep",
         pit.center,

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from runoff.planning import Plan
-from runoff.report.plan_words import Shown, failure_words
+from runoff.report.plan_words import Shown, failure_words, stop
 
 
 def plan_attention(plan: Plan) -> tuple[str, ...]:
-    """Engines that differ, downspouts without a way, trouble left, bad failures, walls, parts.
+    """Downspouts without a way, failures that are not safe, and what `beyond_the_ways` tells.
 
     Parameters
     ----------
@@ -18,25 +18,30 @@ def plan_attention(plan: Plan) -> tuple[str, ...]:
     tuple of str
         Empty where the plan can be built as it stands and nothing at the walls needs soil.
     """
-    told = []
-    if plan.findings.second_engine.agrees is False:
-        told.append(plan.findings.second_engine.note)
-    referred = {one.downspout for one in plan.recommendations if one.chosen.kind == "refer"}
-    told += [
+    told = [
         f"Downspout '{one.downspout}': {one.why}"
         for one in plan.recommendations
-        if one.downspout in referred
-    ]
-    told += [
-        f"Downspout '{name}', with all of it built: {why}."
-        for name, why in plan.proof.trouble
-        if name not in referred
+        if one.chosen.kind == "refer"
     ]
     told += [
         f"Downspout '{one.downspout}': {failure_words(failure)}"
         for one in plan.recommendations
         for failure in one.chosen.failures
         if not failure.is_safe
+    ]
+    return (*told, *beyond_the_ways(plan))
+
+
+def beyond_the_ways(plan: Plan) -> tuple[str, ...]:
+    """Engines that differ, trouble left with all of it built, walls, parts that are too small."""
+    told = []
+    if plan.findings.second_engine.agrees is False:
+        told.append(plan.findings.second_engine.note)
+    referred = {one.downspout for one in plan.recommendations if one.chosen.kind == "refer"}
+    told += [
+        f"Downspout '{name}', with all of it built: {why}."
+        for name, why in plan.proof.trouble
+        if name not in referred
     ]
     if plan.proof.wet_wall_after_m > 0:
         wet = Shown.of(plan.site).far(plan.proof.wet_wall_after_m)
@@ -49,10 +54,14 @@ def plan_attention(plan: Plan) -> tuple[str, ...]:
 
 
 def _walls(plan: Plan) -> list[str]:
+    if plan.grade is None:
+        return [stop(plan.grade_note)] if plan.grade_note else []
     told = []
-    if plan.grade is not None and plan.grade.loose_m3 > 0:
+    if plan.grade.loose_m3 > 0:
         soil = Shown.of(plan.site).volume(plan.grade.loose_m3)
-        told.append(f"Walls need {soil} of soil, loose, whatever is built: see below.")
-    if plan.grade_note:
-        told.append(plan.grade_note)
+        told.append(f"The walls need {soil} of soil, loose, whatever is built.")
+    left = sum(1 for wedge in plan.grade.wedges if wedge.short_by > 0 or wedge.refused)
+    if left:
+        stretches = "1 stretch of wall" if left == 1 else f"{left} stretches of wall"
+        told.append(f"Soil cannot put right {stretches}: see what the walls need.")
     return told

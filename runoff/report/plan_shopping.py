@@ -7,38 +7,56 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable
 
 from rich.console import RenderableType
 
-from runoff.discharge.ways import Item
+from runoff.discharge.ways import Item, Option
+from runoff.discharge.work import work_of
 from runoff.planning import Plan
 from runoff.report.files import TEXT_MARK
 from runoff.report.summary_parts import section, table_of
 
 CSV_MARK = f"# {TEXT_MARK}"
-ALL = "all"
+ALL, WALLS = "all", "walls"
+
+_ONCE = (
+    "The soil along the walls is counted once here, for all walls; a downspout's own list has the "
+    "soil of its building again."
+)
+_WEIGHT = re.compile(r"; about ([0-9.]+) (tons|t)$")
 
 
 def summed(items: Iterable[Item]) -> tuple[Item, ...]:
     """Items of one name and unit together, in the order in which they first come.
 
+    Weights that their uses tell are added up too.
+
     Examples
     --------
-    >>> pipe, stone = Item("pipe", 2, "pieces", "line"), Item("stone", 1.5, "cu yd", "pit")
-    >>> [(item.name, item.quantity) for item in summed([pipe, stone, pipe])]
-    [('pipe', 4), ('stone', 1.5)]
+    >>> pipe, stone = Item("pipe", 2, "pieces", "line"), Item("stone", 1, "cu yd", "pit; about 2 t")
+    >>> [(item.quantity, item.use) for item in summed([pipe, stone, pipe, stone])]
+    [(4, 'line'), (2, 'pit; about 4.0 t')]
     """
-    found: dict[tuple[str, str], Item] = {}
+    found: dict[tuple[str, str], list[Item]] = {}
     for item in items:
-        key = item.name, item.unit
-        before = found.get(key)
-        if before is None:
-            found[key] = item
-            continue
-        uses = list(dict.fromkeys([*before.use.split("; "), *item.use.split("; ")]))
-        found[key] = Item(item.name, before.quantity + item.quantity, item.unit, "; ".join(uses))
-    return tuple(found.values())
+        found.setdefault((item.name, item.unit), []).append(item)
+    return tuple(each[0] if len(each) == 1 else _together(each) for each in found.values())
+
+
+def _together(items: list[Item]) -> Item:
+    uses, weights = [], []
+    for item in items:
+        told = _WEIGHT.search(item.use)
+        uses.append(_WEIGHT.sub("", item.use))
+        if told:
+            weights.append((float(told[1]), told[2]))
+    use = "; ".join(dict.fromkeys(uses))
+    if weights:
+        use += f"; about {sum(weight for weight, _ in weights):.1f} {weights[0][1]}"
+    first = items[0]
+    return Item(first.name, sum(item.quantity for item in items), first.unit, use)
 
 
 def quantity_words(item: Item) -> str:
@@ -58,16 +76,34 @@ def shopping(plan: Plan) -> list[RenderableType]:
     rows = [(item.name, quantity_words(item), item.use) for item in items]
     if not rows:
         return section("Shopping list", ["Nothing is to be bought."])
-    return table_of("Shopping list, all of it", ("what", "how much", "for"), rows)
+    notes = [_ONCE] if for_walls(plan) else []
+    columns = ("what", "how much", "for")
+    return [*table_of("Shopping list, all of it", columns, rows), *section("Note", notes)]
+
+
+def for_walls(plan: Plan) -> tuple[Item, ...]:
+    """The soil that the walls need whatever is built."""
+    if plan.grade is None or plan.grade.loose_m3 <= 0:
+        return ()
+    walls = Option("refer", False, "", correction=plan.grade)
+    return work_of(plan.site, walls)[1]
 
 
 def everything(plan: Plan) -> tuple[Item, ...]:
-    """What all recommendations take together."""
-    return summed(item for each in plan.recommendations for item in each.chosen.shopping)
+    """What the walls and all recommendations take together, soil along walls once."""
+    walls = for_walls(plan)
+    soil = {item.name for item in walls}
+    bought = [
+        item
+        for each in plan.recommendations
+        for item in each.chosen.shopping
+        if item.name not in soil
+    ]
+    return summed([*bought, *walls])
 
 
 def shopping_csv(plan: Plan) -> str:
-    """The list as CSV: all of it first, then downspout by downspout.
+    """The list as CSV: all of it first, then the walls, then downspout by downspout.
 
     The first line is the tool's own mark, behind a ``#``.
     """
@@ -77,6 +113,8 @@ def shopping_csv(plan: Plan) -> str:
     writer.writerow(("downspout", "item", "quantity", "unit", "use"))
     for item in everything(plan):
         writer.writerow((ALL, item.name, f"{item.quantity:g}", item.unit, item.use))
+    for item in for_walls(plan):
+        writer.writerow((WALLS, item.name, f"{item.quantity:g}", item.unit, item.use))
     for each in plan.recommendations:
         for item in each.chosen.shopping:
             writer.writerow((each.downspout, item.name, f"{item.quantity:g}", item.unit, item.use))

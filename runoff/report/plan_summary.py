@@ -15,12 +15,12 @@ from rich.text import Text
 from runoff import quantities
 from runoff.discharge.dig_sheet import Style
 from runoff.planning import Plan
-from runoff.report.plan_attention import plan_attention
+from runoff.report.plan_attention import beyond_the_ways
 from runoff.report.plan_downspout import downspout_parts
 from runoff.report.plan_first import at_the_walls, proof, recommendations
 from runoff.report.plan_shopping import shopping
-from runoff.report.plan_words import Shown
-from runoff.report.summary_parts import section, table_of
+from runoff.report.plan_words import Shown, stop
+from runoff.report.summary_parts import section
 from runoff.roof.run_takeoffs import RunTakeOff
 
 _TEXT_WIDTH = 110
@@ -42,7 +42,7 @@ def plan_summary(plan: Plan, style: Style | None = None) -> Group:
     parts: list[RenderableType] = [
         _heading(plan),
         *recommendations(plan),
-        *section("Needs attention", list(plan_attention(plan))),
+        *section("Needs attention too", list(beyond_the_ways(plan))),
         *at_the_walls(plan),
         *proof(plan),
     ]
@@ -83,41 +83,39 @@ def _heading(plan: Plan) -> Text:
 def _gutters(plan: Plan) -> list[RenderableType]:
     """The take-off of each gutter, and what was assumed for it."""
     shown = Shown.of(plan.site)
-    rows = [_gutter_row(one, shown) for one in plan.take_offs]
-    columns = ("gutter", "length", "pieces, cut to", "fall", "hangers", "caps", "outlets", "seams")
-    notes = [f"{one.run.name}: {one.take_off.laps}" for one in plan.take_offs]
+    lines = []
     for one in plan.take_offs:
-        notes += [
-            *one.assumptions,
-            *([f"{one.run.name}: {one.fall_note}"] if one.fall_note else []),
-        ]
-    return [
-        *table_of("Gutters", columns, rows),
-        *section("On the gutters", list(dict.fromkeys(notes))),
-    ]
+        lines += [_gutter(one, shown), *one.assumptions]
+        if one.fall_note:
+            lines.append(f"{one.run.name}: {one.fall_note}")
+    lines += dict.fromkeys(stop(one.take_off.laps) for one in plan.take_offs)
+    return section("Gutters to hang", lines)
 
 
-def _gutter_row(one: RunTakeOff, shown: Shown) -> tuple[str, ...]:
+def _gutter(one: RunTakeOff, shown: Shown) -> str:
     taken = one.take_off
-    pieces = (
-        f"{shown.far(stock)} to {shown.height(cut)}" if cut < stock else shown.far(stock)
+    pieces = [
+        f"one of {shown.far(stock)} cut to {shown.height(cut)}"
+        if cut < stock
+        else f"one of {shown.far(stock)}"
         for stock, cut in zip(taken.stock_m, taken.cut_m, strict=True)
-    )
+    ]
+    outlets = "1 outlet" if taken.outlets == 1 else f"{taken.outlets} outlets"
     return (
-        f"{one.run.name} ({one.name})",
-        shown.height(taken.length_m),
-        ", ".join(pieces),
-        f"{shown.height(taken.fall_m)}, high end up {shown.height(taken.high_end_m)}",
-        str(taken.hangers),
-        f"{taken.end_caps_left} left, {taken.end_caps_right} right",
-        str(taken.outlets),
-        str(taken.sealant_seams),
+        f"{one.run.name} ({one.name}): {shown.height(taken.length_m)} long, from the outlet up "
+        f"{', '.join(pieces)}; falling {shown.height(taken.fall_m)}, its high end hung "
+        f"{shown.height(taken.high_end_m)} higher; {taken.hangers} hangers, {outlets}, end caps "
+        f"{taken.end_caps_left} left and {taken.end_caps_right} right, {taken.sealant_seams} seams "
+        "to seal."
     )
 
 
 def _overridden(plan: Plan) -> list[str]:
-    rules = plan.site.rules
-    return [
-        f"{name} = {rules[name]:g} (SI); the default is {rules.rule(name).written}"
-        for name in rules.overridden
-    ]
+    """Each rule that the site file overrides: its value here and the table's own."""
+    rules, shown = plan.site.rules, Shown.of(plan.site)
+    told = []
+    for name in rules.overridden:
+        rule, value = rules.rule(name), rules[name]
+        words = shown.height(value) if rule.unit == "m" else f"{value:g} {rule.unit}".strip()
+        told.append(f"{name}: {words} here; the default is {rule.written} ({rule.source}).")
+    return told

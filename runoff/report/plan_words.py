@@ -38,7 +38,7 @@ class Shown:
         return cls(system_of(site.units))
 
     def height(self, metres: float) -> str:
-        """To a quarter of an inch, or whole millimetres below 100, then less."""
+        """To a quarter of an inch; in metric to a millimetre, from 1 m up to a centimetre."""
         return quantities.format_length(metres, self.system, _QUARTER_INCH)
 
     def far(self, metres: float) -> str:

@@ -37,6 +37,8 @@ SURFACES: dict[str, Any] = {"facecolor": "0.55", "edgecolor": "black", "linewidt
 
 _AXES_IN = 3.5
 _SAME_M = 0.02
+# Shares of the line's length: a label takes the first, the last one begins after the second.
+_APART, _ROOM = 0.16, 0.66
 _PAVED = ("drive", "walk", "patio")
 
 
@@ -197,12 +199,11 @@ def _crossing_name(one: Crossing) -> str:
 def _levels(axes: Axes, line: BuriedLine, scale: Scale, shown: Shown) -> None:
     """The invert's height at both ends and at each break of grade, under the trench."""
     profile = line.profile
-    apart = 0.14 * line.length_m
-    marks = [0.0, line.length_m]
+    marks = [0.0]
     for station in profile.breaks_m:
-        if all(abs(station - other) > apart for other in marks):
+        if station - marks[-1] > _APART * line.length_m and station < _ROOM * line.length_m:
             marks.append(station)
-    for station in marks:
+    for station in [*marks, line.length_m]:
         invert = float(np.interp(station, profile.stations_m, profile.invert_m))
         bottom = float(np.interp(station, profile.stations_m, profile.bottom_m))
         last = station == line.length_m

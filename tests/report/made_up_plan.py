@@ -1,0 +1,224 @@
+"""A made-up `Plan` for the made-up lot, so that its texts, files and figures are checked alone.
+
+Routes, failures and places are written by hand; sections, profiles and checks are made by the pure
+functions of the discharge room.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from runoff.discharge.cautions import CAUTIONS
+from runoff.discharge.digging import dig_table
+from runoff.discharge.outlet import stone_apron
+from runoff.discharge.pipes import pipe_at_flow, pipe_of
+from runoff.discharge.pit import box_pit, check_whole_storm
+from runoff.discharge.profile import design_profile, line_limits, trench_width
+from runoff.discharge.proof import Proof
+from runoff.discharge.soil import design_rate, texture_soil
+from runoff.discharge.swale import SwaleSection, swale_at_flow
+from runoff.discharge.ways import (
+    BuriedLine,
+    Crossing,
+    Extension,
+    Failure,
+    Fitting,
+    GradeCorrection,
+    Item,
+    Option,
+    Recommendation,
+    SeepagePit,
+    Swale,
+    WaterToMove,
+    Work,
+)
+from runoff.planning import Plan
+from runoff.roof.drainage import RoofDrainage
+from runoff.roof.drainage_parts import leader_at_flow
+from runoff.roof.run_takeoffs import RunTakeOff
+from runoff.roof.site_catchments import Catchment, RoofPart
+from runoff.roof.takeoff import take_off
+from runoff.rules import Rules
+from runoff.site.model import GutterRun, Prices, Units
+from tests.report.made_up import made_up_findings
+from tests.report.made_up_lot import FOOT, HERE, feet
+
+FLOW = 0.0015
+SAFE = Failure(
+    "it is blocked", (0.0, 0.0), np.empty((0, 2)), False, False, "It runs to the street."
+)
+UNSAFE = Failure(
+    "it is blocked", (0.0, 0.0), np.empty((0, 2)), True, False, "If it is blocked, the wall is wet."
+)
+
+
+def made_up_line(daylight: bool = True, instrument: float | None = 31.0) -> BuriedLine:
+    """A 4 in line that falls 1 % under ground that falls 3 %, to daylight or into a pit."""
+    stations = np.linspace(0.0, 24.0, 121)
+    pipe, limits = pipe_of(4, "smooth"), line_limits()
+    if daylight:
+        profile = design_profile(stations, 30.0 - 0.03 * stations, pipe, limits)
+    else:
+        near = stations[stations <= 8.0]
+        profile = design_profile(
+            near, 30.0 - 0.015 * near, pipe, limits, buried_to_m=float(near[-1])
+        )
+    end = float(profile.stations_m[-1])
+    route = np.array([[0.3, -0.1], [0.3, -0.1 - end]])
+    return BuriedLine(
+        route=route,
+        drawn=False,
+        profile=profile,
+        flow=pipe_at_flow(pipe, 0.01, FLOW),
+        trench_width_m=trench_width(pipe.outside_m),
+        greatest_cut_m=float(profile.cut_m.max()),
+        rows=dig_table(profile, 5 * FOOT, instrument, (4.0,)),
+        instrument_m=instrument,
+        fittings=(
+            Fitting(0.0, "leaf screen with an overflow gap", "leaves stay out"),
+            Fitting(0.0, "cleanout", "at the foot of the leader"),
+            Fitting(4.0, "45 degree bend", "the route turns by 45 degrees"),
+            Fitting(end, "4 in outlet grate", "animals stay out"),
+        ),
+        crossings=(Crossing(5.0, 6.2, "front walk", "walk", "tunnel under it"),),
+        ends="it comes to daylight" if daylight else "it runs into the seepage pit",
+        end=(0.3, -0.1 - end),
+        head_m=None,
+        apron=stone_apron(FLOW, pipe.bore_m) if daylight else None,
+        protection="stone apron" if daylight else "",
+        cautions=("The frost depth was not given.",),
+    )
+
+
+def made_up_pit() -> SeepagePit:
+    """A box that holds a 4 in storm from 25 m2, in loamy sand."""
+    rate = design_rate(texture_soil("loamy sand"))
+    line = made_up_line(daylight=False)
+    check = check_whole_storm(25.0, 4 * FOOT / 12, box_pit(2.8, 2.8, 0.9, 0.4), rate.rate_m_per_s)
+    inlet = float(line.profile.invert_m[-1])
+    return SeepagePit(
+        center=(3.0, -9.5),
+        angle=30.0,
+        by_durations=None,
+        by_whole_storm=check,
+        governing=check,
+        basis="whole storm, since no rain table is given",
+        rate=rate,
+        ground_m=inlet + 0.6,
+        inlet_m=inlet,
+        dig_depth_m=1.5,
+        line=line,
+        clearances=(("the house's foundation", 6.0, 3.048),),
+        overflow=replace(SAFE, what="the pit is full"),
+        warnings=("test the soil before digging a pit",),
+    )
+
+
+def made_up_swale() -> Swale:
+    """A swale 10 m long at 1 %."""
+    stations = np.linspace(0.0, 10.0, 21)
+    section = SwaleSection(0.3, 3.0, 0.15)
+    return Swale(
+        line=feet([(33, 28.3), (33, 61)]),
+        stations_m=stations,
+        ground_m=30.0 - 0.012 * stations,
+        bottom_m=30.0 - 0.15 * np.minimum(stations, 1.0) - 0.01 * stations,
+        slope=0.01,
+        section=section,
+        design_flow_m3_per_s=FLOW,
+        flow=swale_at_flow(section, FLOW, 0.01, 0.05),
+        capacity_m3_per_s=0.011,
+        greatest_velocity_m_per_s=1.2,
+        dig_m3=0.9,
+        ends="its water leaves over the rear side",
+        cautions=("Dish the ground from the downspout to the swale.",),
+    )
+
+
+def made_up_extension() -> Extension:
+    """Six feet straight out, its water then to the street."""
+    start, end = (35 * FOOT, -0.3 * FOOT), (35 * FOOT, -6.3 * FOOT)
+    path = feet([(35, -6.3), (34, -20), (34, -40)])
+    return Extension(
+        start,
+        end,
+        6 * FOOT,
+        180.0,
+        0.1,
+        0.08,
+        path,
+        "leaves over its front side",
+        "splash pad",
+        None,
+    )
+
+
+def made_up_plan(units: Units = "ft", prices: bool = False) -> Plan:
+    """Four downspouts: a line, an extension that fails badly, a swale, and a pit."""
+    findings = made_up_findings(units)
+    if prices:
+        site = replace(findings.site, prices=Prices("USD", {"pipe": 12.0}))
+        findings = replace(findings, site=site)
+    ways = (
+        ("front left", _option("buried line", line=made_up_line(), failures=(SAFE,))),
+        ("front right", _option("extension", extension=made_up_extension(), failures=(UNSAFE,))),
+        ("rear right", _option("swale", swale=made_up_swale(), failures=(SAFE,))),
+        ("rear left", _option("seepage pit", pit=made_up_pit(), failures=(SAFE,))),
+    )
+    return Plan(
+        findings=findings,
+        drainage=tuple(_drainage(name) for name, _ in ways),
+        take_offs=(_take_off(),),
+        recommendations=tuple(_recommended(name, option) for name, option in ways),
+        grade=GradeCorrection(findings.at_the_wall.wedges, 1.0, 1.25),
+        grade_note="",
+        proof=Proof(7.0, 0.0, 0.25, 0.02, (("rear left", "it stands in low spot 2"),)),
+        assumptions=("Gutters and leaders: 8 in/h assumed.",),
+        cautions=CAUTIONS,
+    )
+
+
+def referred(plan: Plan) -> Plan:
+    """The same with nothing that works for the first downspout."""
+    ask = Option("refer", True, "What is left: ask.", asks=("the town's engineer",))
+    first = plan.recommendations[0]
+    changed = replace(first, options=(*first.options[:1], ask), chosen=ask, why="Nothing works.")
+    return replace(plan, recommendations=(changed, *plan.recommendations[1:]))
+
+
+def harmless(plan: Plan) -> Plan:
+    """The same with nothing in it that needs attention."""
+    kept = tuple(
+        replace(one, chosen=replace(one.chosen, failures=(SAFE,))) for one in plan.recommendations
+    )
+    return replace(plan, recommendations=kept, grade=None, proof=replace(plan.proof, trouble=()))
+
+
+def _option(kind: Any, **parts: Any) -> Option:
+    items = (
+        Item("4 in pipe", 3, "lengths of 10 ft", "solid"),
+        Item("stone", 0.5, "cu yd", "under the pipe; about 0.7 tons"),
+    )
+    work = Work(dig_m3=2.0, pipe_m=3.048, price=812.0)
+    return Option(kind, True, f"Build the {kind}.", work=work, shopping=items, **parts)
+
+
+def _recommended(name: str, chosen: Option) -> Recommendation:
+    water = WaterToMove(name, 25.0, 27.0, FLOW, FLOW, 2.5)
+    no = Option("as it is", False, "'house' has a basement.")
+    return Recommendation(name, water, (no, chosen), chosen, "It is the simplest that works.")
+
+
+def _drainage(name: str) -> RoofDrainage:
+    part = RoofPart("roof", 0.5, 25.0, 0.0, (), 27.0, "none")
+    leader = leader_at_flow(None, FLOW, Rules(), "us")
+    return RoofDrainage(name, Catchment(name, (part,)), FLOW, FLOW, 2.5, (), None, leader, ())
+
+
+def _take_off() -> RunTakeOff:
+    run = GutterRun("front", "roof", "ogee", 5, 26 * FOOT + 4 * FOOT / 12, "right", None, HERE)
+    assert run.eave is not None
+    return RunTakeOff(run, "5 in ogee", take_off(run.eave, "right"), (), "")

@@ -1,0 +1,169 @@
+"""The files of a plan: which there are, what is in them, and what is left alone."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from runoff.discharge.dig_sheet import DIG_COLUMNS, dig_cells
+from runoff.report.files import check_free, is_own
+from runoff.report.map import compose
+from runoff.report.map_work import pit_outline
+from runoff.report.plan_files import dig_csv, plan_files, stems, write_plan
+from tests.report.made_up_plan import made_up_line, made_up_pit, made_up_plan, referred
+
+UNITS = re.compile(r"(^|_)(m|m2|m3|s|in|degrees|m_per_s|m3_per_s|m_per_m|s_per_m_1_3)$")
+# Counts, shares and ratios, which have no unit; a quantity's unit stands beside it.
+WITHOUT = {
+    "rows",
+    "columns",
+    "wall_number",
+    "stations",
+    "share",
+    "side_run",
+    "depth_ratio",
+    "voids",
+    "safety_factor",
+    "quantity",
+    "price",
+    "hangers",
+    "outlets",
+    "end_caps_left",
+    "end_caps_right",
+    "lap_seams",
+    "sealant_seams",
+}
+# Tables by name: a unit, or that counts are meant, stands in the key above.
+TABLES = {"stations_by_verdict", "fed_by_m3", "not_safe_m2", "left_m3"}
+
+
+def numbers(data: Any, keys: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], float]]:
+    """Every number with the keys above it."""
+    if isinstance(data, dict):
+        for name, value in data.items():
+            yield from numbers(value, (*keys, name))
+    elif isinstance(data, list):
+        for value in data:
+            yield from numbers(value, keys)
+    elif isinstance(data, int | float) and not isinstance(data, bool):
+        yield keys, data
+
+
+def check_units(data: Any) -> int:
+    """Assert that every number's key says its unit; how many numbers there are."""
+    count = 0
+    for keys, _ in numbers(data):
+        count += 1
+        named = keys[-1]
+        assert UNITS.search(named) or named in WITHOUT or TABLES & set(keys[:-1]), keys
+    return count
+
+
+def test_every_number_of_the_data_has_its_unit() -> None:
+    assert check_units(made_up_plan().to_dict()) > 500
+
+
+def test_the_check_of_units_sees_a_bare_number() -> None:
+    with pytest.raises(AssertionError):
+        check_units({"line": {"length": 3.0}})
+
+
+def test_each_way_has_its_files_and_all_are_the_tools_own(tmp_path: Path) -> None:
+    written = write_plan(made_up_plan(), tmp_path)
+    names = {
+        "plan.json",
+        "plan.txt",
+        "plan.png",
+        "shopping.csv",
+        "dig_front_left.csv",
+        "profile_front_left.png",
+        "swale_rear_right.png",
+        "dig_rear_left.csv",
+        "profile_rear_left.png",
+        "pit_rear_left.png",
+    }
+    assert {path.name for path in written} == names
+    assert {path.name for path in tmp_path.iterdir()} == names
+    assert all(is_own(path) for path in written)
+    data = json.loads((tmp_path / "plan.json").read_text(encoding="utf-8"))
+    assert data["written_by"] == "runoff"
+
+
+def test_what_an_earlier_plan_left_is_taken_away_but_never_a_users_file(tmp_path: Path) -> None:
+    write_plan(made_up_plan(), tmp_path)
+    mine = tmp_path / "dig_front_right.csv"
+    mine.write_text("my own notes\n", encoding="utf-8")
+    write_plan(referred(made_up_plan()), tmp_path)
+    left = {path.name for path in tmp_path.iterdir()}
+    assert not left & {"dig_front_left.csv", "profile_front_left.png"}
+    assert "dig_rear_left.csv" in left
+    assert mine.read_text(encoding="utf-8") == "my own notes\n"
+
+
+@pytest.mark.parametrize(("units", "style"), [("ft", None), ("ft", "tenths"), ("m", None)])
+def test_a_dig_table_reads_back(units, style) -> None:
+    text = dig_csv(made_up_line(), units, style)
+    rows = list(csv.reader(line for line in text.splitlines() if not line.startswith("#")))
+    assert tuple(rows[0]) == DIG_COLUMNS
+    assert [tuple(row) for row in rows[1:]] == dig_cells(made_up_line(), units, style)
+
+
+def test_names_of_files_stay_in_the_folder_and_apart(tmp_path: Path) -> None:
+    names = [
+        "front left",
+        "front-left",
+        "../../etc/passwd",
+        "C:\\x",
+        "軒 1",
+        "",
+        "a" * 300,
+        "A" * 300,
+    ]
+    found = stems(names)
+    assert len(set(found)) == len(names)
+    for path in plan_files(tmp_path, names).every:
+        assert path.parent == tmp_path
+        assert not set('\\/:*?"<>| ') & set(path.name)
+        assert len(path.name) < 100
+
+
+def test_a_csv_of_the_users_is_in_the_way(tmp_path: Path) -> None:
+    mine = tmp_path / "shopping.csv"
+    mine.write_text("item,quantity\n", encoding="utf-8")
+    with pytest.raises(FileExistsError):
+        check_free([mine])
+
+
+def test_the_map_shows_the_work_with_its_words() -> None:
+    plan = made_up_plan()
+    figure = compose(plan.findings, plan)
+    words = " ".join(text.get_text() for text in (*figure.axes[0].texts, *figure.texts))
+    for name in ("4 in line, ", "extension, 6 ft", "swale, 32 ft 10 in", "seepage pit, 4 ft 11 in"):
+        assert name in words
+    assert "what to build" in words
+    legend = " ".join(text.get_text() for text in figure.legends[0].get_texts())
+    for name in ("extension on the ground", "buried line to lay", "seepage pit", "swale to cut"):
+        assert name in legend
+
+
+def test_a_turned_pit_keeps_its_size() -> None:
+    corners = pit_outline(made_up_pit())
+    x, y = corners.T
+    # The shoelace formula.
+    area = 0.5 * abs((x * (y.take([1, 2, 3, 0])) - x.take([1, 2, 3, 0]) * y).sum())
+    assert area == pytest.approx(2.8 * 2.8)
+    assert corners.mean(axis=0) == pytest.approx((3.0, -9.5))
+    # Turned by 30 degrees counterclockwise, the first side points up to the right.
+    side = corners[1] - corners[0]
+    assert side[1] / side[0] == pytest.approx(3**-0.5)
+
+
+def test_data_of_a_plan_without_grade_is_null() -> None:
+    assert replace(made_up_plan(), grade=None).to_dict()["grade"] is None
