@@ -18,6 +18,7 @@ from runoff.site.fields import (
     Name,
     Point,
     PositiveLength,
+    RunText,
     Scalar,
     WholeFromOne,
     refuse,
@@ -81,18 +82,24 @@ class OutlineTable(Table):
 class Outlined(Table):
     """A table whose ground is given by corners or from a vector file."""
 
-    model_config = exactly_one(("corners",), ("outline",))
+    model_config = exactly_one(("corners",), ("outline",), ("start", "runs"))
     corners: Corners | None = Field(
         None, description="Its corners, such as [[0, 0], [9, 0], [9, 5]]."
     )
     outline: OutlineTable | None = Field(None, description="The outline from a vector file.")
+    start: Point | None = Field(None, description="With runs: the corner that they start from.")
+    runs: Annotated[list[RunText], Field(min_length=3)] | None = Field(
+        None, description='Its sides one after another, such as ["E 36 ft", "N 24 ft", ...].'
+    )
 
     @model_validator(mode="after")
     def _one_outline(self) -> Outlined:
         self.one_of(
             ("corners",),
             ("outline",),
-            expected="either corners = [[x, y], ...] or outline = {file = ...}, one of the two",
+            ("start", "runs"),
+            expected="its outline in one way: corners = [[x, y], ...], outline = {file = ...}, or "
+            'start = [x, y] with runs = ["E 36 ft", ...]',
         )
         return self
 

@@ -259,6 +259,11 @@ Distance = Annotated[
     WithJsonSchema({"type": ["number", "string"], "minimum": 0}),
 ]
 StormDepth = Annotated[float, BeforeValidator(_storm_depth), WithJsonSchema(_LENGTH_SCHEMA)]
+RunText = Annotated[
+    str,
+    BeforeValidator(_on_one_line('a run of wall, such as "E 36 ft" or "left 24 ft"')),
+    WithJsonSchema(_NAME_SCHEMA),
+]
 Point = Annotated[Any, BeforeValidator(_point), WithJsonSchema(_POINT_SCHEMA)]
 Line = Annotated[list[Point], Field(min_length=2)]
 Corners = Annotated[list[Point], Field(min_length=3)]

@@ -83,10 +83,10 @@ class GroundReader:
     def drain(self, number: int, table: DrainTable) -> Drain | None:
         """A drain from its inlet to its outlet."""
         entry: Entry = ("drain", number)
-        inlet = self.shapes.point(table.inlet, (*entry, "inlet"))
+        inlet = self.shapes.spot(table.inlet, (*entry, "inlet"))
         outlet = None
         if not isinstance(table.outlet, str):
-            outlet = self.shapes.point(table.outlet, (*entry, "outlet"))
+            outlet = self.shapes.spot(table.outlet, (*entry, "outlet"))
             if outlet is None:
                 return None
         if inlet is None:

@@ -27,6 +27,7 @@ HEADINGS: Mapping[str, tuple[str, ...]] = {
 IGNORED: Mapping[str, tuple[str, ...]] = {
     "reckoned": ("hi", "h i", "height of instrument", "instrument height", "rise", "fall"),
 }
+HEADER = "a header row such as point,backsight,intermediate,foresight,height,remark"
 SIGHTS = ("backsight", "intermediate", "foresight")
 
 
@@ -80,8 +81,8 @@ def read_notes(sheet: Sheet, known: Mapping[str, float]) -> Notes:
         missing.remove("name")
     if missing and not sheet.problems:
         sheet.complain(
-            1,
-            "headings",
+            sheet.header_line,
+            "header",
             ", ".join(sheet.columns),
             "the columns point, backsight, intermediate, foresight, or for heights measured down "
             "from a level line point and down",

@@ -78,6 +78,7 @@ def reduce_level_lines(sheet: Sheet, known: Mapping[str, float], rules: Rules) -
     shown = style((mark.down.text for mark in marks), sheet.units)
     sigma = _sigma(marks, slope, resolution, rules)
     _say_errors(sheet, marks, slope, shown)
+    datum_assumed = not any(mark.name in heights for mark in marks)
     points, worst, problems = _levels(sheet, marks, downs, heights, 1.96 * math.sqrt(2) * sigma)
     return LevelTable(
         points=points,
@@ -91,12 +92,16 @@ def reduce_level_lines(sheet: Sheet, known: Mapping[str, float], rules: Rules) -
         level_error=slope,
         problems=tuple(problems),
         warnings=tuple(sheet.notices),
+        by="string level",
+        datum_assumed=datum_assumed,
     )
 
 
 def _marks(sheet: Sheet, heights: dict[str, float]) -> list[_Mark]:
     if "name" not in sheet.columns:
-        sheet.complain(1, "headings", ", ".join(sheet.columns), "a column point beside down")
+        sheet.complain(
+            sheet.header_line, "header", ", ".join(sheet.columns), "a column point beside down"
+        )
         return []
     first: dict[tuple[str, str], int] = {}
     marks: list[_Mark] = []

@@ -15,9 +15,9 @@ from runoff.quantities import format_length
 from runoff.rules import Rules
 from runoff.site.files import read_text
 from runoff.site.level_faults import Check, blame
-from runoff.site.level_notes import HEADINGS, IGNORED, Notes, Setup, Sight, read_notes
+from runoff.site.level_notes import HEADER, HEADINGS, IGNORED, Notes, Setup, Sight, read_notes
 from runoff.site.problems import InputError, Problem
-from runoff.site.sheets import Sheet, parse_sheet, style, typed_sheet
+from runoff.site.sheets import Form, Sheet, parse_sheet, style, typed_sheet
 
 ASSUMED_HEIGHT = {"ft": 100.0 * 0.3048, "m": 100.0}
 
@@ -59,6 +59,10 @@ class LevelTable:
         What reversing showed: a string level's slope (m/m) or a water level's offset (m).
     problems : tuple of Problem
         What forbids the use of the heights; `warnings` what does not.
+    by : str
+        How the heights were taken, as ``heights_by`` has it.
+    datum_assumed : bool
+        Whether no height was known, so that the first point's is a round figure.
     """
 
     points: tuple[LevelPoint, ...]
@@ -72,6 +76,8 @@ class LevelTable:
     level_error: float | None = None
     problems: tuple[Problem, ...] = ()
     warnings: tuple[str, ...] = ()
+    by: str = "builder's level"
+    datum_assumed: bool = False
 
     @property
     def heights(self) -> dict[str, float]:
@@ -148,7 +154,8 @@ def _sheet(
     if isinstance(notes, str | Path):
         name = shown or str(notes)
         text = read_text(Path(notes), name, "level notes as a CSV file in UTF-8")
-        sheet = parse_sheet(text, name, units, headings, IGNORED)
+        sheet = Sheet(name, units)
+        parse_sheet(text, sheet, Form(headings, IGNORED, HEADER))
     else:
         sheet = typed_sheet(notes, units, headings)
     if sheet.problems:
@@ -190,6 +197,7 @@ class _Reduction:
         self.sums = [0.0, 0.0, 0.0]
         self.scatter = self.resolution / math.sqrt(12.0)
         self.problems: list[Problem] = []
+        self.datum_assumed = False
 
     def table(self) -> LevelTable:
         self._first_height()
@@ -212,17 +220,37 @@ class _Reduction:
             sigma=self.scatter * math.sqrt(2.0 * max(most, 1)),
             problems=tuple(self.problems),
             warnings=tuple(self.sheet.notices),
+            datum_assumed=self.datum_assumed,
         )
 
     def _first_height(self) -> None:
         first = self.notes.setups[0].start
-        if first not in self.settled:
+        if first in self.settled:
+            return
+        relative = self._relative()
+        if relative is not None:
+            self.settled[first] = relative
+        else:
+            self.datum_assumed = True
             height = ASSUMED_HEIGHT[self.sheet.units]
             self.settled[first] = height
             self.sheet.notice(
                 f"no height is given for {first!r}, where the levels start; it is taken as "
                 f"{format_length(height, self.shown[0], self.shown[1])}"
             )
+
+    def _relative(self) -> float | None:
+        """The first point's height by the first point of known height in the first run."""
+        run = _runs(self.notes.setups)[0]
+        height = 0.0
+        for setup in run:
+            instrument = height + setup.backsight.metres
+            for sight in setup.sights:
+                if sight.point in self.settled:
+                    return self.settled[sight.point] - instrument + sight.reading.metres
+            if setup.foresight is not None:
+                height = instrument - setup.foresight.reading.metres
+        return None
 
     def _run(self, run: list[Setup]) -> None:
         start = self.settled[run[0].start]

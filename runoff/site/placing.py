@@ -132,6 +132,7 @@ def _near(
 
         x, y = transform(np.array([elevation.middle]), source, typed)[0]
         return float(x), float(y)
-    if rows:
-        return float(rows[0].x), float(rows[0].y)
+    for row in rows or ():
+        if row.x is not None and row.y is not None:
+            return float(row.x), float(row.y)
     raise MapError("map_origin, or positions of spot heights, to tell where on the map the lot is")

@@ -35,6 +35,19 @@ _FRACTION_SIGNS = {"½": 2, "¼": 4, "¾": 4, "⅛": 8, "⅜": 8, "⅝": 8, "⅞
 
 
 @dataclass(frozen=True)
+class Form:
+    """What the columns of a kind of sheet are called.
+
+    `headings` gives for each column the headings it may have, in lower case without full stops;
+    `ignored` likewise those passed over with a notice; `header` says what a header row looks like.
+    """
+
+    headings: Headings
+    ignored: Headings
+    header: str
+
+
+@dataclass(frozen=True)
 class Reading:
     """A length that was read off: metres, the step it was read to (m), and how it was written."""
 
@@ -64,10 +77,14 @@ class Sheet:
         Its name as the user wrote it.
     units : {"ft", "m"}
         Unit of bare numbers, where a heading does not name another.
+    what : str
+        What a row describes, for messages.
     """
 
     file: str
     units: str
+    what: str = "point"
+    header_line: int = 1
     columns: tuple[str, ...] = ()
     column_units: dict[str, str] = field(default_factory=dict)
     rows: list[SheetRow] = field(default_factory=list)
@@ -84,11 +101,16 @@ class Sheet:
         if said not in self.notices:
             self.notices.append(said)
 
+    def entry(self, row: SheetRow, column: str) -> str:
+        """A cell in words, such as ``point 'TP1' . foresight``."""
+        name = row["name"]
+        return f"{self.what} {shorten(name)!r} . {column}" if name else column
+
     def reading(self, row: SheetRow, column: str, what: str) -> Reading | None:
         """A length of zero or more; None where nothing, or nothing usable, is written."""
         found = self.length(row, column, what)
         if found is not None and found.metres < 0.0:
-            self.complain(row.line, _entry(row, column), row[column], f"{what} of zero or more")
+            self.complain(row.line, self.entry(row, column), row[column], f"{what} of zero or more")
             return None
         return found
 
@@ -102,19 +124,14 @@ class Sheet:
         try:
             metres = parse_length(text, unit=unit)
         except QuantityError as error:
-            self.complain(row.line, _entry(row, column), text, f"{expected} ({error.reason})")
+            self.complain(row.line, self.entry(row, column), text, f"{expected} ({error.reason})")
             return None
         if not abs(metres) <= LARGEST:
-            self.complain(row.line, _entry(row, column), text, expected)
+            self.complain(row.line, self.entry(row, column), text, expected)
             return None
         if _LOOSE_FEET.fullmatch(text):
             self.notice(f'line {row.line}: "{text}" is read as {format_length(metres)}')
         return Reading(metres, step_of(text, unit), text)
-
-
-def _entry(row: SheetRow, column: str) -> str:
-    name = row["name"]
-    return f"point {shorten(name)!r} . {column}" if name else column
 
 
 def step_of(text: str, unit: str) -> float:
@@ -157,36 +174,32 @@ def style(texts: Iterable[str], units: str) -> tuple[str, int]:
     return ("metric", 16) if units == "m" or "m" in joined else ("us decimal", 100)
 
 
-def parse_sheet(text: str, file: str, units: str, headings: Headings, ignored: Headings) -> Sheet:
-    """The rows of a CSV sheet by their headings; what is wrong stands in its `problems`.
+def parse_sheet(text: str, sheet: Sheet, form: Form) -> None:
+    """Fill a sheet with the rows of a CSV file; what is wrong goes to its `problems`.
 
     Parameters
     ----------
     text : str
         The file's text. Commas, semicolons or tabs stand between the columns; rows may be blank.
-    file, units : str
-        As for `Sheet`.
-    headings : mapping
-        For each column the headings it may have, in lower case without full stops.
-    ignored : mapping
-        Likewise for columns that are passed over, which a notice says.
+    sheet : Sheet
+        Without rows yet.
+    form : Form
+        What the columns are called.
     """
-    sheet = Sheet(file, units)
     lines = _rows(text, sheet)
     if not lines:
-        known = ", ".join(names[0] for names in headings.values())
-        sheet.complain(1, "", "", f"a row of headings out of {known}, then the readings")
-        return sheet
+        sheet.complain(1, "", "", f"{form.header}, then one row for each {sheet.what}")
+        return
     line, cells = lines[0]
-    places = _places(cells, line, headings, ignored, sheet)
+    sheet.header_line = line
+    places = _places(cells, line, form, sheet)
     if sheet.problems:
-        return sheet
+        return
     for number, row in lines[1:]:
         _take(number, row, places, len(cells), sheet)
     if not sheet.rows and not sheet.problems:
-        sheet.complain(line, "", "", "at least one row under the headings")
+        sheet.complain(line, "", "", f"at least one row, for a {sheet.what}, under the header")
     _decimal_commas(sheet)
-    return sheet
 
 
 def typed_sheet(rows: Iterable[Mapping[str, object]], units: str, headings: Headings) -> Sheet:
@@ -242,11 +255,15 @@ def _column(heading: str, headings: Headings) -> str | None:
     return next((name for name, known in headings.items() if heading in known), None)
 
 
-def _places(
-    cells: Sequence[str], line: int, headings: Headings, ignored: Headings, sheet: Sheet
-) -> dict[str, int]:
+def _places(cells: Sequence[str], line: int, form: Form, sheet: Sheet) -> dict[str, int]:
     """Where each column stands; problems for headings that are not known or come twice."""
+    headings, ignored = form.headings, form.ignored
     places: dict[str, int] = {}
+    if not any(
+        _column(_plain(cell), headings) or _HEADING.fullmatch(_plain(cell)) for cell in cells
+    ):
+        sheet.complain(line, "header", ", ".join(cells), form.header)
+        return places
     for place, cell in enumerate(cells):
         heading, unit = _plain(cell), None
         match = _HEADING.fullmatch(heading)
@@ -260,10 +277,10 @@ def _places(
             continue
         if column is None:
             known = [name for names in headings.values() for name in names]
-            sheet.complain(line, "headings", cell, f"a heading known here, {hint(heading, known)}")
+            sheet.complain(line, "header", cell, f"a heading known here, {hint(heading, known)}")
             continue
         if column in places:
-            sheet.complain(line, "headings", cell, "each column once")
+            sheet.complain(line, "header", cell, "each column once")
             continue
         places[column] = place
         if unit is not None:

@@ -17,7 +17,7 @@ from runoff.site.model import Building, Downspout, GutterRun, Roof, Sump
 from runoff.site.places import along_wall, named_building, stretch, wall_place
 from runoff.site.positions import Path as Entry
 from runoff.site.shapes import Shapes
-from runoff.site.wall_tables import EaveTable
+from runoff.site.wall_tables import EaveTable, WallPlaceTable
 from runoff.site.water_tables import (
     DownspoutTable,
     GutterTable,
@@ -132,7 +132,7 @@ class WaterReader:
     def sump(self, number: int, table: SumpTable) -> Sump | None:
         """A sump pump's outlet."""
         entry: Entry = ("sump", number)
-        outlet = self.shapes.point(table.outlet, (*entry, "outlet"))
+        outlet = self.shapes.spot(table.outlet, (*entry, "outlet"))
         if outlet is None or not self._outside(outlet, (*entry, "outlet")):
             return None
         return Sump(table.name, outlet, table.rate, written(self.complaints, entry))
@@ -142,11 +142,11 @@ class WaterReader:
         entry: Entry = ("downspout", number)
         roofs = self._roofs(table, entry)
         building = None
-        if isinstance(table.at, tuple):
-            position = self.shapes.point(table.at, (*entry, "at"))
-        else:
+        if isinstance(table.at, WallPlaceTable):
             building = table.at.building
-            position = self._on_wall(table, entry)
+            position = self._on_wall(table.at, (*entry, "at"))
+        else:
+            position = self.shapes.spot(table.at, (*entry, "at"))
         if position is None or roofs is None:
             return None
         if not self._outside(position, (*entry, "at")):
@@ -171,11 +171,9 @@ class WaterReader:
             return None
         return route
 
-    def _on_wall(self, table: DownspoutTable, entry: Entry) -> tuple[float, float] | None:
-        building = self._building(table.at.building, (*entry, "at", "building"))
-        if building is None:
-            return None
-        return wall_place(table.at, building, (*entry, "at"), self.shapes)
+    def _on_wall(self, at: WallPlaceTable, entry: Entry) -> tuple[float, float] | None:
+        building = self._building(at.building, (*entry, "building"))
+        return None if building is None else wall_place(at, building, entry, self.shapes)
 
     def _building(self, name: str, entry: Entry) -> Building | None:
         return named_building(name, entry, self.buildings, self.building_names, self.complaints)

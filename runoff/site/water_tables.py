@@ -5,7 +5,7 @@ In: what tomllib read. Out: pydantic models that the tables of `runoff.site.docu
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
@@ -24,7 +24,15 @@ from runoff.site.fields import (
 )
 from runoff.site.model import GutterShape, OutletEnds
 from runoff.site.sizes import GutterSize, LeaderSize
+from runoff.site.tie_tables import Spot, TiedTable
 from runoff.site.wall_tables import EaveTable, WallPlaceTable
+
+
+def _kind_of_place(value: Any) -> str:
+    """Tell coordinates, a place along a wall and tape ties apart by how they are written."""
+    if not isinstance(value, dict):
+        return "<point>"
+    return "<tied>" if "ties" in value else "<wall>"
 
 
 class RoofTable(Table):
@@ -97,10 +105,13 @@ class DownspoutTable(Table):
 
     name: Name = Field(description='Its name, such as "north".')
     at: Annotated[
-        Annotated[Point, Tag("<point>")] | Annotated[WallPlaceTable, Tag("<wall>")],
-        Discriminator(lambda value: "<wall>" if isinstance(value, dict) else "<point>"),
+        Annotated[Point, Tag("<point>")]
+        | Annotated[WallPlaceTable, Tag("<wall>")]
+        | Annotated[TiedTable, Tag("<tied>")],
+        Discriminator(_kind_of_place),
     ] = Field(
-        description='Its foot, such as [12.5, 4] or {building = "house", wall = 1, distance = 3}.'
+        description='Its foot, such as [12.5, 4], {building = "house", wall = 1, distance = 3} or '
+        '{ties = [{from = "A", distance = "12 ft"}, {from = "B", distance = 9}], side = "left"}.'
     )
     roofs: Annotated[
         list[
@@ -123,5 +134,5 @@ class SumpTable(Table):
     """A sump pump."""
 
     name: Name = Field(description='Its name, such as "north".')
-    outlet: Point = Field(description="Where it lets its water go, such as [12.5, 4].")
+    outlet: Spot = Field(description="Where it lets its water go, such as [12.5, 4].")
     rate: FlowRate = Field(description='What it pumps, such as "20 gpm".')

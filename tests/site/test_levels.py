@@ -212,7 +212,7 @@ def test_ways_of_writing_are_understood_and_said(tmp_path, content, heights, sai
 @pytest.mark.parametrize(
     ("content", "line", "part"),
     [
-        ("", 1, "headings"),
+        ("", 1, "header row"),
         ("point,bs,fs\n", 1, "at least one row"),
         ("point,fs\nA,2\n", 1, "point, backsight"),
         ("point,backsihgt,fs\nA,2,\n", 1, '"backsight"'),

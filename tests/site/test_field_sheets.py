@@ -1,0 +1,295 @@
+"""A lot from its field sheets: tape ties and level notes to spot heights, and every mistake."""
+
+import math
+import tempfile
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from runoff.site import InputError, read_site
+from tests.site.lots import line_of
+
+FOOT = 0.3048
+INCH = FOOT / 12
+
+SITE = """\
+[site]
+name = "taped lot"
+units = "ft"
+benchmark = { name = "nail", height = 100 }
+
+[terrain]
+spot_heights = "spots.csv"
+ties = "ties.csv"
+levels = "levels.csv"
+
+[[building]]
+name = "house"
+start = [0, 0]
+runs = ["E 36 ft", "N 24 ft", "W 36 ft", "S 24 ft"]
+walls = ["front", "right", "rear", "left"]
+
+[[roof]]
+name = "main"
+plan_area = "800 sq ft"
+
+[[downspout]]
+name = "SE"
+at = { ties = [{ from = "house 1", distance = "40 ft" }, { from = "house 2", distance = "10 ft" }], side = "right" }
+roofs = ["main"]
+"""  # noqa: E501
+SPOTS = """name,x,y,z
+A,-10,-10,
+B,50,-10,98.5
+C,,,
+"""
+TIES = """name,from_1,tie_1,from_2,tie_2,from_3,tie_3,side,building,wall,along,out
+C,house 1,30 ft,house 2,"30 ft",,,right,,,,
+D,A,25,B,"42 ft 8 5/8 in",house 2,36 ft 7/8 in,,,,,
+E,,,,,,,,house,rear,12 ft,"6 ft"
+F,A,20,C,25,,,near house 4,,,,
+"""
+LEVELS = """point,backsight,intermediate,foresight,remark
+nail,4.00,,,
+A,,5.00,,fence
+C,,5.25,,
+D,,5.50,,
+TP1,3.00,,4.50,
+E,,4.10,,
+F,,4.20,,
+nail,,,2.50,
+"""
+
+
+def write(folder, site=SITE, **sheets):
+    given_ = {"spots": SPOTS, "ties": TIES, "levels": LEVELS, **sheets}
+    for name, text in given_.items():
+        if text is not None:
+            (folder / f"{name}.csv").write_bytes(text if isinstance(text, bytes) else text.encode())
+    (folder / "site.toml").write_text(site)
+    return folder / "site.toml"
+
+
+def problems(folder, site=SITE, **sheets):
+    try:
+        read_site(write(folder, site, **sheets))
+    except InputError as error:
+        return list(error.problems)
+    return []
+
+
+def changed(text, old, new):
+    assert text.count(old) == 1, text.count(old)
+    return text.replace(old, new)
+
+
+def spots_of(site):
+    return {s.name: tuple(round(v / FOOT, 4) for v in (s.x, s.y, s.z)) for s in site.spot_heights}
+
+
+def test_places_and_heights_are_joined_by_name(tmp_path):
+    site = read_site(write(tmp_path))
+    spots = spots_of(site)
+    assert spots["A"] == (-10, -10, 99)
+    assert spots["B"] == (50, -10, 98.5)
+    assert spots["C"] == (18, -24, 98.75)  # 18-24-30 below the middle of the front
+    assert spots["D"][2] == 98.5
+    assert spots["E"] == (24, 30, 98.4)
+    assert math.dist(spots["F"][:2], spots["A"][:2]) == pytest.approx(20, abs=1e-3)
+    assert math.dist(spots["F"][:2], spots["C"][:2]) == pytest.approx(25, abs=1e-3)
+    assert site.spot_heights[0].remark == ""
+    assert site.spot_heights[2].written.file == "ties.csv"
+    said = "\n".join(site.notices)
+    assert "levels.csv: leveled but nowhere placed, so no spot height: nail, TP1" in said
+    assert "its 3 ties are adjusted by least squares; taped less computed: 'A' " in said
+
+
+def test_a_downspout_by_ties(tmp_path):
+    spout = read_site(write(tmp_path)).downspouts[0]
+    assert math.dist((spout.x, spout.y), (0, 0)) == pytest.approx(40 * FOOT)
+    assert math.dist((spout.x, spout.y), (36 * FOOT, 0)) == pytest.approx(10 * FOOT)
+    assert spout.y < 0
+
+
+def test_the_accuracy_that_follows_goes_into_the_site(tmp_path):
+    """A builder's level has 3 mm; a rod read to 0.01 ft over two setups adds 0.01 ft/sqrt(12) x 2.
+
+    The heights close exactly, so the readings are as good as their rounding.
+    """
+    accuracy = read_site(write(tmp_path)).height_accuracy
+    rod = 0.01 * FOOT / math.sqrt(12) * 2
+    assert accuracy.sigma == pytest.approx(math.hypot(0.003, rod))
+    assert accuracy.method == "builder's level"
+    stated = changed(SITE, 'levels = "levels.csv"', 'levels = "levels.csv"\naccuracy = "1/4 in"')
+    assert read_site(write(tmp_path, stated)).height_accuracy.sigma == pytest.approx(INCH / 4)
+
+
+def test_a_string_level_sheet_gives_heights(tmp_path):
+    sheet = "point,down,height\nnail,1 ft,\nA,2 ft,\nC,2 ft 3 in,\nD,2.5,\nE,2.6,\nF,2.7,\n"
+    site = read_site(write(tmp_path, levels=sheet))
+    assert spots_of(site)["C"] == (18, -24, 98.75)
+    assert site.height_accuracy.method == "string level"
+    assert site.height_accuracy.sigma == pytest.approx(0.0127)
+
+
+def test_ties_and_levels_alone(tmp_path):
+    site = changed(SITE, 'spot_heights = "spots.csv"\n', "")
+    ties = "name,from_1,tie_1,from_2,tie_2,side\nA,house 1,10,house 4,26,right\n"
+    text = ties.replace("side\n", "side\n").replace(",right", ",left")
+    found = read_site(write(tmp_path, site, spots=None, ties=text))
+    assert [spot.name for spot in found.spot_heights] == ["A"]
+    assert found.spot_heights[0].x == pytest.approx(-10 * FOOT)
+
+
+MISTAKES = [
+    ("ties", 'house 2,"30 ft"', "house 2,5 ft", 2, "they miss by 1 ft"),
+    ("ties", ",,right,,,,", ",,,,,,", 2, '"left" or "right"'),
+    ("ties", ",,right,,,,", ",,rigth,,,,", 2, "left, right, or near"),
+    ("ties", "C,house 1,30", "C,hose 1,30", 2, '"house 1"'),
+    ("ties", "30 ft,house 2", "24 ft 14 in,house 2", 2, "14 in is a foot or more"),
+    ("ties", '"30 ft",,,right', '"24,7",,,right', 2, "a decimal with a point"),
+    ("ties", '"30 ft",,,right', "24,7,,,right", 2, "both from_3 and tie_3"),
+    ("ties", "C,house 1,30 ft", "C,house 1,0", 2, "above zero"),
+    ("ties", "C,house 1,30 ft", "C,house 1,-30", 2, "zero or more"),
+    ("ties", "C,house 1,30 ft", "C,30 ft,house 1", 2, "taped distance"),
+    ("ties", 'house 2,"30 ft"', "house 2,", 2, "both from_2 and tie_2"),
+    ("ties", ',house 2,"30 ft"', ",,", 2, "two ties or more"),
+    ("ties", "D,A,25", "D,A,35", 3, "ties that fit together"),
+    ("ties", "D,A,25", ",A,25", 3, "a name for the spot height"),
+    ("ties", "D,A,25", "C,A,25", 3, "line 2 has this one already"),
+    ("ties", "rear,12 ft", "reer,12 ft", 4, '"rear"'),
+    ("ties", "rear,12 ft", "rear,37 ft", 4, "at most its length, 36 ft"),
+    ("ties", "rear,12 ft", ",12 ft", 4, "a wall and a distance"),
+    ("ties", "house,rear", "hose,rear", 4, '"house"'),
+    ("ties", "near house 4", "near nowhere", 5, "a point to tape from"),
+    ("ties", "F,A,20,C", "F,A,20,F", 5, "not from each other"),
+    ("spots", "C,,,", "C,1,2,", None, "its place in one sheet"),
+    ("spots", "C,,,", "G,,,", None, "a height here, or a reading on it in levels.csv"),
+    ("spots", "A,-10,-10", "A,-10,", 2, "a coordinate"),
+    ("spots", "98.5", "high", 3, "a height"),
+    ("levels", "TP1,3.00,,4.50", "TP1,3.00,,5.50", 9, "1.00 ft too low"),
+    ("levels", "TP1,3.00,,4.50", "TP1,3.00,,5.40", 9, "may be 4.50"),
+    ("levels", "D,,5.50", "D1,,5.50", None, 'such as "D1"'),
+    ("levels", "nail,4.00", "nail,four", 2, "a rod reading"),
+]
+
+
+@pytest.mark.parametrize(("sheet", "old", "new", "line", "part"), MISTAKES)
+def test_one_mistake_is_told_with_its_row(tmp_path, sheet, old, new, line, part):
+    texts = {"spots": SPOTS, "ties": TIES, "levels": LEVELS}
+    found = problems(tmp_path, **{sheet: changed(texts[sheet], old, new)})
+    assert found
+    assert any(part in problem.expected for problem in found), [str(p) for p in found]
+    if line is not None:
+        (problem,) = [p for p in found if part in p.expected]
+        assert (problem.file, problem.line) == (f"{sheet}.csv", line)
+
+
+SITE_MISTAKES = [
+    ('levels = "levels.csv"', 'levels = "levles.csv"', "[terrain] levels", "no such file"),
+    ('ties = "ties.csv"', 'ties = "."', "[terrain] ties", "folder"),
+    ('spot_heights = "spots.csv"\nties = "ties.csv"\n', "", "[terrain]", "beside levels"),
+    ('from = "house 1"', 'from = "hose 1"', "downspout 'SE' . at . ties . item 1 . from",
+     '"house 1"'),
+    ('distance = "40 ft"', 'distance = "24 ft 14 in"',
+     "downspout 'SE' . at . ties . item 1 . distance", "14 in is a foot"),
+    ('distance = "40 ft"', "distance = 0", "downspout 'SE' . at . ties . item 1 . distance",
+     "above zero"),
+    ('distance = "40 ft"', 'distance = "20 ft"', "downspout 'SE' . at . ties", "miss by 6 ft"),
+    (', side = "right"', "", "downspout 'SE' . at . ties", '"left" or "right"'),
+    ('side = "right"', 'side = "east"', "downspout 'SE' . at . side", '"left" or "right"'),
+    ('side = "right"', 'side = "right", near = "A"', "downspout 'SE' . at", "one of the two"),
+    ('side = "right"', 'near = "Z"', "downspout 'SE' . at . near", "a point to tape from"),
+    (', { from = "house 2", distance = "10 ft" }', "", "downspout 'SE' . at . ties", "at least 2"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("old", "new", "entry", "part"), SITE_MISTAKES)
+def test_one_mistake_in_the_site_file(tmp_path, old, new, entry, part):
+    text = changed(SITE, old, new)
+    found = problems(tmp_path, text)
+    assert len(found) == 1, [str(problem) for problem in found]
+    assert found[0].entry == entry
+    assert part in found[0].expected
+    assert found[0].line in {line_of(old.split("\n")[0], SITE), line_of("[terrain]", SITE)}
+
+
+def test_levels_on_a_datum_of_their_own_are_not_mixed_with_typed_heights(tmp_path):
+    text = changed(SITE, 'benchmark = { name = "nail", height = 100 }\n', "")
+    (problem,) = problems(tmp_path, text)
+    assert "a point whose height is given" in problem.expected
+
+
+@pytest.mark.parametrize(
+    ("ties", "said"),
+    [
+        (TIES.replace("\n", "\r\n"), None),
+        ("\ufeff" + TIES, None),
+        (TIES.replace("D,A", "\n,,,,,,,,,,,\nD,A"), "2 blank rows passed over"),
+        (TIES.replace(",", ";"), "semicolons"),
+        (TIES.replace(",", ";").replace("A;25;", "A;25,0;"), "commas in figures are read as"),
+        (TIES.replace('"30 ft"', "30'0"), '"30\'0" is read as 30 ft'),
+    ],
+)
+def test_what_is_understood_is_said(tmp_path, ties, said):
+    site = read_site(write(tmp_path, ties=ties))
+    assert spots_of(site)["C"] == (18, -24, 98.75)
+    assert said is None or any(said in notice for notice in site.notices), site.notices
+
+
+EIGHTH = INCH / 8
+
+
+def eighths(metres):
+    steps = round(metres / EIGHTH)
+    return f"{steps // 96} ft {steps % 96 // 8} {steps % 8}/8 in", steps * EIGHTH
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.integers(0, 2**32 - 1))
+def test_a_lot_measured_to_an_eighth_comes_back(seed):
+    """A made-up lot, taped and leveled, every reading rounded to 1/8 in.
+
+    A point tied from two corners moves by at most e / min(sin(g/2), cos(g/2)), e = 1/16 in and g
+    the angle at which the ties meet, with the second order of `test_ties`. A height k setups on
+    is the sum of 2k readings, each off by e at most; the misclosure of the loop of n setups, at
+    most 2ne, is taken out by shares: 2ke + 2ne (k - 1) / n, less than 4ke.
+    """
+    draw = np.random.default_rng(seed)
+    e = EIGHTH / 2
+    corners = {"house 1": (0, 0), "house 2": (36 * FOOT, 0)}
+    truth, ties, kept = {}, ["name,from_1,tie_1,from_2,tie_2,side"], {}
+    for k in range(9):
+        place = np.array([draw.uniform(-10, 46), draw.uniform(-40, -6)]) * FOOT
+        away = [place - np.array(corner) for corner in corners.values()]
+        lengths = [float(np.hypot(*vector)) for vector in away]
+        angle = math.acos(float(away[0] @ away[1]) / lengths[0] / lengths[1])
+        narrow = min(math.sin(angle / 2), math.cos(angle / 2))
+        reach = e / narrow
+        kept[f"P{k}"] = (e + (2 * reach) ** 2 / (2 * min(lengths))) / narrow
+        truth[f"P{k}"] = (*place, draw.uniform(95, 101) * FOOT)
+        cells = [f"{name},{eighths(d)[0]}" for name, d in zip(corners, lengths, strict=True)]
+        ties.append(f"P{k},{','.join(cells)},right")
+    rows, height, name = ["point,bs,is,fs"], 100 * FOOT, "nail"
+    setups = 3
+    for k in range(setups):
+        last = k == setups - 1
+        carried = 100 * FOOT if last else draw.uniform(97, 101) * FOOT
+        instrument = 103 * FOOT + draw.uniform(0, 1) * FOOT
+        rows.append(f"{name},{eighths(instrument - height)[0]},,")
+        for point in range(3 * k, 3 * k + 3):
+            rows.append(f"P{point},,{eighths(instrument - truth[f'P{point}'][2])[0]},")
+        name, height = ("nail" if last else f"TP{k}"), carried
+        rows.append(f"{name},,,{eighths(instrument - height)[0]}")
+    with tempfile.TemporaryDirectory() as folder:
+        site = changed(SITE, 'spot_heights = "spots.csv"\n', "")
+        path = write(Path(folder), site, spots=None, ties="\n".join(ties), levels="\n".join(rows))
+        found = {spot.name: spot for spot in read_site(path).spot_heights}
+    assert len(found) == 9
+    for name, spot in found.items():
+        x, y, z = truth[name]
+        assert math.dist((spot.x, spot.y), (x, y)) <= kept[name] + 1e-9
+        assert abs(spot.z - z) <= 4 * (int(name[1:]) // 3 + 1) * e + 1e-9
