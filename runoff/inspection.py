@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -91,6 +91,7 @@ def inspect(site: Site) -> Findings:
     0.0
     """
     terrain = build_terrain(site)
+    site = replace(site, height_accuracy=terrain.accuracy)
     flow = prepare_flow(site, terrain)
     run = run_storm(site, flow)
     depth = run.ponding.depth()

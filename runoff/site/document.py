@@ -11,7 +11,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
-from runoff.site.entries import AreaTable, Outlined, Table, exactly_one, spread
+from runoff.site.elevation_tables import TiePoints, Tiles, VerticalUnits
+from runoff.site.entries import AreaTable, Outlined, Table, at_most_one, exactly_one, spread
 from runoff.site.fields import (
     Corners,
     DateText,
@@ -42,7 +43,6 @@ from runoff.site.model import (
 from runoff.site.plan_tables import BenchmarkTable, PhotographTable, PipeTable, PricesTable
 from runoff.site.rain_tables import RainTable
 from runoff.site.soil_tables import SoilTable
-from runoff.site.tie_tables import Spot, TiedTable, spot_kind
 from runoff.site.wall_tables import ClearanceTable, OpeningTable
 from runoff.site.water_tables import DownspoutTable, GutterTable, RoofTable, SumpTable
 
@@ -50,6 +50,7 @@ from runoff.site.water_tables import DownspoutTable, GutterTable, RoofTable, Sum
 class SiteTable(Table):
     """Who looked at which lot, and how positions are written."""
 
+    model_config = at_most_one("map_origin", "tie_points")
     name: Name = Field(description='What the lot is called, such as "12 Elm Street".')
     units: Units = Field(description='Unit of bare numbers in this file, such as units = "ft".')
     address: Text = Field("", description="Address.")
@@ -74,9 +75,20 @@ class SiteTable(Table):
         description="Map position of plan 0,0 in the map's units. Without it, and with elevation "
         "data on a map, typed positions are map positions.",
     )
+    tie_points: TiePoints | None = Field(
+        None,
+        description="In place of map_origin: two points or more, each by its position on the plan "
+        "and on the map, which turn and move the plan onto the map.",
+    )
     benchmark: BenchmarkTable | None = Field(
         None, description="A point of known height to level from."
     )
+
+    @model_validator(mode="after")
+    def _one_place(self) -> SiteTable:
+        if self.map_origin is not None and self.tie_points is not None:
+            raise refuse("either map_origin or tie_points, one of the two")
+        return self
 
 
 class TerrainTable(Table):
@@ -85,15 +97,17 @@ class TerrainTable(Table):
     spot_heights: FileName | None = Field(
         None, description="CSV file with columns name, x, y, z and, if wanted, remark."
     )
-    levels: FileName | None = Field(
-        None, description="CSV file of level notes, or of heights below a level line."
+    elevation: Tiles | None = Field(
+        None,
+        description="Elevation data, such as a GeoTIFF; several tiles as a list, or an address.",
     )
-    ties: FileName | None = Field(
-        None, description="CSV file of points by tape ties: name, from_1, tie_1, from_2, tie_2."
+    vertical_unit: VerticalUnits | None = Field(
+        None,
+        description="Unit of the elevation data's heights, where the file does not say it; one, "
+        "or one for each tile.",
     )
-    elevation: FileName | None = Field(None, description="Raster of heights, such as a GeoTIFF.")
-    vertical_unit: Literal["m", "ft", "us survey ft"] | None = Field(
-        None, description="Unit of the raster's heights, where the file does not say it."
+    network: bool = Field(
+        False, description="Whether elevation data may be read over the network.", strict=True
     )
     band: WholeFromOne = Field(1, description="Band of the raster, counted from 1.")
     cell_size: PositiveLength | None = Field(None, description="Cell size of the ground's grid.")
@@ -106,14 +120,15 @@ class TerrainTable(Table):
 
     @model_validator(mode="after")
     def _some_heights(self) -> TerrainTable:
-        if self.spot_heights is None and self.elevation is None and self.ties is None:
-            also = " beside levels" if self.levels is not None else ""
-            raise refuse(f'heights: spot_heights = "spots.csv" or elevation = "dem.tif"{also}')
-        if self.levels is not None and self.spot_heights is None and self.ties is None:
-            raise refuse('spot_heights = "spots.csv" or ties = "ties.csv" for where levels were')
-        stray = self.model_fields_set & {"vertical_unit", "band"}
+        if self.spot_heights is None and self.elevation is None:
+            raise refuse('heights: spot_heights = "spots.csv" or elevation = "dem.tif"')
+        stray = self.model_fields_set & {"vertical_unit", "band", "network"}
         if self.elevation is None and stray:
             raise refuse(f'elevation = "dem.tif", which {" and ".join(sorted(stray))} belongs to')
+        if isinstance(self.vertical_unit, list):
+            tiles = len(self.elevation) if isinstance(self.elevation, list) else 1
+            if len(self.vertical_unit) != tiles:
+                raise refuse(f"one vertical_unit for each of the {tiles} tiles, or one for all")
         return self
 
 
@@ -201,12 +216,10 @@ class DrainTable(Table):
     """Something that takes water under the surface: a culvert, a yard inlet."""
 
     name: Name = Field(description='Its name, such as "north".')
-    inlet: Spot = Field(description="Where water enters, such as [12.5, 4].")
+    inlet: Point = Field(description="Where water enters, such as [12.5, 4].")
     outlet: Annotated[
-        Annotated[Point, Tag("<point>")]
-        | Annotated[TiedTable, Tag("<tied>")]
-        | Annotated[Literal["leaves the lot"], Tag("<text>")],
-        Discriminator(lambda value: "<text>" if isinstance(value, str) else spot_kind(value)),
+        Annotated[Point, Tag("<point>")] | Annotated[Literal["leaves the lot"], Tag("<text>")],
+        Discriminator(lambda value: "<text>" if isinstance(value, str) else "<point>"),
     ] = Field(description='Where it comes out, such as [12.5, 4], or "leaves the lot".')
     capacity: FlowRate | None = Field(None, description="What it can carry, such as 50 gpm.")
 
@@ -271,7 +284,7 @@ class OutletTable(Table):
     model_config = exactly_one(("point",), ("line",), ("corners",))
     name: Name = Field(description='Its name, such as "north".')
     kind: OutletKind = Field(description='What it is, such as "ditch".')
-    point: Spot | None = Field(None, description="Where it is, [x, y].")
+    point: Point | None = Field(None, description="Where it is, [x, y].")
     line: Line | None = Field(None, description="Its line, [[x, y], ...].")
     corners: Corners | None = Field(None, description="Its corners, [[x, y], ...].")
     permission: Text = Field("", description="Who allowed it, and when.")

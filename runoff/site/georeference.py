@@ -7,6 +7,7 @@ where the given one is not, it is the local UTM zone.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -15,7 +16,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from runoff.site.fields import Metres
+from runoff.site.map_error import MapError as MapError
 from runoff.site.model import Georeference
+from runoff.site.tying import Tie, tie_plan
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -23,8 +26,7 @@ if TYPE_CHECKING:
 TRUE_SCALE = 0.001
 
 
-class MapError(ValueError):
-    """A map system or a position on it that cannot be used; its text says what is expected."""
+CommonPoint = tuple[tuple[float, float], tuple[float, float]]
 
 
 def read_crs(text: Any) -> CRS:
@@ -114,9 +116,12 @@ def plan_to_map(georeference: Georeference, plan: ArrayLike) -> NDArray[np.float
     >>> place = Georeference("", metres_per_unit=0.3048, origin=(304.8, 609.6))
     >>> plan_to_map(place, [[3.048, 0.0]]).tolist()
     [[1010.0, 2000.0]]
+    >>> quarter_turn = Georeference("", 1.0, (100.0, 200.0), rotation=math.pi / 2)
+    >>> plan_to_map(quarter_turn, [[5.0, 0.0]]).round(6).tolist()
+    [[100.0, 205.0]]
     """
-    metres = np.asarray(plan, dtype=np.float64) + np.asarray(georeference.origin)
-    return metres / georeference.metres_per_unit
+    turned = np.asarray(plan, dtype=np.float64) @ _turn(georeference.rotation).T
+    return (turned + np.asarray(georeference.origin)) / georeference.metres_per_unit
 
 
 def map_to_plan(georeference: Georeference, positions: ArrayLike) -> NDArray[np.float64]:
@@ -129,7 +134,15 @@ def map_to_plan(georeference: Georeference, positions: ArrayLike) -> NDArray[np.
     [[12.5, 0.0]]
     """
     metres = np.asarray(positions, dtype=np.float64) * georeference.metres_per_unit
-    return metres - np.asarray(georeference.origin)
+    return (metres - np.asarray(georeference.origin)) @ _turn(georeference.rotation)
+
+
+def _turn(rotation: float) -> NDArray[np.float64]:
+    """The matrix that turns plan axes onto map axes; exact where there is nothing to turn."""
+    if rotation == 0.0:
+        return np.eye(2)
+    cos, sin = math.cos(rotation), math.sin(rotation)
+    return np.array([[cos, -sin], [sin, cos]])
 
 
 @dataclass(frozen=True)
@@ -212,6 +225,31 @@ def _map_units(value: float, crs: CRS) -> float:
     if not crs.is_projected:
         raise MapError("longitude and latitude as bare numbers, such as [-86.5, 40.2]")
     return float(value) / metres_per_unit(crs)
+
+
+def frame_by_ties(typed_crs: CRS, ties: Sequence[CommonPoint], unit: float) -> tuple[Frame, Tie]:
+    """The frame of a plan that common points tie to a map, and how well they fit.
+
+    Parameters
+    ----------
+    typed_crs : pyproj.CRS
+        The map system that the points' map positions are typed in.
+    ties : sequence of (plan position, map position)
+        Plan positions as typed, map positions in the units of `typed_crs`.
+    unit : float
+        Metres in a bare number on the plan.
+
+    Raises
+    ------
+    MapError
+        Where the points lie together, or the two distances between them do not agree.
+    """
+    plan = Frame(unit).to_plan([tie[0] for tie in ties])
+    working = working_crs(typed_crs, ties[0][1])
+    scale = metres_per_unit(working)
+    on_map = np.array([tie[1] for tie in ties], dtype=np.float64)
+    tie = tie_plan(plan, transform(on_map, typed_crs, working) * scale)
+    return Frame(unit, Georeference(working.to_wkt(), scale, tie.origin, tie.rotation)), tie
 
 
 def frame_on_map(

@@ -21,6 +21,9 @@ SIGMA_RULES = {
     "county lidar": "height_sigma_lidar",
 }
 INDICATION_ONLY = frozenset({"lidar", "county lidar"})
+# Satellite positioning without corrections is off by 13 m in height for one fix in twenty: GPS
+# Standard Positioning Service Performance Standard, US Department of Defense, 2020 (from memory).
+BY_SATELLITE = frozenset({"phone", "gps", "phone gps", "smartphone", "gnss"})
 
 
 def read_rules(complaints: Complaints) -> Rules:
@@ -78,6 +81,13 @@ def read_accuracy(
         notices.append(
             f"[terrain]: heights_by is not given; heights are taken to be as good as by {method}"
         )
+    if method.casefold() in BY_SATELLITE:
+        complaints.add(
+            ("terrain", "heights_by"),
+            "heights by a level, a water level, a string level or lidar: a phone or GPS receiver "
+            "can be off by several meters in height, which is more than all the falls on a lot",
+        )
+        return None
     if method not in SIGMA_RULES:
         complaints.add(
             ("terrain", "heights_by"),

@@ -323,22 +323,38 @@ class Georeference:
     """How plan metres lie on a map.
 
     Map coordinates of a plan point are ``(origin + plan metres) / metres_per_unit`` along the axes
-    of `crs` (WKT of a projected CRS).
+    of `crs` (WKT of a projected CRS), the plan turned by `rotation`: the angle in radians,
+    counterclockwise, from the map's x axis to the plan's.
     """
 
     crs: str
     metres_per_unit: float
     origin: tuple[float, float]
+    rotation: float = 0.0
 
 
 @dataclass(frozen=True)
 class ElevationSource:
-    """An elevation raster: path, band from 1, metres per unit of its heights (None: not stated)."""
+    """Elevation data: a file or an address, band from 1, metres per unit of its heights.
 
-    path: Path
+    `vertical_unit` is None where only the file says it; `crs` is the map system (WKT) of a file
+    that names none; `network` whether addresses may be read; `others` are further tiles; `shift`
+    is added to all heights, metres, to bring them to the survey's datum.
+    """
+
+    path: Path | str
     band: int
     vertical_unit: float | None
     written: Written
+    crs: str | None = None
+    network: bool = False
+    others: tuple[ElevationSource, ...] = ()
+    shift: float = 0.0
+
+    @property
+    def name(self) -> str:
+        """The file's own name."""
+        return str(self.path).replace("\\", "/").rsplit("/", 1)[-1]
 
 
 @dataclass(frozen=True)
@@ -445,11 +461,15 @@ class PipeChoice:
 
 @dataclass(frozen=True)
 class Benchmark:
-    """A point of known height (m) to level from, and the rod read on it (m) where it was read."""
+    """A point of known height (m) to level from, and the rod read on it (m) where it was read.
+
+    `map_height` is its height (m) on the datum of the elevation data, None where not known.
+    """
 
     name: str
     height: float
     backsight: float | None
+    map_height: float | None = None
 
 
 @dataclass(frozen=True)

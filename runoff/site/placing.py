@@ -1,31 +1,43 @@
-"""The elevation raster's own map system, and from it how typed positions lie on the plan."""
+"""Elevation data's own map system, and from it how typed positions lie on the plan."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from runoff.quantities import format_length
 from runoff.site.complaints import Complaints
 from runoff.site.document import SiteTable, TerrainTable
-from runoff.site.fields import METRES_PER_FOOT, METRES_PER_UNIT
-from runoff.site.georeference import Frame, MapError, frame_on_map, read_crs, transform
+from runoff.site.elevation_files import NEEDS_NETWORK, Look, is_address, look_at
+from runoff.site.fields import METRES_PER_UNIT
+from runoff.site.georeference import (
+    Frame,
+    MapError,
+    frame_by_ties,
+    frame_on_map,
+    read_crs,
+    transform,
+)
 from runoff.site.ground import written
 from runoff.site.model import ElevationSource
 from runoff.site.spots import SpotRow
+from runoff.site.tying import Tie
+from runoff.site.vertical_units import METRES_PER_VERTICAL_UNIT, unit_name, vertical_datum
 
 if TYPE_CHECKING:
     from pyproj import CRS
 
-# 1200/3937 m: the US survey foot, by definition (US Federal Register, 1959).
-METRES_PER_VERTICAL_UNIT = {"m": 1.0, "ft": METRES_PER_FOOT, "us survey ft": 1200.0 / 3937.0}
 ELEVATION = ("terrain", "elevation")
+UNIT = ("terrain", "vertical_unit")
+_NORTH_APART = 5.0
 
 
 @dataclass(frozen=True)
 class Elevation:
-    """An elevation raster: its source record, map system (None: on the plan), and middle."""
+    """Elevation data: its source record, its map system (None: the files name none), its middle."""
 
     source: ElevationSource
     crs: CRS | None
@@ -33,45 +45,171 @@ class Elevation:
 
 
 def read_elevation(
-    terrain: TerrainTable | None, folder: Path, complaints: Complaints
+    terrain: TerrainTable | None,
+    site: SiteTable | None,
+    folder: Path,
+    complaints: Complaints,
+    notices: list[str],
 ) -> Elevation | None:
-    """Look at the elevation raster; None where none is given or it cannot be read."""
+    """Look at the elevation data; None where none is given or it cannot be used."""
     if terrain is None or terrain.elevation is None:
         return None
-    import rasterio
-    from rasterio.errors import RasterioError
-
-    path = folder / terrain.elevation
-    try:
-        present = path.exists()
-    except (OSError, ValueError):
-        present = False
-    if not present:
-        complaints.add(ELEVATION, "a raster of heights; there is no such file")
+    several = isinstance(terrain.elevation, list)
+    names = terrain.elevation if isinstance(terrain.elevation, list) else [terrain.elevation]
+    units = _stated_units(terrain, len(names))
+    tiles: list[tuple[ElevationSource, Look]] = []
+    for number, (name, unit) in enumerate(zip(names, units, strict=True)):
+        entry = (*ELEVATION, number) if several else ELEVATION
+        look = _look(name, folder, terrain, entry, complaints)
+        if look is None:
+            continue
+        location = name if is_address(name) else folder / name
+        source = ElevationSource(
+            path=location,
+            band=terrain.band,
+            vertical_unit=_unit(name, unit, look, complaints, notices),
+            written=written(complaints, entry),
+            crs=_crs_of_tile(name, look, site, complaints, notices),
+            network=terrain.network,
+        )
+        tiles.append((source, look))
+    if len(tiles) < len(names):
         return None
-    try:
-        with rasterio.open(path) as raster:
-            bands, bounds, held = raster.count, raster.bounds, raster.crs
-            wkt = held.to_wkt() if held else None
-    except (RasterioError, OSError, ValueError):
-        complaints.add(ELEVATION, "a raster of heights, such as a GeoTIFF; it cannot be read")
-        return None
-    if terrain.band > bands:
-        complaints.add(("terrain", "band"), f"a band from 1 to {bands}")
-        return None
-    middle = ((bounds.left + bounds.right) / 2.0, (bounds.bottom + bounds.top) / 2.0)
-    unit = terrain.vertical_unit
-    source = ElevationSource(
-        path=path,
-        band=terrain.band,
-        vertical_unit=None if unit is None else METRES_PER_VERTICAL_UNIT[unit],
-        written=written(complaints, ELEVATION),
+    _refuse_two_datums(tiles, complaints)
+    first, look = tiles[0]
+    whole = replace(
+        first, others=tuple(source for source, _ in tiles[1:]), shift=_shift(site, notices)
     )
-    return Elevation(source, _horizontal(wkt), middle)
+    return Elevation(whole, _horizontal(look.crs), look.middle)
+
+
+def _stated_units(terrain: TerrainTable, count: int) -> list[float | None]:
+    """Metres in a unit of each tile's heights, where the site file states it."""
+    stated = terrain.vertical_unit
+    if stated is None:
+        return [None] * count
+    named = stated if isinstance(stated, list) else [stated] * count
+    return [METRES_PER_VERTICAL_UNIT[name] for name in named]
+
+
+def _typed_crs(site: SiteTable | None) -> str | None:
+    """WKT of the map system in which positions are typed; None where none, or no good, is named."""
+    try:
+        return None if site is None or site.crs is None else read_crs(site.crs).to_wkt()
+    except MapError:
+        return None
+
+
+def _look(
+    name: str,
+    folder: Path,
+    terrain: TerrainTable,
+    entry: tuple[str | int, ...],
+    complaints: Complaints,
+) -> Look | None:
+    location = name if is_address(name) else folder / name
+    if is_address(name) and not terrain.network:
+        complaints.add(entry, NEEDS_NETWORK)
+        return None
+    if isinstance(location, Path) and not _is_there(location):
+        complaints.add(entry, "elevation data, such as a GeoTIFF; there is no such file")
+        return None
+    try:
+        look = look_at(location, terrain.network, terrain.band)
+    except MapError as error:
+        complaints.add(entry, str(error))
+        return None
+    if terrain.band > look.bands:
+        complaints.add(("terrain", "band"), f"a band from 1 to {look.bands}")
+        return None
+    return look
+
+
+def _is_there(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def _unit(
+    name: str, stated: float | None, look: Look, complaints: Complaints, notices: list[str]
+) -> float | None:
+    """Metres in a unit of the heights: as stated, else as the file says, else asked for."""
+    if stated is None and look.unit is None:
+        complaints.add(
+            UNIT,
+            f'the unit of the heights in {name}, such as vertical_unit = "m", "ft" or '
+            '"us survey ft"; the file does not say it',
+            written="",
+        )
+    if stated is not None and look.unit is not None and abs(stated / look.unit - 1.0) > 1e-5:
+        notices.append(
+            f"{name} says that its heights are in {unit_name(look.unit)}; they are read in "
+            f"{unit_name(stated)}, as vertical_unit says"
+        )
+    return look.unit if stated is None else stated
+
+
+def _crs_of_tile(
+    name: str,
+    look: Look,
+    site: SiteTable | None,
+    complaints: Complaints,
+    notices: list[str],
+) -> str | None:
+    """The map system to read a file in that names none: that of typed positions, else asked for."""
+    if _horizontal(look.crs) is not None:
+        return None
+    typed = _typed_crs(site)
+    if typed is None:
+        if site is not None and not (site.crs or site.map_origin or site.tie_points):
+            complaints.add(
+                ("site", "crs"),
+                f'the map system of {name}, such as crs = "EPSG:26916"; the file does not name one',
+                written="",
+            )
+        return None
+    notices.append(
+        f"{name} names no map system; it is read in {read_crs(typed).name}, the crs of [site]"
+    )
+    return typed
+
+
+def _refuse_two_datums(tiles: list[tuple[ElevationSource, Look]], complaints: Complaints) -> None:
+    """Tiles that say to stand on two vertical datums cannot be one ground."""
+    datums: dict[str, str] = {}
+    for source, look in tiles:
+        datum = vertical_datum(look.crs)
+        if datum is not None:
+            datums.setdefault(datum, source.name)
+    if len(datums) > 1:
+        said = ", ".join(f"{name} stands on {datum}" for datum, name in datums.items())
+        complaints.add(ELEVATION, f"tiles whose heights stand on one datum; {said}")
+
+
+def _shift(site: SiteTable | None, notices: list[str]) -> float:
+    """What brings heights of the elevation data to the survey's datum, metres."""
+    mark = None if site is None else site.benchmark
+    if site is None or mark is None or mark.map_height is None:
+        return 0.0
+    shift = mark.height - mark.map_height
+    way = "lowered" if shift < 0 else "raised"
+    notices.append(
+        f"the elevation data is {way} by {_length(abs(shift), site)}, so that the benchmark "
+        f"{mark.name!r} has its height in the survey"
+    )
+    return shift
+
+
+def _length(metres: float, site: SiteTable) -> str:
+    if site.units == "m":
+        return f"{metres:.2f} m"
+    return format_length(metres)
 
 
 def _horizontal(wkt: str | None) -> CRS | None:
-    """A raster's map system; None for one that is drawn on the plan."""
+    """The map system of elevation data; None where it names none that positions can be in."""
     try:
         return None if wkt is None else read_crs(wkt)
     except MapError:
@@ -96,30 +234,73 @@ def place_on_map(
     except MapError as error:
         complaints.add(("site", "crs"), str(error))
         return None
+    entry = next((name for name in ("map_origin", "tie_points") if getattr(site, name)), "crs")
     if typed is None:
-        if site.map_origin is None:
+        if entry == "crs" or (elevation is None and _gives_elevation(complaints)):
             return plan
         complaints.add(
-            ("site", "crs"), 'a map system for map_origin, such as crs = "EPSG:26916"', written=""
+            ("site", "crs"), f'a map system for {entry}, such as crs = "EPSG:26916"', written=""
         )
         return None
     try:
-        near = site.map_origin or _near(typed, elevation, rows)
-        frame = frame_on_map(typed, near, site.map_origin, plan.unit)
+        frame = _frame(site, typed, elevation, rows, plan.unit, notices)
     except MapError as error:
-        entry = "crs" if site.map_origin is None else "map_origin"
         complaints.add(("site", entry), str(error))
         return None
     if frame.georeference is not None and read_crs(frame.georeference.crs) != typed:
-        if elevation is not None and elevation.crs is None:
-            complaints.add(
-                ELEVATION,
-                f"a raster that names its map system, as {typed.name} is no "
-                "system to measure lengths in",
-            )
         name = read_crs(frame.georeference.crs).name
         notices.append(f"positions are worked in {name}, as {typed.name} does not keep lengths")
     return frame
+
+
+def _gives_elevation(complaints: Complaints) -> bool:
+    """Whether the file names elevation data, which might have told the map system."""
+    terrain = complaints.raw.get("terrain")
+    return isinstance(terrain, dict) and "elevation" in terrain
+
+
+def _frame(
+    site: SiteTable,
+    typed: CRS,
+    elevation: Elevation | None,
+    rows: Sequence[SpotRow] | None,
+    unit: float,
+    notices: list[str],
+) -> Frame:
+    """The frame by common points, by the map position of 0,0, or by typed map positions."""
+    if site.tie_points is None:
+        near = site.map_origin or _near(typed, elevation, rows)
+        return frame_on_map(typed, near, site.map_origin, unit)
+    ties = [(tie.plan, tie.map) for tie in site.tie_points]
+    frame, tie = frame_by_ties(typed, ties, unit)
+    notices.append(_tie_notice(site, tie))
+    return frame
+
+
+def _tie_notice(site: SiteTable, tie: Tie) -> str:
+    """How the plan was put on the map, and how well its common points fit."""
+    turned = math.degrees(tie.rotation)
+    way = "counterclockwise" if turned >= 0 else "clockwise"
+    return (
+        f"tie_points: the plan is turned {abs(turned):.1f} degrees {way} onto the map; the common "
+        f"points fit to {_length(tie.misfit, site)}, and distances on the map are "
+        f"{tie.scale:.4f} times those on the plan"
+    )
+
+
+def north_of(site: SiteTable, frame: Frame, notices: list[str]) -> float | None:
+    """North, degrees clockwise from plan up: as stated, else as common points turn the plan."""
+    if site.tie_points is None or frame.georeference is None:
+        return site.north
+    tied = math.degrees(frame.georeference.rotation) % 360.0
+    if site.north is None:
+        return tied
+    apart = abs((site.north - tied + 180.0) % 360.0 - 180.0)
+    if apart > _NORTH_APART:
+        notices.append(
+            f"[site] north is {site.north:.0f} degrees, but by tie_points it is {tied:.0f}"
+        )
+    return site.north
 
 
 def _near(

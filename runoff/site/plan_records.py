@@ -17,7 +17,9 @@ def pipe_record(table: PipeTable | None) -> PipeChoice:
 
 def benchmark_record(table: BenchmarkTable | None) -> Benchmark | None:
     """The point to level from."""
-    return None if table is None else Benchmark(table.name, table.height, table.backsight)
+    if table is None:
+        return None
+    return Benchmark(table.name, table.height, table.backsight, table.map_height)
 
 
 def prices_record(table: PricesTable | None) -> Prices | None:

@@ -28,6 +28,9 @@ class BenchmarkTable(Table):
     backsight: Distance | None = Field(
         None, description="The rod read on it from where the level stands, such as 4.35."
     )
+    map_height: Length | None = Field(
+        None, description='Its height on the elevation data\'s datum, such as "653.27 ft".'
+    )
 
 
 class PricesTable(Table):

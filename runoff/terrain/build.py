@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
-from runoff.site.model import Site
+from runoff.site.model import HeightAccuracy, Site
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.barriers import place_drains, raise_barriers
 from runoff.terrain.buildings import building_cells
@@ -56,7 +54,7 @@ def build_terrain(site: Site) -> Terrain:
     >>> terrain.ground[5, 2:6].round(3).tolist()
     [10.075, 10.125, 10.175, 10.225]
     """
-    bare = _bare_ground(site)
+    bare, accuracy = _bare_ground(site)
     building = building_cells(site.buildings, bare.grid)
     closed = building >= 0
     ground = np.where(closed, np.nan, bare.heights)
@@ -67,27 +65,26 @@ def build_terrain(site: Site) -> Terrain:
         closed=closed,
         building=building,
         drains=place_drains(site.drains, ground, building, bare.grid, site.units),
-        accuracy=site.height_accuracy,
+        accuracy=accuracy,
         suspects=bare.suspects,
         notices=bare.notices,
     )
 
 
-def _bare_ground(site: Site) -> BareGround:
+def _bare_ground(site: Site) -> tuple[BareGround, HeightAccuracy]:
+    """The ground before buildings and barriers, and how good one of its heights is."""
     if site.elevation is not None:
         from runoff.terrain.elevation import elevation_ground
 
         bare = elevation_ground(site, site.elevation)
         if not site.spot_heights:
-            return bare
-        alone = (
-            "The ground is taken from the elevation data alone; the spot heights are not blended "
-            "into it."
-        )
-        return replace(bare, notices=(*bare.notices, alone))
+            return bare, site.height_accuracy
+        from runoff.terrain.elevation_spots import corrected_ground
+
+        return corrected_ground(site, bare)
     if site.spot_heights:
         from runoff.terrain.spots import spot_ground
 
-        return spot_ground(site)
+        return spot_ground(site), site.height_accuracy
     expected = 'heights, such as spot_heights = "spots.csv" or elevation = "dem.tif"'
     raise InputError([Problem(site.path.name, None, "[terrain]", "", expected)])

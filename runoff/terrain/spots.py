@@ -21,6 +21,7 @@ from runoff.terrain.buildings import union_of
 from runoff.terrain.cells import bounds_of, spot_grid
 from runoff.terrain.ground import BareGround
 from runoff.terrain.lines import STEP_WIDTH, Strand, sight_lines, strands
+from runoff.terrain.model import Grid
 from runoff.terrain.neighbors import plane_heights, spread_heights, visible_neighbors
 from runoff.terrain.sampling import sample_triangles
 from runoff.terrain.sight import Obstacles
@@ -49,12 +50,14 @@ class _Mesh:
     measured: NDArray[np.bool_]
 
 
-def spot_ground(site: Site) -> BareGround:
+def spot_ground(site: Site, on: Grid | None = None) -> BareGround:
     """The ground between the spot heights of a site.
 
     Parameters
     ----------
     site : Site
+    on : Grid or None
+        The grid to give heights on; None for one that suits the survey.
 
     Returns
     -------
@@ -72,7 +75,9 @@ def spot_ground(site: Site) -> BareGround:
     survey = usable_survey(site.spot_heights, lines, outlines)
     known = _known_points(survey, lines)
     _refuse_too_few(site, known)
-    grid, grid_notices = spot_grid(site, bounds_of(_covered(known, outlines)), spacing)
+    grid, grid_notices = (
+        spot_grid(site, bounds_of(_covered(known, outlines)), spacing) if on is None else (on, [])
+    )
     obstacles = Obstacles(outlines, sight_lines(lines))
     mesh = _mesh(survey, lines, outlines)
     limit = longest_edge(known[:, :2])

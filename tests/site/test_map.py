@@ -149,6 +149,9 @@ def test_a_raster_that_is_none(tmp_path):
     assert "no such file" in problem.expected
 
 
-def test_a_raster_on_the_plan(tmp_path):
+def test_the_map_system_of_a_raster_that_names_none_is_asked_for(tmp_path):
     path = lot_on_map(tmp_path, None, [[0, 0], [30, 0], [30, 20]], origin=(0, 0))
-    assert read_site(path).georeference is None
+    (problem,) = problems_of(path)
+    assert problem.entry == "[site] crs"
+    assert "dem.tif" in problem.expected
+    assert "EPSG:26916" in problem.expected
