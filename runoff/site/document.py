@@ -43,6 +43,7 @@ from runoff.site.model import (
 from runoff.site.plan_tables import BenchmarkTable, PhotographTable, PipeTable, PricesTable
 from runoff.site.rain_tables import RainTable
 from runoff.site.soil_tables import SoilTable
+from runoff.site.tie_tables import Spot, TiedTable, spot_kind
 from runoff.site.wall_tables import ClearanceTable, OpeningTable
 from runoff.site.water_tables import DownspoutTable, GutterTable, RoofTable, SumpTable
 
@@ -97,6 +98,12 @@ class TerrainTable(Table):
     spot_heights: FileName | None = Field(
         None, description="CSV file with columns name, x, y, z and, if wanted, remark."
     )
+    levels: FileName | None = Field(
+        None, description="CSV file of level notes, or of heights below a level line."
+    )
+    ties: FileName | None = Field(
+        None, description="CSV file of points by tape ties: name, from_1, tie_1, from_2, tie_2."
+    )
     elevation: Tiles | None = Field(
         None,
         description="Elevation data, such as a GeoTIFF; several tiles as a list, or an address.",
@@ -120,8 +127,11 @@ class TerrainTable(Table):
 
     @model_validator(mode="after")
     def _some_heights(self) -> TerrainTable:
-        if self.spot_heights is None and self.elevation is None:
-            raise refuse('heights: spot_heights = "spots.csv" or elevation = "dem.tif"')
+        if self.spot_heights is None and self.elevation is None and self.ties is None:
+            also = " beside levels" if self.levels is not None else ""
+            raise refuse(f'heights: spot_heights = "spots.csv" or elevation = "dem.tif"{also}')
+        if self.levels is not None and self.spot_heights is None and self.ties is None:
+            raise refuse('spot_heights = "spots.csv" or ties = "ties.csv" for where levels were')
         stray = self.model_fields_set & {"vertical_unit", "band", "network"}
         if self.elevation is None and stray:
             raise refuse(f'elevation = "dem.tif", which {" and ".join(sorted(stray))} belongs to')
@@ -216,10 +226,12 @@ class DrainTable(Table):
     """Something that takes water under the surface: a culvert, a yard inlet."""
 
     name: Name = Field(description='Its name, such as "north".')
-    inlet: Point = Field(description="Where water enters, such as [12.5, 4].")
+    inlet: Spot = Field(description="Where water enters, such as [12.5, 4].")
     outlet: Annotated[
-        Annotated[Point, Tag("<point>")] | Annotated[Literal["leaves the lot"], Tag("<text>")],
-        Discriminator(lambda value: "<text>" if isinstance(value, str) else "<point>"),
+        Annotated[Point, Tag("<point>")]
+        | Annotated[TiedTable, Tag("<tied>")]
+        | Annotated[Literal["leaves the lot"], Tag("<text>")],
+        Discriminator(lambda value: "<text>" if isinstance(value, str) else spot_kind(value)),
     ] = Field(description='Where it comes out, such as [12.5, 4], or "leaves the lot".')
     capacity: FlowRate | None = Field(None, description="What it can carry, such as 50 gpm.")
 
@@ -284,7 +296,7 @@ class OutletTable(Table):
     model_config = exactly_one(("point",), ("line",), ("corners",))
     name: Name = Field(description='Its name, such as "north".')
     kind: OutletKind = Field(description='What it is, such as "ditch".')
-    point: Point | None = Field(None, description="Where it is, [x, y].")
+    point: Spot | None = Field(None, description="Where it is, [x, y].")
     line: Line | None = Field(None, description="Its line, [[x, y], ...].")
     corners: Corners | None = Field(None, description="Its corners, [[x, y], ...].")
     permission: Text = Field("", description="Who allowed it, and when.")

@@ -14,11 +14,20 @@ from typing import Any
 from runoff.rules import Rules
 from runoff.site.complaints import Complaints, readable, shorten
 from runoff.site.files import read_text
-from runoff.site.georeference import Frame
 from runoff.site.ground import GroundReader
+from runoff.site.levels import LevelTable
 from runoff.site.limits import read_accuracy, read_rules
 from runoff.site.lot import LotReader
-from runoff.site.model import DesignRains, Photograph, Site, SpotHeight, Storm, Written
+from runoff.site.model import (
+    Building,
+    DesignRains,
+    HeightAccuracy,
+    Photograph,
+    Site,
+    SpotHeight,
+    Storm,
+)
+from runoff.site.named_points import NamedPoints
 from runoff.site.openings import OpeningReader
 from runoff.site.outlines import VectorFiles
 from runoff.site.placing import north_of, place_on_map, read_elevation
@@ -33,7 +42,7 @@ from runoff.site.problems import InputError, Problem
 from runoff.site.rains import read_rains
 from runoff.site.shapes import Shapes
 from runoff.site.soil_tables import soil_record
-from runoff.site.spots import SpotRow, read_spots
+from runoff.site.survey import Survey
 from runoff.site.tables import Tables, check_tables, each, names, units_of
 from runoff.site.water import WaterReader
 
@@ -130,7 +139,8 @@ class _SiteReader:
 
     def read(self) -> Site | None:
         rules = read_rules(self.complaints)
-        rows = self._spot_rows()
+        survey = self._survey(rules)
+        rows = None if survey is None else survey.rows()
         elevation = read_elevation(
             self.tables.terrain,
             self.tables.site,
@@ -143,10 +153,22 @@ class _SiteReader:
         )
         if frame is None:
             return None
-        spots = self._spots(rows, frame)
-        shapes = Shapes(self.file.parent, frame, self.complaints, VectorFiles(frame))
-        parts = self._parts(shapes, spots)
-        heights = read_accuracy(self.tables.terrain, rules, self.complaints, self.notices)
+        points = self._points(rules)
+        shapes = Shapes(self.file.parent, frame, self.complaints, VectorFiles(frame), points)
+        lot = LotReader(shapes, self.complaints, self.notices)
+        buildings = self._buildings(lot, points)
+        levels = None if survey is None else survey.levels(rows, self._benchmark())
+        spots = None
+        if survey is not None:
+            spots = survey.placed(
+                rows,
+                levels,
+                buildings,
+                points,
+                lambda typed: shapes.point(typed, ("terrain", "spot_heights")),
+            )
+        parts = self._parts(shapes, spots, lot, buildings)
+        heights = self._accuracy(survey, levels, rules)
         rains = self._rains(rules)
         described = self.tables.site
         terrain = self.tables.terrain
@@ -177,7 +199,7 @@ class _SiteReader:
             benchmark=benchmark_record(described.benchmark),
             prices=prices_record(self.tables.prices),
             photographs=self._photographs(),
-            notices=tuple(self.notices + shapes.files.notices),
+            notices=tuple(self.notices + points.notices + shapes.files.notices),
             **parts,
         )
 
@@ -195,59 +217,50 @@ class _SiteReader:
             ),
         )
 
-    def _spot_rows(self) -> list[SpotRow] | None:
-        """Rows of the spot heights; None where they could not be read, empty where none given."""
+    def _survey(self, rules: Rules) -> Survey | None:
+        """The field sheets; None where ``[terrain]`` does not pass, which is told already."""
         terrain = self.tables.terrain
         if terrain is None:
             return None
-        if terrain.spot_heights is None:
-            return []
-        path = self.file.parent / terrain.spot_heights
-        try:
-            rows, notices = read_spots(path, terrain.spot_heights, self.units)
-        except InputError as error:
-            for problem in error.problems:
-                self._from_csv(problem)
-            return None
-        self.notices += notices
-        return rows
+        folder = self.file.parent
+        return Survey(terrain, folder, self.units, rules, self.complaints, self.notices)
 
-    def _from_csv(self, problem: Problem) -> None:
-        """A problem of the CSV file, or of the entry that asks for it."""
-        if problem.line is None:
-            self.complaints.add(("terrain", "spot_heights"), problem.expected)
-        else:
-            self.complaints.problems.append(problem)
+    def _points(self, rules: Rules) -> NamedPoints:
+        system = "metric" if self.units == "m" else "us"
+        return NamedPoints(system, rules["tape_misfit"], rules["outline_misclosure"])
 
-    def _spots(self, rows: list[SpotRow] | None, frame: Frame) -> list[SpotHeight] | None:
-        if rows is None or self.tables.terrain is None:
-            return None
-        shown = self.tables.terrain.spot_heights or ""
-        placed = Shapes(self.file.parent, frame, self.complaints, VectorFiles(frame)).points(
-            [(row.x, row.y) for row in rows], ("terrain", "spot_heights")
-        )
-        if placed is None:
-            return None
-        return [
-            SpotHeight(
-                row.name,
-                float(x),
-                float(y),
-                row.z,
-                row.remark,
-                Written(shown, row.line, f"spot height {row.name!r}"),
-            )
-            for row, (x, y) in zip(rows, placed, strict=True)
-        ]
+    def _benchmark(self) -> dict[str, float]:
+        """The benchmark's height by its name."""
+        held = None if self.tables.site is None else self.tables.site.benchmark
+        return {} if held is None else {held.name: held.height}
 
-    def _parts(self, shapes: Shapes, spots: list[SpotHeight] | None) -> dict[str, Any]:
+    def _buildings(self, lot: LotReader, points: NamedPoints) -> tuple[Building, ...]:
+        buildings = each(self.tables.building, lot.building)
+        lot.check_apart(buildings, {table.name: number for number, table in self.tables.building})
+        points.add_corners(buildings)
+        return buildings
+
+    def _accuracy(
+        self, survey: Survey | None, levels: LevelTable | None, rules: Rules
+    ) -> HeightAccuracy | None:
+        said: list[str] = []
+        stated = read_accuracy(self.tables.terrain, rules, self.complaints, said)
+        if survey is None or levels is None or stated is None:
+            self.notices += said
+            return stated
+        return survey.accuracy(levels, stated)
+
+    def _parts(
+        self,
+        shapes: Shapes,
+        spots: list[SpotHeight] | None,
+        lot: LotReader,
+        buildings: tuple[Building, ...],
+    ) -> dict[str, Any]:
         """What stands on the lot, by the names of `Site`'s fields."""
         tables, complaints, raw = self.tables, self.complaints, self.complaints.raw
         known = None if spots is None else {spot.name: spot for spot in spots}
         ground = GroundReader(shapes, complaints, known)
-        lot = LotReader(shapes, complaints, self.notices)
-        buildings = each(tables.building, lot.building)
-        lot.check_apart(buildings, {table.name: number for number, table in tables.building})
         water = WaterReader(
             shapes, complaints, buildings, names(raw, "building"), names(raw, "roof")
         )
