@@ -37,6 +37,9 @@ FABRIC: dict[str, Any] = {"color": "black", "linewidth": 1.6, "linestyle": (0, (
 _AXES_IN = 4.6
 # The silt trap is drawn to no record's size: a box as wide as these many bores.
 _TRAP_BORES = 5.0
+# Share of the axes' height over the ground; least width of the axes in lengths of the pit; how
+# many times as deep as the pit groundwater may stand to be drawn.
+_OVER, _BESIDE, _NEAR = 0.22, 1.9, 1.7
 _NOTE = (
     "Roof water only. The silt trap is drawn to no scale. The fabric wraps the sides and the top "
     "of the stone, not its bottom."
@@ -89,25 +92,26 @@ def compose_pit(pit: SeepagePit, site: Site, name: str) -> Figure:
 
 
 def _limits(axes: Axes, pit: SeepagePit, site: Site, scale: Scale) -> None:
-    body = pit.governing.pit
-    bottom = pit.inlet_m - body.depth_m
-    deep = bottom
-    if site.soil.groundwater is not None:
-        deep = min(deep, pit.ground_m - site.soil.groundwater)
-    low = scale.of(deep - 0.25 * pit.dig_depth_m)
-    high = scale.of(pit.ground_m + 0.35 * pit.dig_depth_m)
-    axes.set_ylim(low, high)
+    """One scale up and along, with room for words over the ground and beside the pit."""
+    deep = pit.dig_depth_m
+    if _groundwater_near(pit, site):
+        deep = max(deep, site.soil.groundwater or 0.0)
     box = axes.get_position()
     width, height = axes.figure.get_size_inches()  # type: ignore[union-attr]
-    across = (high - low) * (box.width * width) / (box.height * height)
-    least = scale.of(body.length_m) * 1.9
-    if across < least:
-        tall = least * (box.height * height) / (box.width * width)
-        middle = (low + high) / 2
-        axes.set_ylim(middle - tall / 2, middle + tall / 2)
-        across = least
-    spare = across - scale.of(body.length_m)
-    axes.set_xlim(-0.62 * spare, scale.of(body.length_m) + 0.38 * spare)
+    long = scale.of(pit.governing.pit.length_m)
+    by_height = scale.of(1.25 * deep) / (1.0 - _OVER)
+    by_width = _BESIDE * long * (box.height * height) / (box.width * width)
+    tall = max(by_height, by_width)
+    ground = scale.of(pit.ground_m)
+    axes.set_ylim(ground - (1.0 - _OVER) * tall, ground + _OVER * tall)
+    spare = tall * (box.width * width) / (box.height * height) - long
+    axes.set_xlim(-0.6 * spare, long + 0.4 * spare)
+
+
+def _groundwater_near(pit: SeepagePit, site: Site) -> bool:
+    """Whether groundwater is known and near enough to be drawn at the pit's scale."""
+    depth = site.soil.groundwater
+    return depth is not None and depth < _NEAR * pit.dig_depth_m
 
 
 def _earth(axes: Axes, pit: SeepagePit, scale: Scale) -> None:
@@ -131,8 +135,8 @@ def _body(axes: Axes, pit: SeepagePit, site: Site, scale: Scale) -> None:
     axes.plot([0, 0, long, long], [bottom, top, top, bottom], **FABRIC)
     axes.plot([0, long], [bottom, bottom], color="black", linewidth=1.0, zorder=8)
     axes.plot([0, long], [inlet, inlet], color="black", linewidth=0.9, linestyle=":", zorder=9)
-    middle = 0.72 * long
-    write(axes, middle, bottom + 0.25 * (inlet - bottom), _what(body.kind), ha="center")
+    middle = 0.66 * long
+    write(axes, middle, (inlet + bottom) / 2, _what(body.kind), ha="center", va="center")
     write(axes, middle, (top + ground) / 2, "soil", ha="center", va="center")
     write(axes, long, top, "  filter fabric", va="center")
 
@@ -143,7 +147,7 @@ def _filling(kind: str) -> dict[str, Any]:
 
 
 def _what(kind: str) -> str:
-    return "chambers in clean stone" if kind == "chamber" else "clean stone, water in its voids"
+    return "chambers in\nclean stone" if kind == "chamber" else "clean stone,\nwater in its voids"
 
 
 def _inlet(axes: Axes, pit: SeepagePit, scale: Scale) -> None:
@@ -231,7 +235,7 @@ def _sizes(axes: Axes, pit: SeepagePit, scale: Scale, shown: Shown) -> None:
     axes.annotate(
         f"inlet's invert {shown.height(pit.inlet_m)},\n{depth} below the ground",
         xy=(before, inlet),
-        xytext=(before, ground + 0.12 * (high - low)),
+        xytext=(before, ground + 0.11 * (high - low)),
         ha="right",
         fontsize=8,
         arrowprops={"arrowstyle": "-", "linewidth": 0.7, "relpos": (1.0, 0.0)},
@@ -244,6 +248,11 @@ def _groundwater(axes: Axes, pit: SeepagePit, site: Site, scale: Scale, shown: S
     if depth is None:
         return
     left, right = axes.get_xlim()
+    low, high = axes.get_ylim()
+    words = f"  groundwater, {shown.far(depth)} down"
+    if not _groundwater_near(pit, site):
+        write(axes, left, low + 0.03 * (high - low), f"{words}, deeper than is drawn")
+        return
     level = scale.of(pit.ground_m - depth)
     axes.plot([left, right], [level, level], color="#1f5f96", linewidth=1.4, zorder=9)
-    write(axes, left, level, f"  groundwater, {shown.far(depth)} down", va="bottom")
+    write(axes, left, level, words, va="bottom")

@@ -5,6 +5,8 @@ In: the records of a plan. Out: renderables of rich; nothing is computed anew.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import RenderableType
 from rich.padding import Padding
 from rich.table import Table
@@ -115,19 +117,37 @@ def apron_words(apron: Apron, shown: Shown) -> str:
 
 
 def _dig_table(line: BuriedLine, site: Site, style: Style | None) -> list[RenderableType]:
-    cells = dig_cells(line, site.units, style)
-    rods = line.instrument_m is not None
-    kept = [k for k, name in enumerate(DIG_COLUMNS) if rods or not name.startswith("rod")]
-    table = Table(box=None, padding=(0, 2, 0, 0), header_style="bold", pad_edge=False)
-    for k in kept:
-        last = k == len(DIG_COLUMNS) - 1
-        table.add_column(
-            DIG_COLUMNS[k], justify="left" if last else "right", no_wrap=not last, overflow="fold"
-        )
-    for row in cells:
-        table.add_row(*(Text(row[k]) for k in kept))
-    notes = section("Dig table", dig_notes(line, site.units, style))
-    return [*notes, Padding(table, (0, 0, 0, 1))]
+    """The rows to dig by, what is at them by number, and the rod readings where there are any."""
+    rows = [
+        dict(zip(DIG_COLUMNS, cells, strict=True)) for cells in dig_cells(line, site.units, style)
+    ]
+    marks = [row["what is here"] for row in rows if row["what is here"]]
+    for row in rows:
+        what = row["what is here"]
+        row["note"] = str(marks.index(what) + 1) if what else ""
+    parts: list[RenderableType] = [
+        *section("Dig table", dig_notes(line, site.units, style)),
+        _numbers(("station", "ground", "invert", "dig", "cover", "note"), rows),
+    ]
+    if marks:
+        table = Table.grid(padding=(0, 1))
+        for number, what in enumerate(marks, start=1):
+            table.add_row(Text(f"note {number}"), Text(what))
+        parts.append(Padding(table, (0, 0, 0, 1)))
+    if line.instrument_m is not None:
+        columns = ("station", "rod at invert", "rod at bottom", "dig")
+        parts += [Text("\nRod readings", style="bold"), _numbers(columns, rows)]
+    return parts
+
+
+def _numbers(columns: Sequence[str], rows: Sequence[dict[str, str]]) -> RenderableType:
+    """Columns of numbers, each flush right. They wrap on a narrow screen, but are never cut."""
+    table = Table(box=None, padding=(0, 1, 0, 0), header_style="bold", pad_edge=False)
+    for name in columns:
+        table.add_column(name, justify="right", overflow="fold")
+    for row in rows:
+        table.add_row(*(Text(row[name]) for name in columns))
+    return Padding(table, (0, 0, 0, 1))
 
 
 def _fitting_rows(line: BuriedLine, shown: Shown) -> list[tuple[str, str, str]]:

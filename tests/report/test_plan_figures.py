@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -21,10 +22,27 @@ from runoff.report.swale_figure import compose_swale, draw_swale
 from tests.report.made_up_lot import made_up_site
 from tests.report.made_up_plan import made_up_line, made_up_pit, made_up_swale
 
+
+def site_over(units, groundwater: float):  # type: ignore[no-untyped-def]
+    """The made-up site with groundwater at a depth, metres."""
+    site = made_up_site(units)
+    return replace(site, soil=replace(site.soil, groundwater=groundwater))
+
+
+def small_pit():  # type: ignore[no-untyped-def]
+    """The made-up pit, half as long and wide."""
+    pit = made_up_pit()
+    check = pit.governing
+    half = replace(check, pit=replace(check.pit, length_m=1.4, width_m=1.4))
+    return replace(pit, governing=half, by_whole_storm=half)
+
+
 FIGURES = {
     "profile": lambda units: compose_profile(made_up_line(), made_up_site(units), "front left"),
     "feed": lambda units: compose_profile(made_up_line(False), made_up_site(units), "rear left"),
     "pit": lambda units: compose_pit(made_up_pit(), made_up_site(units), "rear left"),
+    "small pit": lambda units: compose_pit(small_pit(), site_over(units, 2.2), "rear left"),
+    "deep water": lambda units: compose_pit(made_up_pit(), site_over(units, 6.0), "rear left"),
     "swale": lambda units: compose_swale(made_up_swale(), made_up_site(units), "rear right"),
 }
 
@@ -125,13 +143,13 @@ def test_fittings_crossings_cover_and_end_are_on_the_profile() -> None:
     assert "daylight" not in " ".join(said(FIGURES["feed"]("ft")))
 
 
-def test_groundwater_is_drawn_where_it_is_known() -> None:
-    from dataclasses import replace
+def test_groundwater_is_drawn_or_told_where_it_is_known() -> None:
+    def words(site) -> str:  # type: ignore[no-untyped-def]
+        return " ".join(said(compose_pit(made_up_pit(), site, "rear left")))
 
-    site = made_up_site("ft")
-    wet = replace(site, soil=replace(site.soil, groundwater=3.0))
-    assert any("groundwater" in text for text in said(compose_pit(made_up_pit(), wet, "rear left")))
-    assert not any("groundwater" in text for text in said(FIGURES["pit"]("ft")))
+    assert "groundwater, 2.20 m down" in words(site_over("m", 2.2))
+    assert "groundwater, 6.00 m down, deeper than is drawn" in words(site_over("m", 6.0))
+    assert "groundwater" not in words(made_up_site("m"))
 
 
 def test_each_is_written_as_a_picture_of_the_tool(tmp_path: Path) -> None:

@@ -98,9 +98,24 @@ def test_the_numbers_of_a_pit_are_those_of_the_data() -> None:
 
 @pytest.mark.parametrize(("units", "style"), [("ft", None), ("ft", "tenths"), ("m", "cm")])
 def test_the_dig_table_is_printed_row_by_row(units, style) -> None:
-    lines = [flat(line) for line in plan_text(made_up_plan(units), style, 200).splitlines()]
-    for row in dig_cells(made_up_line(), units, style):
-        assert flat(" ".join(row)) in lines
+    lines = [flat(line) for line in plan_text(made_up_plan(units), style).splitlines()]
+    rows = dig_cells(made_up_line(), units, style)
+    assert len(rows) > 5
+    for station, ground, invert, dig, cover, rod_at_invert, rod_at_bottom, what in rows:
+        row = flat(" ".join((station, ground, invert, dig, cover)))
+        found = [line for line in lines if line.startswith(row)]
+        assert found
+        note = found[0].removeprefix(row).strip()
+        assert bool(note) == bool(what)
+        if note:
+            assert f"note {note} {what}" in lines
+        assert flat(" ".join((station, rod_at_invert, rod_at_bottom, dig))) in lines
+
+
+def test_no_number_of_a_dig_table_is_cut_on_a_narrow_screen() -> None:
+    text = plan_text(made_up_plan(), width=80)
+    assert "…" not in text
+    assert not re.search(r"\n *\S\n *\S\n *\S\n", text)
 
 
 def test_rod_columns_are_left_out_without_a_level() -> None:
