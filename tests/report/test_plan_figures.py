@@ -23,13 +23,13 @@ from tests.report.made_up_lot import made_up_site
 from tests.report.made_up_plan import made_up_line, made_up_pit, made_up_swale
 
 
-def site_over(units, groundwater: float):  # type: ignore[no-untyped-def]
+def site_over(units, groundwater: float):
     """The made-up site with groundwater at a depth, metres."""
     site = made_up_site(units)
     return replace(site, soil=replace(site.soil, groundwater=groundwater))
 
 
-def small_pit():  # type: ignore[no-untyped-def]
+def small_pit():
     """The made-up pit, half as long and wide."""
     pit = made_up_pit()
     check = pit.governing
@@ -144,7 +144,7 @@ def test_fittings_crossings_cover_and_end_are_on_the_profile() -> None:
 
 
 def test_groundwater_is_drawn_or_told_where_it_is_known() -> None:
-    def words(site) -> str:  # type: ignore[no-untyped-def]
+    def words(site) -> str:
         return " ".join(said(compose_pit(made_up_pit(), site, "rear left")))
 
     assert "groundwater, 2.20 m down" in words(site_over("m", 2.2))
