@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from runoff.cli import field_commands
 from runoff.cli.outputs import Outputs, findings_json, writing
 from runoff.cli.progress import step
 from runoff.cli.status import FINE, NEEDS_ATTENTION
@@ -243,3 +244,6 @@ def _print(summary: RenderableType, written: list[Path]) -> None:
         typer.echo("\nFiles")
         for path in written:
             typer.echo(f"  {path}")
+
+
+field_commands.register(app, STATUSES)

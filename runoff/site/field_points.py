@@ -348,4 +348,4 @@ def _half_way(building: Building, side: LotSide) -> Iterator[_Wanted]:
     share = (REACH_M + (room - REACH_M) / 2.0) / room
     x, y = (wall.x + share * (foot.x - wall.x), wall.y + share * (foot.y - wall.y))
     yield _Wanted("G", (x, y), f"between the {building.name} and the lot's {side.name}")
-    yield _Wanted("G", (foot.x, foot.y), f"lot line {side.name}, below the {building.name}")
+    yield _Wanted("G", (foot.x, foot.y), f"lot line {side.name}, opposite the {building.name}")

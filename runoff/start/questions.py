@@ -1,0 +1,257 @@
+"""The questions in the order in which they are asked, each with an example and what it needs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from runoff.start import outline_readers, readers, wall_readers
+from runoff.start.lot_answers import (
+    HOUSE,
+    BuildingAnswer,
+    DownspoutAnswer,
+    Draft,
+    OpeningAnswer,
+    RoofAnswer,
+    WallPlace,
+    side_names,
+)
+from runoff.start.readers import Reader, tape
+
+Said = Callable[[Any, Draft], str]
+
+
+@dataclass(frozen=True)
+class Question:
+    """One question.
+
+    Parameters
+    ----------
+    key : str
+        Its name in an answers file.
+    ask, example : str
+        What is asked, and an answer that would do.
+    read : callable
+        From the text of an answer and the answers so far to what it means; raises `Expected`.
+    said : callable
+        What was understood, in words.
+    default : str
+        The answer taken where none is given; empty for none.
+    needed : bool
+        Whether it can be skipped.
+    repeats : bool
+        Whether it is asked again until there is no more to say.
+    needs : str
+        Key of the question without whose answer it is not asked.
+    why : str
+        What an answer is good for, said where it is asked.
+    """
+
+    key: str
+    ask: str
+    example: str
+    read: Reader
+    said: Said
+    default: str = ""
+    needed: bool = False
+    repeats: bool = False
+    needs: str = ""
+    why: str = ""
+
+    def applies(self, draft: Mapping[str, Any]) -> bool:
+        """Whether the answer that it needs is there."""
+        return not self.needs or bool(draft.get(self.needs))
+
+
+def _text(value: Any, draft: Draft) -> str:
+    return str(value)
+
+
+def _tape(value: Any, draft: Draft) -> str:
+    return tape(value, draft)
+
+
+def _units(value: Any, draft: Draft) -> str:
+    return "feet and inches" if value == "ft" else "meters"
+
+
+def _building(value: BuildingAnswer, draft: Draft) -> str:
+    walls = ", ".join(f"{wall} {tape(value.wall_length(wall), draft)}" for wall in value.walls)
+    kind = f", {value.kind}" if value.kind else ""
+    missed = (
+        f"; the runs missed the first corner by {tape(value.closed, draft)}, shared out over them"
+        if value.closed > 1e-6
+        else ""
+    )
+    return f"{value.name}{kind} with walls {walls}{missed}"
+
+
+def _roof(value: RoofAnswer, draft: Draft) -> str:
+    pitch = f", pitch {value.pitch}" if value.pitch else ", pitch not known"
+    return f"{value.name}: {tape(value.length, draft)} by {tape(value.width, draft)}{pitch}"
+
+
+def _at(at: WallPlace, draft: Draft) -> str:
+    house = "" if at.building == HOUSE else f" of the {at.building}"
+    return f"{tape(at.distance, draft)} from the left end of wall {at.wall}{house}"
+
+
+def _downspout(value: DownspoutAnswer, draft: Draft) -> str:
+    share = "all" if value.share == 1.0 else f"{100 * value.share:g} %"
+    return f"{value.name}, {_at(value.at, draft)}, carries {share} of roof {value.roof}"
+
+
+def _opening(value: OpeningAnswer, draft: Draft) -> str:
+    out = f", standing out {tape(value.projection, draft)}" if value.projection else ""
+    where = f"{_at(value.at, draft)} to its middle, {tape(value.width, draft)} wide{out}"
+    return f"{value.name} ({value.kind}), {where}"
+
+
+def _lot(value: Any, draft: Draft) -> str:
+    xs, ys = [x for x, _ in value], [y for _, y in value]
+    size = f"{tape(max(xs) - min(xs), draft)} by {tape(max(ys) - min(ys), draft)}"
+    return f"a lot of {size} with sides {', '.join(side_names(value))}"
+
+
+def _neighbors(value: Any, draft: Draft) -> str:
+    sides = side_names(draft["lot"])
+    return ", ".join(f"{side}: {beyond}" for side, beyond in zip(sides, value, strict=True))
+
+
+def _paving(value: Any, draft: Draft) -> str:
+    return f"{value.name} ({value.kind}) with {len(value.corners)} corners"
+
+
+def _line(value: Any, draft: Draft) -> str:
+    return f"{value.name} along {len(value.points)} points"
+
+
+QUESTIONS: tuple[Question, ...] = (
+    Question(
+        "name", "What is the lot called?", "12 Elm Street", readers.name, _text, default="My lot"
+    ),
+    Question("units", "Feet or meters: ft or m?", "ft", readers.units, _units, default="ft"),
+    Question(
+        "outline",
+        "What is the outline of the house, from its front left corner on?",
+        "36 ft x 28 ft; or wall runs E 36 ft, N 28 ft, W 36 ft, S 28 ft; or corners "
+        "0, 0; 36, 0; 36, 28; 0, 28",
+        outline_readers.outline,
+        _building,
+        needed=True,
+        why="Front is the bottom of the plan: E runs to the right, N to the back of the lot.",
+    ),
+    Question(
+        "under",
+        "What lies under the house: basement, crawl space or slab?",
+        "basement",
+        readers.under,
+        _text,
+    ),
+    Question(
+        "footing",
+        "How deep is the bottom of the footing below the ground outside?",
+        "7 ft",
+        readers.footing,
+        _tape,
+        why="It says how near a trench may come.",
+    ),
+    Question(
+        "buildings",
+        "Another building, such as a garage: name, kind, corners?",
+        "garage, slab, 40, 44; 60, 44; 60, 64; 40, 64",
+        outline_readers.building,
+        _building,
+        repeats=True,
+        needs="outline",
+    ),
+    Question(
+        "roofs",
+        "A roof plane: name, length x width seen from above, pitch?",
+        "front, 38 ft x 15 ft, 6:12",
+        wall_readers.roof,
+        _roof,
+        repeats=True,
+        why="Without a roof no downspout can be asked for.",
+    ),
+    Question(
+        "downspouts",
+        "A downspout: name, wall, distance from the wall's left end as you face it, roof and "
+        "share?",
+        "front left, front, 1 ft, front 50 %",
+        wall_readers.downspout,
+        _downspout,
+        repeats=True,
+        needs="roofs",
+    ),
+    Question(
+        "openings",
+        "A window well, stairwell, door, garage door or crawl-space vent: name, kind, wall, "
+        "distance from the left end to its middle, width, and how far a well stands out?",
+        "well 1, window well, left, 20 ft, 3 ft, 2 ft 6 in",
+        wall_readers.opening,
+        _opening,
+        repeats=True,
+        needs="outline",
+    ),
+    Question(
+        "lot",
+        "How far do the lot lines lie from the house?",
+        "front 40 ft, right 26 ft, rear 52 ft, left 18 ft; or corners "
+        "-18, -40; 62, -40; 62, 80; -18, 80",
+        outline_readers.lot,
+        _lot,
+        needs="outline",
+        why="Without the lot nobody can say whether water runs onto a neighbor.",
+    ),
+    Question(
+        "neighbors",
+        "What lies beyond each side: street, alley, neighbor or open ground?",
+        "front street, right neighbor, rear open ground, left neighbor",
+        outline_readers.neighbors,
+        _neighbors,
+        needs="lot",
+    ),
+    Question(
+        "paving",
+        "A walk, drive or patio: name, kind, corners?",
+        "drive, drive, 44, -40; 54, -40; 54, 44; 44, 44",
+        outline_readers.paving,
+        _paving,
+        repeats=True,
+    ),
+    Question(
+        "swales",
+        "A swale or ditch: name, points along its bottom?",
+        "swale, -18, 70; 20, 68; 62, 64",
+        outline_readers.line,
+        _line,
+        repeats=True,
+    ),
+    Question(
+        "heights",
+        "How will heights be taken: laser level, builder's level, water level or string level?",
+        "laser level",
+        readers.heights_by,
+        _text,
+        default="string level",
+    ),
+    Question(
+        "storm",
+        "The depth of the rain to judge by, if you know it?",
+        "4 in",
+        readers.storm,
+        _tape,
+        why="Usual is the 10-year 24-hour rain of the place.",
+    ),
+    Question(
+        "soil",
+        "The soil's texture, if you know it?",
+        "sandy loam",
+        readers.texture,
+        _text,
+        why="A test in the ground is worth more; a sheet for one is written.",
+    ),
+)
+KEYS = tuple(question.key for question in QUESTIONS)
