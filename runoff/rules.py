@@ -293,6 +293,8 @@ _ROWS: tuple[tuple[str, Kind, str, str, str, Standing], ...] = (
     ("line_cover_public_drive", "length", "36 in",
      "least soil over a line under a public or unpaved drive", "standard of a sanitary district",
      "read"),
+    ("line_size", "length", "4 in", "least nominal size of a buried line, where none is chosen",
+     "single-family plan of a US county (2010), 4 to 6 in", "read"),
     ("line_slope", "slope", "1 %", "least slope of a buried line", f"{CHICAGO}1106.3", "read"),
     ("line_depth", "length", "1 ft", "least depth of a drain", "California Plumbing Code 718.3",
      "read"),

@@ -32,8 +32,9 @@ from runoff.site.model import Downspout, Outlet, Site
 def pipe_for(site: Site, downspout: Downspout, water: WaterToMove) -> PipeAtFlow:
     """The pipe of a line at its least slope with the design flow of lines in it.
 
-    The smallest that carries the flow and is no smaller than the leader (a rectangular one by the
-    round of equal area), or the size that the user chose.
+    The smallest that carries the flow, is no smaller than the leader (a rectangular one by the
+    round of equal area) and no smaller than the rule `line_size`; or the size that the user chose,
+    where it carries the flow and the leader fits.
 
     Raises
     ------
@@ -51,10 +52,16 @@ def pipe_for(site: Site, downspout: Downspout, water: WaterToMove) -> PipeAtFlow
             f"{SIZES_IN[-1]} in carries: share the roof between more downspouts"
         ) from None
     needed = max(sized.pipe.nominal_in, _leader_size(site, downspout))
-    chosen = site.pipe.nominal_in or needed
+    chosen = site.pipe.nominal_in or max(needed, _usual_size(site))
     if chosen < needed:
         raise NotPossible(_too_small(site, downspout, chosen, needed, flow))
     return pipe_at_flow(pipe_of(chosen, wall, site.rules), slope, flow, site.rules)
+
+
+def _usual_size(site: Site) -> int:
+    """The smallest nominal size (in) that the rules allow where the user chose none."""
+    least = site.rules["line_size"]
+    return next((size for size in SIZES_IN if size * INCH >= least - 1e-6), SIZES_IN[-1])
 
 
 def _leader_size(site: Site, downspout: Downspout) -> int:

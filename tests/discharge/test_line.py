@@ -12,6 +12,7 @@ from runoff.discharge.line_water import head_at_start
 from runoff.discharge.lot import LotGround
 from runoff.discharge.pipes import pipe_of
 from runoff.discharge.ways import BuriedLine, NotPossible
+from runoff.rules import Rules
 from runoff.site.model import (
     Benchmark,
     Easement,
@@ -305,9 +306,13 @@ def test_a_gutter_below_its_curb_takes_the_line_at_the_curbs_face():
 
 def test_the_size_carries_the_flow_and_is_no_smaller_than_the_leader():
     assert line_on(pipe=PipeChoice()).flow.pipe.nominal_in == 4  # 40 gpm, wall not known: 56 gpm
-    assert line_on(gpm=30.0, pipe=PipeChoice("smooth")).flow.pipe.nominal_in == 3
+    three = Rules().with_overrides({"line_size": 3 * INCH})
+    smooth = PipeChoice("smooth")
+    assert line_on(gpm=30.0, pipe=smooth).flow.pipe.nominal_in == 4  # the least of the rules
+    assert line_on(gpm=30.0, pipe=smooth, rules=three).flow.pipe.nominal_in == 3
     four = Leader("rectangular", 3 * INCH, 4 * INCH)  # 3.91 in round
-    assert line_on(gpm=30.0, pipe=PipeChoice("smooth"), leader=four).flow.pipe.nominal_in == 4
+    carried = line_on(gpm=30.0, pipe=smooth, leader=four, rules=three)
+    assert carried.flow.pipe.nominal_in == 4
     with pytest.raises(NotPossible, match=r"3 in pipe chosen is too small.*take 4 in"):
         line_on(gpm=80.0, pipe=PipeChoice("smooth", 3))
 
