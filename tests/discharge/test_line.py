@@ -12,7 +12,6 @@ from runoff.discharge.line_water import head_at_start
 from runoff.discharge.lot import LotGround
 from runoff.discharge.pipes import pipe_of
 from runoff.discharge.ways import BuriedLine, NotPossible
-from runoff.rules import Rules
 from runoff.site.model import (
     Benchmark,
     Easement,
@@ -306,7 +305,7 @@ def test_a_gutter_below_its_curb_takes_the_line_at_the_curbs_face():
 
 def test_the_size_carries_the_flow_and_is_no_smaller_than_the_leader():
     assert line_on(pipe=PipeChoice()).flow.pipe.nominal_in == 4  # 40 gpm, wall not known: 56 gpm
-    three = Rules().with_overrides({"line_size": 3 * INCH})
+    three = {"line_size": 3 * INCH}
     smooth = PipeChoice("smooth")
     assert line_on(gpm=30.0, pipe=smooth).flow.pipe.nominal_in == 4  # the least of the rules
     assert line_on(gpm=30.0, pipe=smooth, rules=three).flow.pipe.nominal_in == 3
