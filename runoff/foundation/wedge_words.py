@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from runoff.foundation.beside import WELLS
 from runoff.foundation.model import SoilWedge, WallRun
 from runoff.foundation.walls import wall_words, walls_of
 from runoff.foundation.wedge_limits import clearance_known
-from runoff.foundation.wording import from_left, run_length
+from runoff.foundation.wording import from_left, listed, run_length
 from runoff.quantities import format_length, format_volume
 from runoff.site.model import Site
 
@@ -35,10 +36,26 @@ def wedge_sentence(site: Site, wedge: SoilWedge) -> str:
         f"Bring {format_volume(wedge.loose, system)} of soil, loose "
         f"({format_volume(wedge.compacted, system)} compacted), along {where}: "
         f"{length(wedge.height, 2)} at the wall, running out {length(wedge.out)} from it."
+        f"{_wells(site, run)}"
     )
     if clearance_known(site, run):
         return sentence
     return f"{sentence} {clearance_caution(site)}"
+
+
+def _wells(site: Site, run: WallRun) -> str:
+    """What to do with wells that stand in the soil; empty where there are none."""
+    names = [
+        f"'{opening.name}'"
+        for opening in site.openings
+        if opening.kind in WELLS
+        and (opening.building, opening.wall) == (run.building, run.wall)
+        and opening.distance + opening.width / 2 > run.start
+        and opening.distance - opening.width / 2 < run.end
+    ]
+    if not names:
+        return ""
+    return f" Raise the rim of {listed(names)} above the new ground first."
 
 
 def clearance_caution(site: Site) -> str:

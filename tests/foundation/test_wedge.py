@@ -12,6 +12,7 @@ from shapely.geometry import box as shape_box
 
 from runoff.foundation.wedge import apply_wedge, apply_wedges, soil_wedges
 from runoff.site.model import Clearance, Easement, HeightAccuracy, Lot, LotSide
+from tests.foundation.ponds import an_opening
 from tests.foundation.walls import (
     FOOT,
     a_house,
@@ -181,6 +182,15 @@ def test_an_unknown_clearance_is_said_with_the_soil():
         "(all of it): 6 in at the wall, running out 10 ft from it."
     )
     assert "at least 6 in below siding and 4 in below brick weeps" in sentence
+
+
+def test_a_well_in_the_soil_is_to_be_raised_first():
+    well = an_opening("well", "window well", 6.0, 1.0, rim=100.0, projection=0.8)
+    site = replace(a_lot(a_house()), openings=(well,))
+    terrain = ground(site, falling(0.0))
+    assert "Raise the rim of 'well' above the new ground first." in wedge_of(site, terrain).sentence
+    rear = replace(site, openings=(replace(well, wall=2),))
+    assert "Raise the rim" not in wedge_of(rear, terrain).sentence
 
 
 def test_soil_in_an_easement_is_refused():
