@@ -5,6 +5,11 @@ from __future__ import annotations
 from runoff.planning import Plan
 from runoff.report.plan_words import Shown, failure_words, stop
 
+ROUGH = (
+    "These heights are too rough to dig by: every depth, slope and height here is an indication "
+    "only. Measure with a level before anything is ordered or dug."
+)
+
 
 def plan_attention(plan: Plan) -> tuple[str, ...]:
     """Downspouts without a way, failures that are not safe, and what `beyond_the_ways` tells.
@@ -33,10 +38,17 @@ def plan_attention(plan: Plan) -> tuple[str, ...]:
 
 
 def beyond_the_ways(plan: Plan) -> tuple[str, ...]:
-    """Engines that differ, trouble left with all of it built, walls, parts that are too small."""
+    """Heights that are in doubt, trouble left with all of it built, walls, parts too small."""
     told = []
-    if plan.findings.second_engine.agrees is False:
-        told.append(plan.findings.second_engine.note)
+    findings = plan.findings
+    if findings.second_engine.agrees is False:
+        told.append(findings.second_engine.note)
+    if findings.terrain.accuracy.indication_only:
+        told.append(ROUGH)
+    told += [
+        f"Height '{suspect.name}' {suspect.reason}: measure it again before anything is dug."
+        for suspect in findings.terrain.suspects
+    ]
     referred = {one.downspout for one in plan.recommendations if one.chosen.kind == "refer"}
     told += [
         f"Downspout '{name}', with all of it built: {why}."

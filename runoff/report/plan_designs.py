@@ -13,7 +13,6 @@ from rich.table import Table
 from rich.text import Text
 
 from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
-from runoff.discharge.outlet import Apron
 from runoff.discharge.pit import PitCheck
 from runoff.discharge.pit_size import pit_alternatives
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale, WaterToMove
@@ -24,6 +23,10 @@ from runoff.report.summary_parts import section, table_of
 from runoff.site.model import Site
 
 _NOTHING_M = 1e-6
+_TWO_METHODS = (
+    "The pit is built by the first. The second is shown beside it: it lets nothing soak away while "
+    "it rains, so it asks for more."
+)
 
 
 def extension_parts(extension: Extension, site: Site) -> list[RenderableType]:
@@ -34,10 +37,8 @@ def extension_parts(extension: Extension, site: Site) -> list[RenderableType]:
         f"falling {shown.height(extension.fall_m)} from the leader's end "
         f"({shown.height(extension.outlet_m)} over the ground).",
         f"From its end the water {extension.ends.rstrip('.')}.",
-        stop(extension.protection),
+        stop(f"At its end: {extension.protection}") if extension.protection else "",
     ]
-    if extension.apron is not None:
-        lines.append(apron_words(extension.apron, shown))
     return section("The extension", [line for line in lines if line])
 
 
@@ -103,17 +104,7 @@ def _line_lines(line: BuriedLine, shown: Shown) -> list[str]:
         )
     if line.protection:
         lines.append(stop(f"Where it comes out: {line.protection}"))
-    if line.apron is not None:
-        lines.append(apron_words(line.apron, shown))
     return lines
-
-
-def apron_words(apron: Apron, shown: Shown) -> str:
-    """The size of a stone apron, in a sentence."""
-    return (
-        f"Stone apron {shown.far(apron.length_m)} long, {shown.far(apron.width_m)} wide and "
-        f"{shown.height(apron.thickness_m)} thick, of stone {shown.height(apron.stone_m)} across."
-    )
 
 
 def _dig_table(line: BuriedLine, site: Site, style: Style | None) -> list[RenderableType]:
@@ -178,6 +169,7 @@ def pit_parts(
             ("method", "must hold", "holds", "empties in", "at most", "enough?"),
             _check_rows(pit, shown),
         ),
+        *section("Why they differ", [_TWO_METHODS] if pit.by_durations is not None else []),
         *table_of(
             "How far it keeps away",
             ("from", "it is", "it must be"),

@@ -97,11 +97,11 @@ def ways(plan: Plan, each: Recommendation) -> list[RenderableType]:
         for row, option in zip(rows, can, strict=True):
             row.insert(3, price_words(option.work, prices))
     simpler = {option.kind for option in can}
-    cannot = [
-        f"{way_words(option)}: {stop(option.reason)}"
-        for option in each.options
-        if not option.feasible and option.kind.removeprefix(_WITH_GRADE) not in simpler
-    ]
+    why_not: dict[str, list[str]] = {}
+    for option in each.options:
+        if not option.feasible and option.kind.removeprefix(_WITH_GRADE) not in simpler:
+            why_not.setdefault(stop(option.reason), []).append(way_words(option))
+    cannot = [f"{', '.join(names)}: {reason}" for reason, names in why_not.items()]
     return [
         *table_of("Ways that can be built here, the simplest first", columns, rows),
         *section("What cannot be built here, and why", cannot),

@@ -52,7 +52,7 @@ def plan_summary(plan: Plan, style: Style | None = None) -> Group:
         *parts,
         *_gutters(plan),
         *shopping(plan),
-        *section("Taken for granted", list(plan.assumptions)),
+        *section("Taken for granted", _granted(plan)),
         *section("Rules that the site file overrides", _overridden(plan)),
         *section("Mind, always", list(plan.cautions)),
     )
@@ -100,14 +100,20 @@ def _gutter(one: RunTakeOff, shown: Shown) -> str:
         else f"one of {shown.far(stock)}"
         for stock, cut in zip(taken.stock_m, taken.cut_m, strict=True)
     ]
+    high = "its high end" if taken.outlets == 1 else "its middle"
     outlets = "1 outlet" if taken.outlets == 1 else f"{taken.outlets} outlets"
     return (
         f"{one.run.name} ({one.name}): {shown.height(taken.length_m)} long, from the outlet up "
-        f"{', '.join(pieces)}; falling {shown.height(taken.fall_m)}, its high end hung "
-        f"{shown.height(taken.high_end_m)} higher; {taken.hangers} hangers, {outlets}, end caps "
+        f"{', '.join(pieces)}; falling {shown.fine(taken.fall_m)}, {high} hung "
+        f"{shown.fine(taken.high_end_m)} higher; {taken.hangers} hangers, {outlets}, end caps "
         f"{taken.end_caps_left} left and {taken.end_caps_right} right, {taken.sealant_seams} seams "
         "to seal."
     )
+
+
+def _granted(plan: Plan) -> list[str]:
+    """What the plan and the inspection took for want of better, each once."""
+    return list(dict.fromkeys([*plan.assumptions, *plan.findings.notices]))
 
 
 def _overridden(plan: Plan) -> list[str]:

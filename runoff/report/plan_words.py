@@ -41,6 +41,10 @@ class Shown:
         """To a quarter of an inch; in metric to a millimetre, from 1 m up to a centimetre."""
         return quantities.format_length(metres, self.system, _QUARTER_INCH)
 
+    def fine(self, metres: float) -> str:
+        """To a sixteenth of an inch, as a gutter is hung."""
+        return quantities.format_length(metres, self.system)
+
     def far(self, metres: float) -> str:
         """A distance along the ground: whole inches, or centimetres, say enough."""
         return quantities.format_length(metres, self.system, _WHOLE_INCH)

@@ -194,7 +194,14 @@ def harmless(plan: Plan) -> Plan:
     kept = tuple(
         replace(one, chosen=replace(one.chosen, failures=(SAFE,))) for one in plan.recommendations
     )
-    return replace(plan, recommendations=kept, grade=None, proof=replace(plan.proof, trouble=()))
+    terrain = replace(plan.findings.terrain, suspects=())
+    return replace(
+        plan,
+        findings=replace(plan.findings, terrain=terrain),
+        recommendations=kept,
+        grade=None,
+        proof=replace(plan.proof, trouble=()),
+    )
 
 
 def _option(kind: Any, **parts: Any) -> Option:

@@ -56,7 +56,7 @@ def test_no_line_is_wider_than_asked(units) -> None:
 
 
 def test_a_metric_plan_has_no_feet_in_it() -> None:
-    plan = made_up_plan("m")
+    plan = harmless(made_up_plan("m"))
     # What is bought is worded by the discharge room, and made up here.
     unsold = tuple(
         replace(one, chosen=replace(one.chosen, shopping=())) for one in plan.recommendations
@@ -145,6 +145,19 @@ def test_what_needs_attention() -> None:
     assert len(plan_attention(replace(harmless(plan), proof=still))) == 1
 
 
+def test_heights_in_doubt_need_attention() -> None:
+    plan = harmless(made_up_plan())
+    (suspect,) = made_up_plan().findings.terrain.suspects
+    terrain = plan.findings.terrain
+    rough = replace(terrain, accuracy=replace(terrain.accuracy, indication_only=True))
+    doubtful = replace(terrain, suspects=(suspect,))
+    for changed, words in ((rough, "indication only"), (doubtful, "Height 'F6' reads 1 ft higher")):
+        found = replace(plan, findings=replace(plan.findings, terrain=changed))
+        (told,) = plan_attention(found)
+        assert words in told
+        assert flat(told) in flat(plan_text(found))
+
+
 def test_a_referral_says_who_must_be_asked() -> None:
     assert "The town's engineer." in plan_text(referred(made_up_plan()))
 
@@ -171,7 +184,8 @@ def test_gutters_are_taken_off_as_they_are_hung() -> None:
     # 26 ft 4 in of shingles and 1/2 in past them at each end: 26 ft 5 in (common practice).
     text = flat(plan_text(made_up_plan()))
     assert "front (5 in ogee): 26 ft 5 in long" in text
-    assert "one of 16 ft, one of 16 ft cut to 10 ft 8 in; falling 1 1/4 in" in text
+    # 1/2 in in 10 ft over 26 ft 5 in: 1.32 in.
+    assert "one of 16 ft, one of 16 ft cut to 10 ft 8 in; falling 1 5/16 in" in text
 
 
 def test_the_shopping_list_adds_up() -> None:
