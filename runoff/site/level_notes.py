@@ -95,21 +95,34 @@ def read_notes(sheet: Sheet, known: Mapping[str, float]) -> Notes:
     if not sheet.problems:
         for row, found in readings:
             _take(notes, row, found)
+    for setup in notes.setups:
+        if not setup.sights:
+            sheet.notice(
+                f"line {setup.line}: nothing is sighted after the backsight on {setup.start!r}; it "
+                "is left out"
+            )
+    notes.setups = [setup for setup in notes.setups if setup.sights]
     if not sheet.problems and not notes.setups:
-        sheet.complain(None, "", "", "at least one backsight on a point of known height")
+        sheet.complain(None, "", "", "at least one backsight, and a sight after it")
     return notes
 
 
 def _named(sheet: Sheet) -> Iterable[SheetRow]:
     """Rows with the name of their point, which may stand among the remarks."""
     for row in sheet.rows:
-        if row["name"]:
+        name = row["name"]
+        if name and name.isprintable():
             yield row
-        elif row["remark"] and "name" not in sheet.columns:
+        elif (
+            not name
+            and row["remark"].isprintable()
+            and row["remark"]
+            and "name" not in sheet.columns
+        ):
             yield SheetRow(row.line, {**row.cells, "name": row["remark"], "remark": ""})
         else:
             sheet.complain(
-                row.line, "point", "", "a name for the point, such as TP1 for a turning point"
+                row.line, "point", name, "a name for the point, such as TP1 for a turning point"
             )
 
 
@@ -147,8 +160,7 @@ def _take(notes: Notes, row: SheetRow, found: Mapping[str, Reading]) -> None:
     distance = 0.0 if length is None else length.metres
     if not found:
         if not row["height"]:
-            sheet.complain(row.line, f"point {name!r}", "", "a reading: backsight, intermediate "
-                           "or foresight")  # fmt: skip
+            sheet.notice(f"line {row.line}: no reading on {name!r}; it is passed over")
         return
     if "intermediate" in found and len(found) > 1:
         sheet.complain(

@@ -107,8 +107,8 @@ def _marks(sheet: Sheet, heights: dict[str, float]) -> list[_Mark]:
     marks: list[_Mark] = []
     for row in sheet.rows:
         name, line = row["name"], row["line"] or "line"
-        if not name:
-            sheet.complain(row.line, "point", "", "a name for the point, such as P1")
+        if not name or not (name + line).isprintable():
+            sheet.complain(row.line, "point", name, "a name for the point, such as P1")
             continue
         if (line, name) in first:
             sheet.complain(

@@ -257,18 +257,18 @@ class _Reduction:
         self._settle(LevelPoint(run[0].start, start, start, 0, "", run[0].line))
         closing = self._closing(run)
         raw, checks = self._raw(run, start, closing)
-        ends = raw[-1][-1] if raw[-1] else start
+        ends = raw[-1][-1]
         correction = [0.0] * (len(run) + 1)
         if closing is not None:
             ends = raw[-1][run[-1].sights.index(closing)]
             correction = self._close(run, ends, closing, checks)
         elif checks:
             self._doubles(run, checks)
-        last = closing or (run[-1].sights[-1] if run[-1].sights else None)
+        last = closing or run[-1].sights[-1]
         self.sums[0] += sum(setup.backsight.metres for setup in run)
         carried = [s.foresight for s in run[:-1]] + [last]
         self.sums[1] += sum(sight.reading.metres for sight in carried if sight is not None)
-        self.sums[2] += ends - start if last is not None else run[-1].backsight.metres
+        self.sums[2] += ends - start
         self._points(run, raw, correction)
 
     def _closing(self, run: list[Setup]) -> Sight | None:

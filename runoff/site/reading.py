@@ -41,7 +41,8 @@ from runoff.site.positions import Positions
 from runoff.site.problems import InputError, Problem
 from runoff.site.rains import read_rains
 from runoff.site.shapes import Shapes
-from runoff.site.soil_tables import soil_record
+from runoff.site.soil_sheets import read_soil
+from runoff.site.spots import SpotRow
 from runoff.site.survey import Survey
 from runoff.site.tables import Tables, check_tables, each, names, units_of
 from runoff.site.water import WaterReader
@@ -168,8 +169,16 @@ class _SiteReader:
                 lambda typed: shapes.point(typed, ("terrain", "spot_heights")),
             )
         parts = self._parts(shapes, spots, lot, buildings)
-        heights = self._accuracy(survey, levels, rules)
+        heights = self._accuracy(survey, levels, rows, rules)
         rains = self._rains(rules)
+        soil = read_soil(
+            self.tables.soil,
+            self.file.parent,
+            self.units,
+            rules,
+            self.complaints,
+            self.notices,
+        )
         described = self.tables.site
         terrain = self.tables.terrain
         if self.complaints.problems or described is None or terrain is None or heights is None:
@@ -194,7 +203,7 @@ class _SiteReader:
             elevation=None if elevation is None else elevation.source,
             cell_size=terrain.cell_size,
             spot_heights=tuple(spots or ()),
-            soil=soil_record(self.tables.soil),
+            soil=soil,
             pipe=pipe_record(self.tables.pipe),
             benchmark=benchmark_record(described.benchmark),
             prices=prices_record(self.tables.prices),
@@ -241,14 +250,18 @@ class _SiteReader:
         return buildings
 
     def _accuracy(
-        self, survey: Survey | None, levels: LevelTable | None, rules: Rules
+        self,
+        survey: Survey | None,
+        levels: LevelTable | None,
+        rows: list[SpotRow] | None,
+        rules: Rules,
     ) -> HeightAccuracy | None:
         said: list[str] = []
         stated = read_accuracy(self.tables.terrain, rules, self.complaints, said)
-        if survey is None or levels is None or stated is None:
+        if survey is None or stated is None:
             self.notices += said
             return stated
-        return survey.accuracy(levels, stated)
+        return survey.accuracy(levels, stated, rows, said)
 
     def _parts(
         self,

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from runoff.quantities import QuantityError, format_length, parse_length
-from runoff.site.complaints import hint, shorten
+from runoff.site.complaints import hint, printable, shorten
 from runoff.site.fields import LARGEST, METRES_PER_FOOT
 from runoff.site.problems import Problem
 
@@ -97,7 +97,7 @@ class Sheet:
 
     def notice(self, text: str) -> None:
         """Add a notice, once."""
-        said = f"{self.file}: {text}"
+        said = printable(f"{self.file}: {text}")
         if said not in self.notices:
             self.notices.append(said)
 
@@ -208,12 +208,18 @@ def typed_sheet(rows: Iterable[Mapping[str, object]], units: str, headings: Head
     taken: list[str] = []
     for line, row in enumerate(rows, 1):
         cells: dict[str, str] = {}
+        if not isinstance(row, Mapping):
+            example = (
+                'a mapping of headings to readings, such as {"point": "BM", "backsight": 4.35}'
+            )
+            sheet.complain(line, "", str(row), example)
+            continue
         for key, value in row.items():
             column = _column(_plain(str(key)), headings)
             if column is None:
                 known = [name for names in headings.values() for name in names]
                 sheet.complain(line, "", str(key), f"a heading known here, {hint(str(key), known)}")
-            elif value is not None and value != "":
+            elif value is not None and value == value and value != "":
                 cells[column] = str(value).strip()
                 taken.append(column)
         sheet.rows.append(SheetRow(line, cells))

@@ -147,7 +147,8 @@ class Survey:
             if height is None:
                 sheet = self.terrain.levels
                 also = "" if sheet is None else f", or a reading on it in {sheet}"
-                known = f", {hint(row.name, heights)}" if heights else ""
+                near = hint(row.name, heights)
+                known = f" ({near} there)" if near.startswith("such") else ""
                 _complain(self.complaints, row, "z", "", f"a height here{also}{known}")
             elif row.name in points.at:
                 x, y = points.at[row.name]
@@ -249,21 +250,39 @@ class Survey:
             return None
         return along_wall(building, wall, min(spot.along, length), spot.out)
 
-    def accuracy(self, levels: LevelTable | None, stated: HeightAccuracy) -> HeightAccuracy:
-        """How good a height is: as stated, else as the leveling has it.
+    def accuracy(
+        self,
+        levels: LevelTable | None,
+        stated: HeightAccuracy,
+        rows: Sequence[SpotRow] | None,
+        said: Sequence[str],
+    ) -> HeightAccuracy:
+        """How good a height is: as stated, else as the leveling has it, else as is assumed.
 
         One height's standard deviation by its instrument, and what the rod was read to over the
-        setups to the farthest point, are independent: the root of the sum of their squares.
+        setups to the farthest point, are independent: the root of the sum of their squares. Where
+        heights were typed as well, the worse of both.
+
+        Parameters
+        ----------
+        stated : HeightAccuracy
+            What ``[terrain]`` says, or what is assumed where it does not.
+        said : sequence of str
+            The notices of that assumption.
         """
         if levels is None or self.terrain.accuracy is not None or stated.indication_only:
+            self.notices += said
             return stated
-        if self.terrain.heights_by is not None:
-            rule = self.rules[SIGMA_RULES[stated.method]]
-            return replace(stated, sigma=max(math.hypot(rule, levels.sigma), stated.sigma))
-        if levels.by == "string level":
-            return HeightAccuracy(levels.sigma, levels.by, False)
-        rule = self.rules[SIGMA_RULES[levels.by]]
-        return HeightAccuracy(math.hypot(rule, levels.sigma), levels.by, False)
+        by = levels.by if self.terrain.heights_by is None else stated.method
+        sigma = levels.sigma
+        if levels.by != "string level":
+            sigma = math.hypot(self.rules[SIGMA_RULES[by]], sigma)
+        found = HeightAccuracy(sigma, by, False)
+        typed = [r for r in rows or () if r.z is not None and r.name not in levels.heights]
+        if typed and stated.sigma > sigma:
+            self.notices += said
+            return stated
+        return found
 
 
 def _taped_from(row: SpotRow) -> list[str]:

@@ -1,6 +1,7 @@
 """A lot from its field sheets: tape ties and level notes to spot heights, and every mistake."""
 
 import math
+import re
 import tempfile
 from pathlib import Path
 
@@ -9,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from runoff.site import InputError, read_site
+from runoff.site import InputError, Site, read_site, reduce_levels
 from tests.site.lots import line_of
 
 FOOT = 0.3048
@@ -43,7 +44,7 @@ roofs = ["main"]
 """  # noqa: E501
 SPOTS = """name,x,y,z
 A,-10,-10,
-B,50,-10,98.5
+B,50,-10,
 C,,,
 """
 TIES = """name,from_1,tie_1,from_2,tie_2,from_3,tie_3,side,building,wall,along,out
@@ -57,6 +58,7 @@ nail,4.00,,,
 A,,5.00,,fence
 C,,5.25,,
 D,,5.50,,
+B,,5.50,,
 TP1,3.00,,4.50,
 E,,4.10,,
 F,,4.20,,
@@ -127,8 +129,20 @@ def test_the_accuracy_that_follows_goes_into_the_site(tmp_path):
     assert read_site(write(tmp_path, stated)).height_accuracy.sigma == pytest.approx(INCH / 4)
 
 
+def test_typed_heights_beside_leveled_ones_keep_the_worse_accuracy(tmp_path):
+    site = read_site(write(tmp_path, spots=SPOTS + "G,5,-9,98.2\n"))
+    assert site.height_accuracy.sigma == pytest.approx(0.0127)
+    assert site.height_accuracy.method == "string level"
+    laser = changed(SITE, "levels = ", 'heights_by = "laser level"\nlevels = ')
+    site = read_site(write(tmp_path, laser, spots=SPOTS + "G,5,-9,98.2\n"))
+    assert site.height_accuracy.method == "laser level"
+    assert 0.003 < site.height_accuracy.sigma < 0.0036
+
+
 def test_a_string_level_sheet_gives_heights(tmp_path):
-    sheet = "point,down,height\nnail,1 ft,\nA,2 ft,\nC,2 ft 3 in,\nD,2.5,\nE,2.6,\nF,2.7,\n"
+    sheet = (
+        "point,down,height\nnail,1 ft,\nA,2 ft,\nB,30 in,\nC,2 ft 3 in,\nD,2.5,\nE,2.6,\nF,2.7,\n"
+    )
     site = read_site(write(tmp_path, levels=sheet))
     assert spots_of(site)["C"] == (18, -24, 98.75)
     assert site.height_accuracy.method == "string level"
@@ -169,9 +183,9 @@ MISTAKES = [
     ("spots", "C,,,", "C,1,2,", None, "its place in one sheet"),
     ("spots", "C,,,", "G,,,", None, "a height here, or a reading on it in levels.csv"),
     ("spots", "A,-10,-10", "A,-10,", 2, "a coordinate"),
-    ("spots", "98.5", "high", 3, "a height"),
-    ("levels", "TP1,3.00,,4.50", "TP1,3.00,,5.50", 9, "1.00 ft too low"),
-    ("levels", "TP1,3.00,,4.50", "TP1,3.00,,5.40", 9, "may be 4.50"),
+    ("spots", "B,50,-10,", "B,50,-10,high", 3, "a height"),
+    ("levels", "TP1,3.00,,4.50", "TP1,3.00,,5.50", 10, "1.00 ft too low"),
+    ("levels", "TP1,3.00,,4.50", "TP1,3.00,,5.40", 10, "may be 4.50"),
     ("levels", "D,,5.50", "D1,,5.50", None, 'such as "D1"'),
     ("levels", "nail,4.00", "nail,four", 2, "a rod reading"),
 ]
@@ -219,7 +233,7 @@ def test_one_mistake_in_the_site_file(tmp_path, old, new, entry, part):
 
 def test_levels_on_a_datum_of_their_own_are_not_mixed_with_typed_heights(tmp_path):
     text = changed(SITE, 'benchmark = { name = "nail", height = 100 }\n', "")
-    (problem,) = problems(tmp_path, text)
+    (problem,) = problems(tmp_path, text, spots=SPOTS + "G,5,-9,98.2\n")
     assert "a point whose height is given" in problem.expected
 
 
@@ -238,6 +252,100 @@ def test_what_is_understood_is_said(tmp_path, ties, said):
     site = read_site(write(tmp_path, ties=ties))
     assert spots_of(site)["C"] == (18, -24, 98.75)
     assert said is None or any(said in notice for notice in site.notices), site.notices
+
+
+PAGE = (Path(__file__).parents[2] / "docs" / "field_notes.md").read_text(encoding="utf-8")
+
+
+def block(start):
+    """The block of the page that starts with this."""
+    (found,) = re.findall(rf"```[a-z]*\n({re.escape(start)}.*?)```", PAGE, re.DOTALL)
+    return found
+
+
+def test_the_level_notes_on_the_page_close(tmp_path):
+    path = tmp_path / "levels.csv"
+    path.write_text(block("point,backsight"))
+    table = reduce_levels(path)
+    assert not table.problems
+    assert table.misclosure == pytest.approx(0.0, abs=1e-9)
+
+
+def test_the_level_line_on_the_page_is_reduced(tmp_path):
+    """B hangs 5 1/2 in below A: 24 in and 23 in, by half the difference; C 11 1/4 in below B."""
+    path = tmp_path / "string.csv"
+    path.write_text(block("line,point"))
+    heights = reduce_levels(path).heights
+    assert heights["A"] - heights["B"] == pytest.approx(5.5 * INCH)
+    assert heights["B"] - heights["C"] == pytest.approx(11.25 * INCH)
+
+
+def test_the_ties_on_the_page_are_read(tmp_path):
+    text = block("name,from_1").replace("near P1", "near A")
+    levels = "point,bs,is\nnail,4,\nA,,5\nB,,5\nP3,,5\nP4,,6\n"
+    site = read_site(write(tmp_path, spots="name,x,y\nA,-10,-10\nB,50,-10\n", ties=text,
+                           levels=levels))  # fmt: skip
+    assert {"P3", "P4"} <= set(spots_of(site))
+
+
+def test_the_runs_and_the_place_on_the_page_are_read(tmp_path):
+    at = re.search(r"^at = .*$", SITE, re.MULTILINE).group()
+    text = changed(SITE, at, block("at = ").strip())
+    runs = re.search(r"^start = .*\nruns = .*$", SITE, re.MULTILINE).group()
+    text = changed(text, runs, block("start = ").strip())
+    assert problems(tmp_path, text) == []
+
+
+@st.composite
+def mutated(draw):
+    """The sheets with up to four cells, rows or bits of text replaced."""
+    texts = {"spots": SPOTS, "ties": TIES, "levels": LEVELS}
+    for _ in range(draw(st.integers(1, 4))):
+        name = draw(st.sampled_from(sorted(texts)))
+        lines = texts[name].split("\n")
+        at = draw(st.integers(0, len(lines) - 1))
+        cells = lines[at].split(",")
+        place = draw(st.integers(0, len(cells) - 1))
+        way = draw(st.sampled_from(["cell", "cell", "swap", "text", "double", "drop"]))
+        if way == "cell":
+            cells[place] = draw(st.sampled_from(CELLS))
+        elif way == "swap":
+            other = draw(st.integers(0, len(cells) - 1))
+            cells[place], cells[other] = cells[other], cells[place]
+        elif way == "text":
+            cells[place] += draw(st.text(max_size=4))
+        elif way == "drop":
+            del cells[place]
+        lines[at] = ",".join(cells)
+        if way == "double":
+            lines.insert(draw(st.integers(0, len(lines))), lines[at])
+        texts[name] = "\n".join(lines)
+    return texts
+
+
+CELLS = [
+    *("", "A", "TP1", "nail", "house 1", "near A", "near", "left", "24'7", '"24,7"', "24,7", "nan"),
+    *("24 ft 14 in", "-3", "0", "1e300", "9" * 400, "inf", "½", "4 ft 3 1/8 in", ";", '"', "\x00"),
+    *("down", "backsight", "height (in)", "x", "from_1", "side", "1/0 in", "0.0000000000001"),
+]
+
+
+@settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck))
+@given(mutated())
+def test_whatever_is_in_the_sheets_gives_a_site_or_problems(texts):
+    texts = {name: text.encode("utf-8", "surrogatepass") for name, text in texts.items()}
+    with tempfile.TemporaryDirectory() as folder:
+        path = write(Path(folder), **texts)
+        try:
+            outcome = read_site(path)
+        except InputError as error:
+            outcome = error.problems
+    if isinstance(outcome, Site):
+        assert np.isfinite(outcome.spot_array).all()
+        assert all(said.isprintable() for said in outcome.notices)
+        return
+    assert outcome
+    assert all(problem.expected and str(problem).isprintable() for problem in outcome)
 
 
 EIGHTH = INCH / 8

@@ -200,6 +200,7 @@ def test_several_runs_from_one_benchmark(tmp_path):
         ("Point,B.S.,F.S.,Elev.\nBM,4.5,,100\n\n,,,\nA,,2.25,\n", 102.25, "2 blank rows"),
         ("point,fs,bs,HI,height\nBM,,4.5,104.5,100\nA,2.25,,,\n", 102.25, "passed over"),
         ("point\tbs\tfs\theight (ft)\nBM\t4.5\t\t100\nA\t\t27 in\t\n", 102.25, "no point"),
+        ("point,bs,fs,height\nBM,4.5,,100\nX,,,\nA,,2.25,\n", 102.25, "no reading on 'X'"),
         ("point,bs (in),fs (in),height\nBM,54,,100\nA,,27,\n", 102.25, "no point"),
     ],
 )
@@ -224,7 +225,7 @@ def test_ways_of_writing_are_understood_and_said(tmp_path, content, heights, sai
         ("point,bs,fs,height\nBM,4.5,,100\nA,,24 ft 14 in,\n", 3, "14 in is a foot or more"),
         ("point,bs,fs,height\nBM,4.5,,100\n,,2.25,\n", 3, "a name for the point"),
         ("point,bs,fs,height\nBM,4.5,,100\nA,,-2.25,\n", 3, "zero or more"),
-        ("point,bs,fs,height\nBM,4.5,,100\nA,,,\n", 3, "a reading"),
+        ("point,bs,fs\nBM,4.5,\nA,,\n", None, "a sight after it"),
         ("point,bs,fs,height\nBM,,4.5,100\nA,2.25,,\n", 2, "in each other's column"),
         ("point,bs,is,fs\nBM,4.5,,\nA,,2,2\n", 3, "one reading in a row"),
         ("point,bs,is,fs\nBM,4.5,,\nA,,,2\nB,3,,\n", 4, "'A', the last foresight's"),
