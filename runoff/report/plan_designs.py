@@ -18,6 +18,7 @@ from runoff.discharge.pit_size import pit_alternatives
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale, WaterToMove
 from runoff.discharge.wording import direction
 from runoff.quantities import format_duration, format_slope
+from runoff.report.plan_attention import ROUGH
 from runoff.report.plan_words import Shown, failure_words, stop
 from runoff.report.summary_parts import section, table_of
 from runoff.site.model import Site
@@ -112,12 +113,13 @@ def _dig_table(line: BuriedLine, site: Site, style: Style | None) -> list[Render
     rows = [
         dict(zip(DIG_COLUMNS, cells, strict=True)) for cells in dig_cells(line, site.units, style)
     ]
+    rough = [ROUGH] if site.height_accuracy.indication_only else []
     marks = [row["what is here"] for row in rows if row["what is here"]]
     for row in rows:
         what = row["what is here"]
         row["note"] = str(marks.index(what) + 1) if what else ""
     parts: list[RenderableType] = [
-        *section("Dig table", dig_notes(line, site.units, style)),
+        *section("Dig table", [*rough, *dig_notes(line, site.units, style)]),
         _numbers(("station", "ground", "invert", "dig", "cover", "note"), rows),
     ]
     if marks:

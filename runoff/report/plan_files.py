@@ -18,9 +18,10 @@ from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
 from runoff.discharge.ways import BuriedLine, Option
 from runoff.planning import Plan
 from runoff.report.files import TEXT_MARK, is_own, write_text
+from runoff.report.plan_attention import ROUGH
 from runoff.report.plan_shopping import CSV_MARK, shopping_csv
 from runoff.report.plan_summary import plan_text
-from runoff.site.model import Units
+from runoff.site.model import Site
 
 JSON_NAME, TEXT_NAME, MAP_NAME, SHOPPING_NAME = "plan.json", "plan.txt", "plan.png", "shopping.csv"
 
@@ -148,18 +149,20 @@ def line_of(option: Option) -> BuriedLine | None:
     return option.pit.line if option.pit is not None else option.line
 
 
-def dig_csv(line: BuriedLine, units: Units, style: Style | None = None) -> str:
+def dig_csv(line: BuriedLine, site: Site, style: Style | None = None) -> str:
     """A dig table as CSV: what it rests on behind ``#``, the columns, a row a station.
 
     Lengths are text, written as they are printed, since a tape and a rod are read so.
     """
     page = io.StringIO()
     page.write(f"{CSV_MARK}\n")
-    for note in dig_notes(line, units, style):
+    if site.height_accuracy.indication_only:
+        page.write(f"# {ROUGH}\n")
+    for note in dig_notes(line, site.units, style):
         page.write(f"# {note}\n")
     writer = csv.writer(page, lineterminator="\n")
     writer.writerow(DIG_COLUMNS)
-    writer.writerows(dig_cells(line, units, style))
+    writer.writerows(dig_cells(line, site.units, style))
     return page.getvalue()
 
 
@@ -173,7 +176,7 @@ def _of_downspout(
     written = []
     line = line_of(chosen)
     if line is not None:
-        write_text(own.dig, dig_csv(line, plan.site.units, style))
+        write_text(own.dig, dig_csv(line, plan.site, style))
         written += [own.dig, draw_profile(line, plan.site, name, own.profile)]
     if chosen.pit is not None:
         written.append(draw_pit(chosen.pit, plan.site, name, own.pit))

@@ -10,6 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from runoff.discharge.ways import Recommendation
 from runoff.foundation.wedge_words import clearance_caution
 from runoff.planning import Plan
 from runoff.report.plan_words import Shown, failure_words, stop, way_words
@@ -26,7 +27,7 @@ def recommendations(plan: Plan) -> list[RenderableType]:
     for number, each in enumerate(plan.recommendations, start=1):
         name = Text(f"{each.downspout}: {way_words(each.chosen)}", style="bold")
         table.add_row(Text(str(number), style="bold"), name)
-        table.add_row("", Text(stop(each.chosen.reason)))
+        table.add_row("", Text(_sentence(each)))
         for failure in each.chosen.failures:
             if not failure.is_safe:
                 table.add_row("", Text(f"Mind: {failure_words(failure)}"))
@@ -34,6 +35,13 @@ def recommendations(plan: Plan) -> list[RenderableType]:
         Text("\nWhat to do with each downspout's water", style="bold"),
         Padding(table, (0, 0, 0, 1)),
     ]
+
+
+def _sentence(each: Recommendation) -> str:
+    """What to do, or, where nothing on the lot does, that it is so and where the rest stands."""
+    if each.chosen.kind == "refer":
+        return f"{stop(each.why)} What is left, and who must be asked, stands below."
+    return stop(each.chosen.reason)
 
 
 def at_the_walls(plan: Plan) -> list[RenderableType]:

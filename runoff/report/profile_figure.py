@@ -94,10 +94,12 @@ def compose_profile(line: BuriedLine, site: Site, name: str) -> Figure:
     _numbers(axes, line, scale, groups)
     name_axes(axes, site.units, "station, distance along the line")
     pipe = profile.pipe
+    rough = "; INDICATION ONLY, not to dig by" if site.height_accuracy.indication_only else ""
     figure.texts[1].set_text(
         f"{shown.far(line.length_m)} of {pipe.nominal_in} in pipe, least slope "
         f"{format_slope(line.flow.slope)}; trench up to {shown.height(line.greatest_cut_m)} deep; "
         + ("no vertical exaggeration" if times == 1 else f"vertical exaggeration {times} times")
+        + rough
     )
     return figure
 

@@ -143,6 +143,14 @@ def test_fittings_crossings_cover_and_end_are_on_the_profile() -> None:
     assert "daylight" not in " ".join(said(FIGURES["feed"]("ft")))
 
 
+def test_a_profile_from_rough_heights_says_so() -> None:
+    site = made_up_site("ft")
+    rough = replace(site, height_accuracy=replace(site.height_accuracy, indication_only=True))
+    for place, told in ((rough, True), (site, False)):
+        words = " ".join(said(compose_profile(made_up_line(), place, "front left")))
+        assert ("INDICATION ONLY" in words) == told
+
+
 def test_groundwater_is_drawn_or_told_where_it_is_known() -> None:
     def words(site) -> str:
         return " ".join(said(compose_pit(made_up_pit(), site, "rear left")))

@@ -17,6 +17,7 @@ from runoff.report.files import check_free, is_own
 from runoff.report.map import compose
 from runoff.report.map_work import pit_outline
 from runoff.report.plan_files import dig_csv, plan_files, stems, write_plan
+from tests.report.made_up_lot import made_up_site
 from tests.report.made_up_plan import made_up_line, made_up_pit, made_up_plan, referred
 
 UNITS = re.compile(r"(^|_)(m|m2|m3|s|in|degrees|m_per_s|m3_per_s|m_per_m|s_per_m_1_3)$")
@@ -109,10 +110,17 @@ def test_what_an_earlier_plan_left_is_taken_away_but_never_a_users_file(tmp_path
 
 @pytest.mark.parametrize(("units", "style"), [("ft", None), ("ft", "tenths"), ("m", None)])
 def test_a_dig_table_reads_back(units, style) -> None:
-    text = dig_csv(made_up_line(), units, style)
+    text = dig_csv(made_up_line(), made_up_site(units), style)
     rows = list(csv.reader(line for line in text.splitlines() if not line.startswith("#")))
     assert tuple(rows[0]) == DIG_COLUMNS
     assert [tuple(row) for row in rows[1:]] == dig_cells(made_up_line(), units, style)
+
+
+def test_a_dig_table_from_rough_heights_says_so() -> None:
+    site = made_up_site("ft")
+    rough = replace(site, height_accuracy=replace(site.height_accuracy, indication_only=True))
+    assert "too rough to dig by" in dig_csv(made_up_line(), rough)
+    assert "too rough" not in dig_csv(made_up_line(), site)
 
 
 def test_names_of_files_stay_in_the_folder_and_apart(tmp_path: Path) -> None:
