@@ -391,6 +391,12 @@ _ROWS: tuple[tuple[str, Kind, str, str, str, Standing], ...] = (
     ("pit_greatest_rate", "intensity", "10 in/h", "greatest design rate", NEW_JERSEY, "read"),
     ("trial_pit_fillings", "count", "3", "how often a trial pit is filled, the slowest counting",
      "BRE Digest 365", "read"),
+    ("percolation_steady_readings", "count", "3",
+     "how many falls in a row must agree before a percolation test counts as steady", PRACTICE,
+     "common practice"),
+    ("soil_test_agreement", "share", "10 %",
+     "within which rates of a percolation test agree, and by which a filling of a trial pit may be "
+     "slower than the one before", PRACTICE, "common practice"),
     ("stone_voids", "share", "40 %", "voids in clean stone", PRACTICE, "common practice"),
     ("stone_weight", "ratio", "1.4", "short tons in a cubic yard of clean stone, as delivered",
      PRACTICE, "common practice"),

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import Field, model_validator
+from pydantic import Discriminator, Field, Tag, model_validator
 
-from runoff.site.entries import Table, at_most_one
-from runoff.site.fields import Distance, Duration, PositiveLength, Rate, refuse
+from runoff.site.entries import Table, at_most_one, by_type
+from runoff.site.fields import Distance, Duration, FileName, PositiveLength, Rate, refuse
 from runoff.site.model import Percolation, PercolationForm, Soil, SoilTexture, TrialPit
 
 TESTS = ("rate", "trial_pit", "percolation")
@@ -54,8 +54,25 @@ class SoilTable(Table):
     model_config = at_most_one(*TESTS)
     texture: SoilTexture | None = Field(None, description="Its texture, such as sandy loam.")
     rate: Rate | None = Field(None, description='A measured rate of seepage, such as "1.2 in/h".')
-    trial_pit: TrialPitTable | None = Field(None, description="A trial pit.")
-    percolation: PercolationTable | None = Field(None, description="A percolation test.")
+    trial_pit: (
+        Annotated[
+            Annotated[FileName, Tag("<sheet>")] | Annotated[TrialPitTable, Tag("<table>")],
+            Discriminator(by_type(sheet=str, table=dict)),
+        ]
+        | None
+    ) = Field(
+        None, description='A trial pit: its CSV sheet, such as "trial_pit.csv", or its figures.'
+    )
+    percolation: (
+        Annotated[
+            Annotated[FileName, Tag("<sheet>")] | Annotated[PercolationTable, Tag("<table>")],
+            Discriminator(by_type(sheet=str, table=dict)),
+        ]
+        | None
+    ) = Field(
+        None,
+        description='A percolation test: its CSV sheet, such as "percolation.csv", or its figures.',
+    )
     groundwater: Distance | None = Field(
         None, description="Depth of the highest groundwater below the ground, such as 9 ft."
     )
@@ -75,8 +92,18 @@ class SoilTable(Table):
         return self
 
 
-def soil_record(table: SoilTable | None) -> Soil:
+def soil_record(
+    table: SoilTable | None,
+    trial_pit: TrialPit | None = None,
+    percolation: Percolation | None = None,
+) -> Soil:
     """What is known of the soil.
+
+    Parameters
+    ----------
+    table : SoilTable or None
+    trial_pit, percolation : TrialPit, Percolation or None
+        From the sheet that the table names, in place of figures in the table.
 
     Examples
     --------
@@ -85,22 +112,16 @@ def soil_record(table: SoilTable | None) -> Soil:
     """
     if table is None:
         return Soil()
-    pit, percolation = table.trial_pit, table.percolation
+    pit, test = table.trial_pit, table.percolation
+    if isinstance(pit, TrialPitTable):
+        trial_pit = TrialPit(pit.length, pit.width, pit.depth, tuple(pit.times))
+    if isinstance(test, PercolationTable):
+        percolation = Percolation(test.fall, test.time, test.diameter, test.first_depth, test.form)
     return Soil(
         texture=table.texture,
         rate=table.rate,
-        trial_pit=None
-        if pit is None
-        else TrialPit(pit.length, pit.width, pit.depth, tuple(pit.times)),
-        percolation=None
-        if percolation is None
-        else Percolation(
-            percolation.fall,
-            percolation.time,
-            percolation.diameter,
-            percolation.first_depth,
-            percolation.form,
-        ),
+        trial_pit=trial_pit,
+        percolation=percolation,
         groundwater=table.groundwater,
         frost=table.frost_depth,
         expansive=table.expansive,
