@@ -24,7 +24,7 @@ from runoff.discharge.line_levels import Bed, Trench, WayOut, lay, ways_out
 from runoff.discharge.line_parts import assembled
 from runoff.discharge.line_water import pipe_for, trench_for
 from runoff.discharge.lot import LotGround
-from runoff.discharge.obstacles import Stop, ends_in, ends_of, may_end
+from runoff.discharge.obstacles import Stop, ends_in, ends_of, may_end, obstacles_on
 from runoff.discharge.pipes import PipeAtFlow
 from runoff.discharge.routes import drawn_points, nearest_of, straight_ends
 from runoff.discharge.ways import BuriedLine, NotPossible, WaterToMove
@@ -67,7 +67,7 @@ def line_to_pit(
     flow = pipe_for(ground.site, downspout, water)
     trench = trench_for(ground.site, flow.pipe)
     points = np.array([[downspout.x, downspout.y], point], dtype=np.float64)
-    route, stop = route_for(ground, points, None, trench)
+    route, stop = route_for(obstacles_on(ground, trench.half_m), points)
     if stop is not None:
         raise NotPossible(f"the line to the pit cannot be built: {stop.why}")
     bed = bed_for(ground, route, trench)
@@ -82,7 +82,7 @@ def _drawn(ground: LotGround, downspout: Downspout, flow: PipeAtFlow, trench: Tr
         if len(points) < 2:
             raise NotPossible("it has no length")
         outlet = ends_in(ground.site, *points[-1])
-        route, stop = route_for(ground, points, outlet, trench, drawn=True)
+        route, stop = route_for(obstacles_on(ground, trench.half_m), points, outlet, drawn=True)
         if outlet is not None and stop is None:
             return run_into(ground, downspout, flow, bed_for(ground, route, trench), outlet)
         return _along(ground, downspout, flow, bed_for(ground, route, trench), stop)
@@ -116,12 +116,13 @@ def _straight(
 ) -> BuriedLine:
     """The shortest straight line that works, over directions and outlets."""
     start, ends = np.array([downspout.x, downspout.y]), ends_of(ground.site)
+    obstacles = obstacles_on(ground, trench.half_m)
     refused: Counter[str] = Counter()
     tries: list[tuple[float, Bed, WayOut | Outlet]] = []
     for outlet in ground.site.outlets:
         try:
             points = np.vstack([start, nearest_of(outlet, (downspout.x, downspout.y))])
-            route, stop = route_for(ground, points, outlet, trench)
+            route, stop = route_for(obstacles, points, outlet)
             if stop is not None:
                 raise NotPossible(stop.why)
             tries.append((route.length_m, bed_for(ground, route, trench), outlet))
@@ -129,7 +130,7 @@ def _straight(
             refused[f"toward '{outlet.name}' {reason}"] += 1
     for end in straight_ends(ground.site, ground.terrain, (downspout.x, downspout.y)):
         try:
-            route, stop = route_for(ground, np.vstack([start, end]), None, trench)
+            route, stop = route_for(obstacles, np.vstack([start, end]))
             bed = bed_for(ground, route, trench)
             ways, soonest = ways_out(bed, may_end(ground, ends, bed.route.xy))
             if not ways:

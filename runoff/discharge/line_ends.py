@@ -13,6 +13,7 @@ from runoff.discharge.line_parts import assembled
 from runoff.discharge.lot import LotGround
 from runoff.discharge.obstacles import (
     OFF_THE_LOT,
+    Obstacles,
     Stop,
     ends_in,
     footings_along,
@@ -48,10 +49,9 @@ class Blocked(NotPossible):
 
 
 def route_for(
-    ground: LotGround,
+    obstacles: Obstacles,
     points: NDArray[np.float64],
-    outlet: Outlet | None,
-    trench: Trench,
+    outlet: Outlet | None = None,
     drawn: bool = False,
 ) -> tuple[Route, Stop | None]:
     """A route with its ground, up to what first stops it, and that stop.
@@ -63,8 +63,8 @@ def route_for(
     NotPossible
         Where there is no ground to lay a line in.
     """
-    line = line_of(points)
-    stop = stop_on(ground, line, outlet, trench.half_m)
+    line, ground = line_of(points), obstacles.ground
+    stop = stop_on(obstacles, line, outlet)
     length = line.length if stop is None else stop.station_m
     if length < SHORTEST:
         raise Blocked("the line would be too short to lay" if stop is None else stop.why)

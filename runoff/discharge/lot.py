@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,7 @@ from runoff.flow.downspouts import answer_moved
 from runoff.flow.lot_storm import all_let_go, prepare_flow
 from runoff.flow.low_spots import low_spots_of
 from runoff.flow.model import DownspoutAnswer, LowSpot
-from runoff.flow.sources import sources_of
+from runoff.flow.sources import Source, sources_of
 from runoff.flow.storm import LetGo, LotFlow, StormRun
 from runoff.foundation.model import SafeArea, WallRun
 from runoff.foundation.runs import judge_walls
@@ -45,6 +46,11 @@ class LotGround:
     def terrain(self) -> Terrain:
         """The ground itself."""
         return self.flow.terrain
+
+    @cached_property
+    def sources(self) -> tuple[Source, ...]:
+        """Everything that lets water go on it."""
+        return sources_of(self.site, self.terrain)
 
     def height(self, x: float, y: float) -> float:
         """Height (m) of the ground's cell at a plan position; NaN where there is no ground."""
@@ -79,7 +85,7 @@ class LotGround:
         named = {f"downspout '{name}'": water for name, water in moved.items()}
         let_go = [
             each
-            for source in sources_of(self.site, self.terrain)
+            for source in self.sources
             for each in (
                 source.let_go
                 if source.name not in named
@@ -90,12 +96,7 @@ class LotGround:
 
     def _others(self, downspout: Downspout) -> list[LetGo]:
         own = f"downspout '{downspout.name}'"
-        return [
-            each
-            for source in sources_of(self.site, self.terrain)
-            if source.name != own
-            for each in source.let_go
-        ]
+        return [each for source in self.sources if source.name != own for each in source.let_go]
 
 
 def lot_ground(site: Site, terrain: Terrain) -> LotGround:

@@ -21,7 +21,7 @@ from runoff.discharge.routes import Route, first_within, heights_at, spans_withi
 from runoff.discharge.ways import Crossing
 from runoff.foundation.safe_area import OUTLET_REACH
 from runoff.quantities import format_length
-from runoff.site.model import Building, Outlet, Site
+from runoff.site.model import Outlet, Site
 
 # A line must be clear of its wall after this many times the distance it keeps: a run straight out,
 # or at up to 45 degrees to either side of that.
@@ -65,6 +65,39 @@ class Footings:
     assumed: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class Obstacles:
+    """What stops a line on a lot, made ready to be asked of many lines.
+
+    `undiggable` are areas with the reason; `under`, `beside` are by building the area that no line
+    runs under, and the one that it must be clear of; `lot` is what it must not leave.
+    """
+
+    ground: LotGround
+    half_m: float
+    undiggable: tuple[tuple[BaseGeometry, str], ...]
+    under: tuple[BaseGeometry, ...]
+    beside: tuple[BaseGeometry, ...]
+    lot: BaseGeometry | None
+
+
+def obstacles_on(ground: LotGround, half_m: float) -> Obstacles:
+    """Gather what stops a trench of half this width on a lot."""
+    site = ground.site
+    keeps = site.rules["line_building_distance"]
+    found = Obstacles(
+        ground=ground,
+        half_m=half_m,
+        undiggable=tuple(may_not_be_dug(site, half_m)),
+        under=tuple(each.outline.buffer(-_TOUCHES) for each in site.buildings),
+        beside=tuple(each.outline.buffer(keeps - _SLACK) for each in site.buildings),
+        lot=site.lot.boundary.buffer(_SLACK) if site.lot is not None else None,
+    )
+    shapely.prepare([area for area, _ in found.undiggable])
+    shapely.prepare([*found.under, *found.beside, found.lot])
+    return found
+
+
 def may_not_be_dug(site: Site, half_m: float) -> list[tuple[BaseGeometry, str]]:
     """Keep-outs that no trench may touch, widened by half the trench, each with the reason."""
     found = []
@@ -78,34 +111,36 @@ def may_not_be_dug(site: Site, half_m: float) -> list[tuple[BaseGeometry, str]]:
     return found
 
 
-def stop_on(
-    ground: LotGround, line: LineString, outlet: Outlet | None, half_m: float
-) -> Stop | None:
+def stop_on(obstacles: Obstacles, line: LineString, outlet: Outlet | None) -> Stop | None:
     """The first station at which a route must not go on; None where all of it can be dug.
 
     Parameters
     ----------
+    obstacles : Obstacles
+    line : LineString
     outlet : Outlet or None
         The place that it was aimed at: it may then leave the lot over a side that is no neighbor's.
     """
-    site = ground.site
     stops = [
         Stop(station, why)
-        for area, why in may_not_be_dug(site, half_m)
+        for area, why in obstacles.undiggable
         if (station := first_within(line, area)) is not None
     ]
-    stops += [stop for each in site.buildings if (stop := _at_building(site, each, line))]
-    stops += _off_the_lot(site, line, outlet)
+    buildings = range(len(obstacles.under))
+    stops += [stop for number in buildings if (stop := _at_building(obstacles, number, line))]
+    off = _off_the_lot(obstacles, line, outlet)
+    stops += [off] if off is not None else []
     return min(stops, key=lambda stop: stop.station_m, default=None)
 
 
-def _at_building(site: Site, building: Building, line: LineString) -> Stop | None:
+def _at_building(obstacles: Obstacles, number: int, line: LineString) -> Stop | None:
     """Where a route crosses a building, or runs near it other than in leaving it."""
-    keeps = site.rules["line_building_distance"]
-    inside = first_within(line, building.outline.buffer(-_TOUCHES))
+    site = obstacles.ground.site
+    building, keeps = site.buildings[number], site.rules["line_building_distance"]
+    inside = first_within(line, obstacles.under[number])
     if inside is not None:
         return Stop(inside, f"it would run under the {building.name}")
-    near = spans_within(line, building.outline.buffer(keeps - _SLACK))
+    near = spans_within(line, obstacles.beside[number])
     if near and near[0][0] <= _SLACK:
         first = near.pop(0)
         if first[1] > keeps * _CLEAR + _TOUCHES:
@@ -120,21 +155,17 @@ def _at_building(site: Site, building: Building, line: LineString) -> Stop | Non
     return Stop(near[0][0], f"it would come within {_length(site, keeps)} of the {building.name}")
 
 
-def _off_the_lot(site: Site, line: LineString, outlet: Outlet | None) -> list[Stop]:
-    if site.lot is None:
-        return []
-    stops = []
-    for start, _ in spans_within(line, _outside(line, site.lot.boundary)):
+def _off_the_lot(obstacles: Obstacles, line: LineString, outlet: Outlet | None) -> Stop | None:
+    """Where a route first leaves the lot over a side that it must not pass."""
+    lot = obstacles.ground.site.lot
+    if lot is None or obstacles.lot is None:
+        return None
+    for start, _ in spans_within(line, line.difference(obstacles.lot)):
         at = line.interpolate(start)
-        side = min(site.lot.sides, key=lambda side: LineString(side.line).distance(at))
+        side = min(lot.sides, key=lambda side: LineString(side.line).distance(at))
         if outlet is None or side.neighbor == "neighbor":
-            why = f"it would leave the lot over the '{side.name}' side"
-            stops.append(Stop(start, why, at_edge=True))
-    return stops
-
-
-def _outside(line: LineString, boundary: BaseGeometry) -> BaseGeometry:
-    return line.difference(boundary.buffer(_SLACK))
+            return Stop(start, f"it would leave the lot over the '{side.name}' side", at_edge=True)
+    return None
 
 
 def paving_on(site: Site, line: LineString) -> list[tuple[float, float, int]]:
@@ -173,7 +204,7 @@ def crossings_on(site: Site, route: Route, length_m: float, half_m: float) -> li
             action = "ask whoever holds the easement before digging"
             found.append(Crossing(start, end, easement.name, "easement", action))
     if site.lot is not None:
-        for start, end in spans_within(line, _outside(line, site.lot.boundary)):
+        for start, end in spans_within(line, line.difference(site.lot.boundary.buffer(_SLACK))):
             action = "ask whoever owns the ground beyond, usually the town, for a permit"
             found.append(Crossing(start, end, "ground off the lot", "off the lot", action))
     return sorted(found, key=lambda each: each.start_m)

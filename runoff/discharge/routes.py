@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Point
 from shapely.geometry.base import BaseGeometry
@@ -236,11 +237,14 @@ def first_within(line: LineString, area: BaseGeometry) -> float | None:
 
 def spans_within(line: LineString, area: BaseGeometry) -> list[tuple[float, float]]:
     """From and to stations (m) of the stretches of a line inside an area, in order."""
-    if not line.intersects(area):
+    # Asked of the area, which may be prepared.
+    if not area.intersects(line):
         return []
-    meets = line.intersection(area)
-    spans = []
-    for part in getattr(meets, "geoms", [meets]):
-        ends = [float(line.project(Point(part.coords[k]))) for k in (0, -1)]
-        spans.append((min(ends), max(ends)))
-    return sorted(spans)
+    pieces = shapely.get_parts(line.intersection(area))
+    at, piece = shapely.get_coordinates(pieces, return_index=True)
+    if not len(piece):
+        return []
+    bounds = np.flatnonzero(np.diff(piece))
+    first, last = np.append(0, bounds + 1), np.append(bounds, len(piece) - 1)
+    ends = shapely.line_locate_point(line, shapely.points(at[[first, last]]))
+    return sorted(zip(ends.min(axis=0).tolist(), ends.max(axis=0).tolist(), strict=True))

@@ -18,7 +18,6 @@ from runoff.discharge.lot import LotGround, lot_ground
 from runoff.discharge.swale import SwaleSection
 from runoff.flow.directions import CODE
 from runoff.flow.drainage import fill
-from runoff.flow.sources import sources_of
 from runoff.foundation.runs import judge_walls
 from runoff.site.model import Outlet, Site, Written
 from runoff.terrain.model import Grid, Terrain
@@ -69,7 +68,7 @@ def water_beside(ground: LotGround, cut: Cut, own: str) -> float:
     comes = _upstream(ground, _channel(ground.terrain, cut))
     intensity = site.rains.line.intensity
     total = float(flow.share[comes].sum()) * flow.grid.cell_area * intensity
-    for source in sources_of(site, flow.terrain):
+    for source in ground.sources:
         if source.name != f"downspout '{own}'":
             total += sum(
                 each.per_rain * intensity + each.fixed / flow.duration

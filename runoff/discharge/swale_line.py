@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 
@@ -181,8 +181,8 @@ def _lines(
     fall = site.rules["soil_grade_to_drain"] * math.dist(head.foot, head.at)
     start = float(places.ground.terrain.ground[foot]) - fall
     found = []
-    for line in lines_from(head, _REACH):
-        ground, at = _ground_along(places, line, section)
+    lines = list(lines_from(head, _REACH))
+    for line, (ground, at) in zip(lines, _grounds_along(places, lines, section), strict=True):
         if len(at) < 2:
             refused[places.why_not(*head.at)] += 1
             continue
@@ -195,30 +195,37 @@ def _lines(
     return found[:_SHORTEST]
 
 
-def _ground_along(
-    places: Places, line: NDArray[np.float64], section: SwaleSection
-) -> tuple[Ground, NDArray[np.float64]]:
-    """The ground along a line, up to what blocks it; and the stations' plan positions."""
+def _grounds_along(
+    places: Places, lines: list[NDArray[np.float64]], section: SwaleSection
+) -> Iterator[tuple[Ground, NDArray[np.float64]]]:
+    """The ground along each line, up to what blocks it; and the stations' plan positions.
+
+    All of them are sampled at once.
+    """
     site = places.ground.site
-    x, at, across = stations_of(line, places.ground.flow.grid.cell_size)
-    room = places.sample(places.room, at, 0.0)
-    last = _up_to(room <= 0) + 1
-    x, at, across, room = x[:last], at[:last], across[:last], room[:last]
+    whole = [stations_of(line, places.ground.flow.grid.cell_size) for line in lines]
+    room = places.sample(places.room, np.concatenate([at for _, at, _ in whole]), 0.0)
+    laid: list[tuple[NDArray, ...]] = [
+        tuple(each[: _up_to(free <= 0) + 1] for each in (*one, free))
+        for one, free in zip(whole, _split(room, whole), strict=True)
+    ]
+    at, across = (np.concatenate([one[k] for one in laid]) for k in (1, 2))
     half = section.bottom_m / 2 + section.side_run * section.depth_m
     banks = np.array([places.heights(at + side * half * across) for side in (-1, 0, 1)])
-    known = _up_to(np.isnan(banks).any(axis=0))
-    x, at, banks, room = x[:known], at[:known], banks[:, :known], room[:known]
     near = places.sample(places.walls, at, np.inf) <= site.rules["foundation_reach"]
     grades = np.where(near, site.rules["swale_grade"], site.rules["swale_grade_beyond"])
-    return Ground(
-        stations=x,
-        middle=banks[1],
-        low=banks.min(axis=0),
-        high=banks.max(axis=0),
-        grade=grades,
-        room=room,
-        safe=places.sample(places.safe, at, False),
-    ), at
+    safe = places.sample(places.safe, at, False)
+    low, high, unknown = banks.min(axis=0), banks.max(axis=0), np.isnan(banks).any(axis=0)
+    heights = (_split(each, laid) for each in (banks[1], low, high, grades, safe, unknown))
+    for (x, here, _, free), *along, stop in zip(laid, *heights, strict=True):
+        known = _up_to(stop)
+        middle, below, above, grade, lets = (each[:known] for each in along)
+        yield Ground(x[:known], middle, below, above, grade, free[:known], lets), here[:known]
+
+
+def _split(values: NDArray, laid: Sequence[tuple[NDArray, ...]]) -> list[NDArray]:
+    """Values of all stations, line by line."""
+    return np.split(values, np.cumsum([len(one[0]) for one in laid])[:-1])
 
 
 def _up_to(stop: NDArray[np.bool_]) -> int:

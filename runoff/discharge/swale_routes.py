@@ -71,7 +71,8 @@ def stations_of(line: NDArray[np.float64], spacing: float) -> tuple[NDArray, NDA
     legs = np.diff(line, axis=0)
     lengths = np.hypot(*legs.T)
     corners = np.concatenate([[0.0], np.cumsum(lengths)])
-    x = np.unique(np.concatenate([np.arange(0.0, corners[-1], spacing), corners]))
+    x = np.sort(np.concatenate([np.arange(0.0, corners[-1], spacing), corners]))
+    x = x[np.diff(x, prepend=-1.0) > 0]
     at = np.column_stack([np.interp(x, corners, line[:, k]) for k in (0, 1)])
     leg = np.clip(np.searchsorted(corners, x, side="left") - 1, 0, len(legs) - 1)
     unit = legs / lengths[:, None]

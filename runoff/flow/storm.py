@@ -17,7 +17,7 @@ from runoff.flow.drainage import basins_of
 from runoff.flow.pouring import Arrivals, Ponding, arrivals, pond
 from runoff.roof.shed import shed_areas
 from runoff.rules import Rules
-from runoff.site.model import Downspout, Site, Written
+from runoff.site.model import Downspout, Paving, Site, Written
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.model import Grid, Terrain, TerrainDrain
 
@@ -50,16 +50,25 @@ def lawn_coefficients(
 
 def runoff_coefficients(site: Site, terrain: Terrain) -> NDArray[np.float64]:
     """Share of the rain that runs off each cell, (rows, cols); 0 where there is no open ground."""
-    from shapely import contains_xy, prepare
-
     grid = terrain.grid
     share = lawn_coefficients(terrain.ground, grid.cell_size, site.soil.texture, site.rules)
-    x, y = np.meshgrid(*grid.centers())
     for paving in site.paving:
-        prepare(paving.outline)
-        share[contains_xy(paving.outline, x, y)] = site.rules["runoff_coefficient_paving"]
+        window, inside = _centers_on(grid, paving)
+        share[window][inside] = site.rules["runoff_coefficient_paving"]
     share[terrain.closed | np.isnan(terrain.surface)] = 0.0
     return share
+
+
+def _centers_on(grid: Grid, paving: Paving) -> tuple[tuple[slice, slice], NDArray[np.bool_]]:
+    """The window of a grid around a paving, and which of its cells have their centers on it."""
+    from shapely import contains_xy, prepare
+
+    left, bottom, right, top = paving.outline.bounds
+    x, y = grid.centers()
+    cols = slice(*np.searchsorted(x, [left, right + grid.cell_size]))
+    rows = slice(*np.searchsorted(-y, [-top, grid.cell_size - bottom]))
+    prepare(paving.outline)
+    return (rows, cols), contains_xy(paving.outline, *np.meshgrid(x[cols], y[rows]))
 
 
 def foot_of(downspout: Downspout, terrain: Terrain) -> tuple[int, int]:

@@ -13,6 +13,8 @@ from runoff.terrain.model import Grid
 
 _AROUND = 2
 """Cells to each side of a position whose plane stands in for a missing neighbor."""
+_LINE = 1e-9
+"""Cells whose spread to one side is this share of that to the other lie on one line."""
 
 
 def heights_at(
@@ -97,19 +99,26 @@ def _fitted(ground, grid, across, down, points, feet, outward) -> NDArray[np.flo
         weight = weight / total
     z = np.where(used, z, 0.0)
     mean_x, mean_y, mean_z = ((weight * v).sum(axis=1, keepdims=True) for v in (x, y, z))
-    tilt = _tilt(weight, x - mean_x, y - mean_y, np.where(used, z - mean_z, 0.0), grid.cell_size)
+    tilt = _tilt(weight, x - mean_x, y - mean_y, np.where(used, z - mean_z, 0.0))
     at = mean_z[:, 0] - tilt[:, 0] * mean_x[:, 0] - tilt[:, 1] * mean_y[:, 0]
     return np.where(beside.any(axis=1), at, np.nan)
 
 
-def _tilt(weight, x, y, z, cell_size: float) -> NDArray[np.float64]:
-    normal = np.empty((len(x), 2, 2))
-    normal[:, 0, 0] = (weight * x * x).sum(axis=1)
-    normal[:, 0, 1] = normal[:, 1, 0] = (weight * x * y).sum(axis=1)
-    normal[:, 1, 1] = (weight * y * y).sum(axis=1)
-    right = np.stack([(weight * x * z).sum(axis=1), (weight * y * z).sum(axis=1)], axis=1)
-    known = np.isfinite(normal).all(axis=(1, 2))
-    solved = np.zeros_like(right)
-    inverse = np.linalg.pinv(normal[known] / cell_size**2, rcond=1e-9, hermitian=True)
-    solved[known] = np.einsum("nij,nj->ni", inverse, right[known] / cell_size**2)
-    return solved
+def _tilt(weight, x, y, z) -> NDArray[np.float64]:
+    """Slopes along x and y by weighted least squares, (n, 2).
+
+    Where all cells lie on one line the slope across it is free, and taken as none.
+    """
+    xx, xy, yy, xz, yz = (
+        (weight * one * other).sum(axis=1)
+        for one, other in ((x, x), (x, y), (y, y), (x, z), (y, z))
+    )
+    spread = (xx + yy) / 2 + np.hypot((xx - yy) / 2, xy)
+    least = xx * yy - xy * xy
+    with np.errstate(invalid="ignore", divide="ignore"):
+        across = least / spread
+        free = ~(across > _LINE * spread)
+        tilt = np.stack([yy * xz - xy * yz, xx * yz - xy * xz], axis=1) / least[:, None]
+        along = np.stack([(xx - across) * xz + xy * yz, xy * xz + (yy - across) * yz], axis=1)
+        along /= (spread * (spread - across))[:, None]
+    return np.nan_to_num(np.where(free[:, None], along, tilt))
