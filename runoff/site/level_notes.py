@@ -20,7 +20,7 @@ HEADINGS: Mapping[str, tuple[str, ...]] = {
     "intermediate": ("intermediate", "intermediate sight", "is", "side shot", "ss"),
     "foresight": ("foresight", "fore sight", "fs", "fore", "minus"),
     "name": ("point", "name", "station", "sta", "pt"),
-    "height": ("height", "benchmark height", "known height", "elevation", "elev"),
+    "height": ("height", "benchmark height", "known height", "benchmark", "elevation", "elev"),
     "distance": ("distance", "dist", "length"),
     "remark": ("remark", "remarks", "note", "notes", "comment"),
 }
@@ -199,10 +199,10 @@ def _open(notes: Notes, row: SheetRow, backsight: Reading, distance: float) -> N
     last = notes.setups[-1] if notes.setups else None
     carried = None if last is None else last.foresight
     follows = carried is not None and carried.point == name
-    seen = {sight.point for setup in notes.setups for sight in setup.sights} | {
-        setup.start for setup in notes.setups
-    }
-    if last is not None and not follows and name not in notes.known and name not in seen:
+    used = [setup for setup in notes.setups if setup.sights]
+    seen = {sight.point for setup in used for sight in setup.sights}
+    seen |= {setup.start for setup in used}
+    if used and not follows and name not in notes.known and name not in seen:
         where = "" if carried is None else f", such as {carried.point!r}, the last foresight's"
         notes.sheet.complain(
             row.line,

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from runoff.quantities import format_length
 from runoff.rules import Rules
 from runoff.site.levels import ASSUMED_HEIGHT, LevelPoint, LevelTable
+from runoff.site.limits import SIGMA_RULES
 from runoff.site.problems import InputError, Problem
 from runoff.site.sheets import Reading, Sheet, SheetRow, style
 
@@ -45,7 +46,9 @@ class _Mark:
         return None if self.turned is None else (self.down.metres - self.turned.metres) / 2.0
 
 
-def reduce_level_lines(sheet: Sheet, known: Mapping[str, float], rules: Rules) -> LevelTable:
+def reduce_level_lines(
+    sheet: Sheet, known: Mapping[str, float], rules: Rules, by: str = "string level"
+) -> LevelTable:
     """Reduce heights measured down from level lines.
 
     Parameters
@@ -56,7 +59,10 @@ def reduce_level_lines(sheet: Sheet, known: Mapping[str, float], rules: Rules) -
     known : mapping
         Heights (m) of points by name, beside those in the sheet.
     rules : Rules
-        For the accuracy of a string level and a water level.
+        For the accuracy of the level.
+    by : str
+        What level it was, as ``heights_by`` has it. Only a string level's error grows with
+        distance.
 
     Returns
     -------
@@ -72,11 +78,11 @@ def reduce_level_lines(sheet: Sheet, known: Mapping[str, float], rules: Rules) -
     marks = _marks(sheet, heights)
     if sheet.problems:
         raise InputError(sheet.problems)
-    slope = _slope(marks)
+    slope = _slope(marks) if by == "string level" else None
     downs = {(m.line, m.name): _corrected(m, slope) for m in marks}
     resolution = min(mark.down.step for mark in marks)
     shown = style((mark.down.text for mark in marks), sheet.units)
-    sigma = _sigma(marks, slope, resolution, rules)
+    sigma = _sigma(marks, slope, resolution, rules, by)
     _say_errors(sheet, marks, slope, shown)
     datum_assumed = not any(mark.name in heights for mark in marks)
     points, worst, problems = _levels(sheet, marks, downs, heights, 1.96 * math.sqrt(2) * sigma)
@@ -92,7 +98,8 @@ def reduce_level_lines(sheet: Sheet, known: Mapping[str, float], rules: Rules) -
         level_error=slope,
         problems=tuple(problems),
         warnings=tuple(sheet.notices),
-        by="string level",
+        by=by,
+        is_level_line=True,
         datum_assumed=datum_assumed,
     )
 
@@ -159,15 +166,17 @@ def _is_corrected(mark: _Mark, slope: float | None) -> bool:
     return mark.turned is not None or (slope is not None and mark.distance is not None)
 
 
-def _sigma(marks: list[_Mark], slope: float | None, resolution: float, rules: Rules) -> float:
+def _sigma(
+    marks: list[_Mark], slope: float | None, resolution: float, rules: Rules, by: str
+) -> float:
     """Standard deviation of one height.
 
     Where every point is freed of the level's error: two readings, each good to its rounding or to
     what half differences scatter about the slope, and never better than a water level. Else that
-    of a string level.
+    of the level as such.
     """
     if not all(_is_corrected(mark, slope) for mark in marks):
-        return rules["height_sigma_string_level"]
+        return rules[SIGMA_RULES.get(by, "height_sigma_string_level")]
     left = [
         mark.half_difference - slope * mark.distance
         for mark in marks

@@ -56,13 +56,15 @@ class LevelTable:
     sigma : float
         Standard deviation of one height by its readings alone.
     level_error : float or None
-        What reversing showed: a string level's slope (m/m) or a water level's offset (m).
+        The slope (m/m) that a string level was off by, as reversing it showed.
     problems : tuple of Problem
         What forbids the use of the heights; `warnings` what does not.
     by : str
         How the heights were taken, as ``heights_by`` has it.
     datum_assumed : bool
         Whether no height was known, so that the first point's is a round figure.
+    is_level_line : bool
+        Whether heights were measured down from a level line; `sigma` then has the level's own part.
     """
 
     points: tuple[LevelPoint, ...]
@@ -78,6 +80,7 @@ class LevelTable:
     warnings: tuple[str, ...] = ()
     by: str = "builder's level"
     datum_assumed: bool = False
+    is_level_line: bool = False
 
     @property
     def heights(self) -> dict[str, float]:
@@ -96,6 +99,7 @@ def reduce_levels(
     known: Mapping[str, float] | None = None,
     rules: Rules | None = None,
     shown: str | None = None,
+    by: str | None = None,
 ) -> LevelTable:
     """Reduce level notes, or heights measured down from a level line.
 
@@ -113,6 +117,8 @@ def reduce_levels(
         For the allowance, ``level_misclosure``.
     shown : str, optional
         The file's name for messages.
+    by : str, optional
+        How heights below a level line were taken, such as ``"water level"``; else a string level.
 
     Returns
     -------
@@ -138,7 +144,7 @@ def reduce_levels(
     if "down" in sheet.columns:
         from runoff.site.level_sheets import reduce_level_lines
 
-        return reduce_level_lines(sheet, known or {}, rules)
+        return reduce_level_lines(sheet, known or {}, rules, by or "string level")
     read = read_notes(sheet, known or {})
     if sheet.problems:
         raise InputError(sheet.problems)

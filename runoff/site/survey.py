@@ -112,7 +112,12 @@ class Survey:
         typed = {row.name: row.z for row in rows or () if row.z is not None}
         try:
             table = reduce_levels(
-                self.folder / name, self.units, {**known, **typed}, self.rules, name
+                self.folder / name,
+                self.units,
+                {**known, **typed},
+                self.rules,
+                name,
+                self.terrain.heights_by,
             )
         except InputError as error:
             self._complain(error.problems, "levels")
@@ -275,7 +280,7 @@ class Survey:
             return stated
         by = levels.by if self.terrain.heights_by is None else stated.method
         sigma = levels.sigma
-        if levels.by != "string level":
+        if not levels.is_level_line:
             sigma = math.hypot(self.rules[SIGMA_RULES[by]], sigma)
         found = HeightAccuracy(sigma, by, False)
         typed = [r for r in rows or () if r.z is not None and r.name not in levels.heights]

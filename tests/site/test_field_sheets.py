@@ -149,6 +149,14 @@ def test_a_string_level_sheet_gives_heights(tmp_path):
     assert site.height_accuracy.sigma == pytest.approx(0.0127)
 
 
+@pytest.mark.parametrize(("by", "sigma"), [("water level", 0.003), ("string level", 0.0127)])
+def test_a_level_line_by_another_level(tmp_path, by, sigma):
+    sheet = "point,down,height\nnail,1 ft,\n" + "".join(f"{n},2 ft,\n" for n in "ABCDEF")
+    text = changed(SITE, "levels = ", f'heights_by = "{by}"\nlevels = ')
+    accuracy = read_site(write(tmp_path, text, levels=sheet)).height_accuracy
+    assert (accuracy.method, accuracy.sigma) == (by, pytest.approx(sigma))
+
+
 def test_ties_and_levels_alone(tmp_path):
     site = changed(SITE, 'spot_heights = "spots.csv"\n', "")
     ties = "name,from_1,tie_1,from_2,tie_2,side\nA,house 1,10,house 4,26,right\n"

@@ -9,6 +9,7 @@ import math
 import random
 from itertools import pairwise
 
+import numpy as np
 import pytest
 
 from runoff.quantities import parse_length
@@ -98,6 +99,25 @@ def test_a_small_misclosure_is_shared_by_the_setups(tmp_path):
     assert feet["TP2"] == pytest.approx(98.79 - 0.04 / 3, abs=1e-4)
     assert feet["P2"] == pytest.approx(97.41 - 0.02 / 3, abs=1e-4)
     assert feet["BM"] == 100.0
+
+
+@pytest.mark.parametrize("setups", [2, 3, 5])
+def test_sharing_by_setups_is_least_squares(tmp_path, setups):
+    """numpy's least squares of the setups' rises, all of one weight, with the ends held."""
+    draw = random.Random(setups)
+    rises = [round(draw.uniform(-2, 2), 2) for _ in range(setups - 1)]
+    rises.append(round(-sum(rises) + 0.02, 2))
+    names = ["BM", *[f"T{k}" for k in range(1, setups)], "BM"]
+    text = "point,bs,fs\n" + "".join(
+        f"{names[k]},5.00,\n{names[k + 1]},,{5 - rise:.2f}\n" for k, rise in enumerate(rises)
+    )
+    table = reduced(tmp_path, text, known={"BM": 0.0})
+    design = np.zeros((setups, setups - 1))
+    for k in range(setups - 1):
+        design[k, k], design[k + 1, k] = 1.0, -1.0
+    heights = np.linalg.lstsq(design, np.array(rises), rcond=None)[0]
+    found = [table.heights[name] / FOOT for name in names[1:-1]]
+    assert found == pytest.approx(list(heights), abs=1e-9)
 
 
 def test_a_misclosure_is_shared_by_length_where_lengths_are_noted(tmp_path):
@@ -239,6 +259,13 @@ def test_mistakes_name_their_row_and_a_remedy(tmp_path, content, line, part):
     (problem,) = caught.value.problems
     assert problem.line == line, str(problem)
     assert part in problem.expected
+
+
+def test_a_backsight_with_nothing_after_it_is_left_out(tmp_path):
+    text = "point,bs,is,height\nX,4.5,,\nBM,4.5,,100\nA,,2.00,\nBM,3.0,,\n"
+    table = reduced(tmp_path, text)
+    assert in_feet(table) == {"BM": 100, "A": 102.5}
+    assert sum("nothing is sighted after the backsight" in said for said in table.warnings) == 2
 
 
 def test_one_name_for_two_points_shows(tmp_path):
