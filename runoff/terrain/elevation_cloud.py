@@ -42,7 +42,7 @@ _CHUNK = 2_000_000
 _MOST_POINTS = 20_000_000
 _ROOF_GAP = 1.0
 _SMALLEST_ROOF = 10.0
-_NEARLY_RECTANGULAR = 0.9
+_NEARLY_RECTANGULAR = 0.85
 
 Around = Callable[[str | None], tuple[Any, NDArray[np.float64] | None]]
 
@@ -136,7 +136,7 @@ def buildings_of_cloud(
         return ()
     thinned = np.unique(np.round(points[:, :2] * unit / (CELL / 2)), axis=0) * (CELL / 2)
     grown = shapely.union_all(shapely.buffer(shapely.points(thinned), _ROOF_GAP, quad_segs=4))
-    shrunk = shapely.buffer(grown, -_ROOF_GAP, join_style="mitre")
+    shrunk = shapely.buffer(grown, CELL / 4 - _ROOF_GAP, quad_segs=4)
     found = [_squared(part) for part in shapely.get_parts(shrunk) if part.area >= _SMALLEST_ROOF]
     found.sort(key=lambda part: -part.area)
     return tuple(shapely.transform(part, lambda xy: xy / unit) for part in found)
