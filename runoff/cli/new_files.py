@@ -10,6 +10,20 @@ from pathlib import Path
 from runoff.cli.status import Refusal
 
 
+def check_folder(folder: Path) -> None:
+    """Refuse a folder that cannot be made because a file stands in its way.
+
+    Raises
+    ------
+    Refusal
+    """
+    for part in (folder, *folder.parents):
+        if part.exists():
+            if not part.is_dir():
+                raise Refusal(f"{part} is a file; expected a folder to write in")
+            return
+
+
 def check_new(folder: Path, names: Iterable[str]) -> None:
     """Refuse a folder that cannot be written in, or that holds one of the files already.
 
@@ -18,11 +32,7 @@ def check_new(folder: Path, names: Iterable[str]) -> None:
     Refusal
         With one line that names what is in the way.
     """
-    for part in (folder, *folder.parents):
-        if part.exists():
-            if not part.is_dir():
-                raise Refusal(f"{part} is a file; expected a folder to write in")
-            break
+    check_folder(folder)
     for name in names:
         if (folder / name).exists() or (folder / name).is_symlink():
             raise Refusal(f"{folder / name} is there already; name another folder, or move it away")
