@@ -1,0 +1,498 @@
+"""Whether what is recommended keeps its rules, checked from the record and the plan by plain means.
+
+In: a plan. Out: what is broken, and what only a cell's width or the storm decides. Geometry by
+shapely, flow in pipes by the fluids package, ground and paths by `PlainGround`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import pi
+
+import numpy as np
+import shapely
+from fluids.open_flow import V_Manning
+from numpy.typing import NDArray
+from shapely import LineString, Point, Polygon, union_all
+from shapely.affinity import rotate
+from shapely.geometry import box
+
+from runoff.discharge.ways import (
+    BuriedLine,
+    Extension,
+    GradeCorrection,
+    Option,
+    SeepagePit,
+    Swale,
+    WaterToMove,
+)
+from runoff.planning import Plan
+from runoff.site.model import Downspout, Site
+from tests.discharge.plain_ground import GRADE_MARGIN, MAYBE, SAFE, PlainGround
+
+FOOT, INCH = 0.3048, 0.0254
+MM, CM = 0.001, 0.01
+WAYS_OUT = (
+    "safe", "may be", "too near a foundation", "too flat", "comes back to a foundation",
+    "stands near a foundation", "runs onto a neighbor", "off the lot", "no ground",
+)  # fmt: skip
+
+
+@dataclass
+class Found:
+    """What is broken, and what is too close to tell by plain means."""
+
+    broken: list[str] = field(default_factory=list)
+    close: list[str] = field(default_factory=list)
+
+    def ask(self, holds: bool, what: str) -> None:
+        """Note what does not hold."""
+        if not holds:
+            self.broken.append(what)
+
+    def let_go(
+        self, ground: PlainGround, at: tuple[float, float], water: float, at_wall: bool = False
+    ) -> None:
+        """Walk water down from a place and from around it: one in nine may say otherwise."""
+        outcomes = ground.around(at, water, at_wall)
+        if outcomes[0] == SAFE:
+            return
+        bad = outcomes[(outcomes != SAFE) & (outcomes != MAYBE)]
+        words = ", ".join(sorted({WAYS_OUT[k] for k in bad})) or WAYS_OUT[MAYBE]
+        told = self.broken if len(bad) >= len(outcomes) - 1 else self.close
+        told.append(f"its water let go at ({at[0]:.2f}, {at[1]:.2f}): {words}")
+
+
+def corrected(plan: Plan, correction: GradeCorrection | None) -> PlainGround:
+    """The ground with the soil of a correction on it, laid by its own cells."""
+    terrain = plan.findings.terrain
+    z = np.array(terrain.ground)
+    for wedge in correction.wedges if correction is not None else ():
+        if not wedge.refused and wedge.short_by <= 0:
+            rows, cols = wedge.cells.T
+            raised = terrain.ground[rows, cols] + wedge.raised
+            z[rows, cols] = np.fmax(z[rows, cols], raised)
+    return PlainGround(plan.site, terrain, z)
+
+
+def check(plan: Plan, spout: Downspout, water: WaterToMove, option: Option) -> Found:
+    """Every rule of one option for one downspout."""
+    found = Found()
+    ground = corrected(plan, option.correction)
+    if option.correction is not None:
+        _soil(plan, option.correction, ground, found)
+    if option.kind in ("as it is", "corrected grade"):
+        _as_it_is(ground, spout, water, found)
+    if option.extension is not None:
+        _extension(ground, spout, water, option.extension, found)
+    if option.swale is not None:
+        _swale(ground, spout, water, option.swale, found)
+    if option.line is not None:
+        _line(ground, spout, water, option.line, found)
+        _end_of_line(ground, water, option.line, found)
+    if option.pit is not None:
+        _line(ground, spout, water, option.pit.line, found)
+        _pit(ground, water, option.pit, found)
+    return found
+
+
+def _soil(plan: Plan, correction: GradeCorrection, ground: PlainGround, found: Found) -> None:
+    """No soil nearer to siding than 6 in, nor on paving; volumes as the cells add up."""
+    site, grid = plan.site, ground.grid
+    least, before = site.rules["siding_clearance"], plan.findings.terrain.ground
+    counted = np.zeros(before.shape, bool)
+    for wedge in correction.wedges:
+        building = next(b for b in site.buildings if b.name == wedge.run.building)
+        ring = np.array(building.outline.exterior.coords)
+        wall = LineString(ring[wedge.run.wall : wedge.run.wall + 2])
+        tops = [c.height - least for c in building.clearances if c.wall == wedge.run.wall]
+        for row, col in wedge.cells:
+            here = Point(grid.center(int(row), int(col)))
+            raised = ground.z[row, col] - before[row, col]
+            if not wedge.run.start < wall.project(here) < wedge.run.end:
+                continue
+            counted[row, col] = True
+            if tops and wall.distance(here) < grid.cell_size and raised > CM:
+                over = ground.z[row, col] - min(tops)
+                found.ask(over <= CM, f"soil {over:.3f} m too high at the siding")
+    # What lies round the corners, past the ends of the runs, is in no volume.
+    laid = float((ground.z - before)[counted].sum()) * grid.cell_area
+    told = correction.compacted_m3
+    found.ask(abs(laid - told) <= 0.1 * told + 0.03, f"soil {laid:.2f} m3, told {told:.2f}")
+    found.ask(np.isclose(correction.loose_m3, told * site.rules["soil_bulking"]), "loose soil")
+
+
+def _as_it_is(ground: PlainGround, spout: Downspout, water: WaterToMove, found: Found) -> None:
+    site = ground.site
+    building = next(b for b in site.buildings if b.name == spout.building)
+    found.ask(building.kind == "slab", f"it stands at a {building.kind}")
+    found.ask(not site.soil.expansive, "the soil is expansive")
+    fall, run = fall_at_wall(ground, spout)
+    least = site.rules["soil_grade"] * run
+    paved = any(p.outline.distance(Point(spout.x, spout.y)) < 3.0 for p in site.paving)
+    if fall < least - 2 * CM and not paved:
+        told = found.broken if fall < 0.5 * least and run > 2.5 else found.close
+        told.append(f"the ground at the wall falls {fall:.3f} m in {run:.2f} m")
+    found.let_go(ground, (spout.x, spout.y), water.storm_m3, at_wall=True)
+
+
+def fall_at_wall(ground: PlainGround, spout: Downspout) -> tuple[float, float]:
+    """How far the ground falls straight out from the wall beside a downspout, and over what way.
+
+    Up to 10 ft, the lot's line or another building.
+    """
+    site = ground.site
+    building = next(b for b in site.buildings if b.name == spout.building)
+    here = Point(spout.x, spout.y)
+    foot = building.outline.exterior.interpolate(building.outline.exterior.project(here))
+    out = np.array([spout.x - foot.x, spout.y - foot.y])
+    out = out / np.hypot(*out)
+    reach = site.rules["foundation_reach"]
+    others = union_all([b.outline for b in site.buildings if b is not building])
+    lot = site.lot.boundary if site.lot is not None else box(-1e3, -1e3, 1e3, 1e3)
+    ray = LineString([(foot.x, foot.y), (foot.x + reach * out[0], foot.y + reach * out[1])])
+    free = ray.intersection(lot).difference(others)
+    length = (free.geoms[0] if hasattr(free, "geoms") else free).length
+    line = np.array([[foot.x, foot.y]]) + np.array([[0.05], [length]]) * out
+    z = ground.heights(line)
+    return float(z[0] - z[1]), float(length)
+
+
+def _extension(
+    ground: PlainGround, spout: Downspout, water: WaterToMove, ext: Extension, found: Found
+) -> None:
+    site, rules = ground.site, ground.site.rules
+    foot = Point(spout.x, spout.y)
+    found.ask(foot.distance(Point(ext.start)) <= 2 * ground.grid.cell_size, "start")
+    line = LineString([ext.start, ext.end])
+    found.ask(abs(line.length - ext.length_m) < MM, "length as drawn")
+    found.ask(ext.length_m <= rules["extension_length"] + MM, "too long")
+    found.ask(abs((bearing(ext.start, ext.end) - ext.bearing + 180) % 360 - 180) < 0.1, "bearing")
+    for why in against_extension(site, line):
+        found.broken.append(f"extension {why}")
+    z = ground.heights(np.array([ext.start, ext.end]))
+    fall = float(z[0] - z[1])
+    found.ask(0 <= ext.outlet_m <= rules["leader_outlet_height"] + MM, "height of the leader")
+    found.ask(abs(fall + ext.outlet_m - ext.fall_m) < 5 * CM, "its fall")
+    found.ask(ext.fall_m >= rules["extension_slope"] * ext.length_m - MM, "falls too little")
+    along = line.length * np.linspace(0, 1, 30)
+    under = ground.heights(np.array([line.interpolate(s).coords[0] for s in along]))
+    pipe = z[0] + ext.outlet_m - ext.fall_m * along / line.length
+    found.ask(bool((under - pipe).max() < 5 * CM), "lies under the ground")
+    found.let_go(ground, ext.end, water.storm_m3)
+    soon = first_stretch(ground, ext.end, rules["extension_walk_run"])
+    for each in site.paving:
+        if each.kind in ("walk", "drive") and soon.intersects(each.outline):
+            deep = soon.intersection(each.outline.buffer(-ground.grid.cell_size)).length
+            (found.broken if deep > 0.3 else found.close).append(f"its water on {each.name}")
+
+
+def against_extension(site: Site, line: LineString, margin: float = 0.0) -> list[str]:
+    """What the plan has against an extension; with a margin, more than the rules ask for."""
+    rules, end = site.rules, Point(line.coords[-1])
+    against = []
+    for each in site.buildings:
+        if each.outline.distance(end) < rules["near_foundation"] + margin - MM:
+            against.append(f"ends near the {each.name}")
+        if line.intersects(each.outline.buffer(-0.06 if not margin else -0.02)):
+            against.append(f"runs through the {each.name}")
+    assert site.lot is not None
+    if not site.lot.boundary.buffer(0.06 - margin).covers(line):
+        against.append("leaves the lot")
+    for side in site.lot.sides:
+        away = LineString(side.line).distance(end)
+        keeps = rules["extension_lot_line_distance"] + margin - MM
+        if side.neighbor not in ("street", "alley") and away < keeps:
+            against.append(f"ends near the {side.name} side")
+    for each in site.paving:
+        if line.intersects(each.outline.buffer(-0.02 + margin)):
+            against.append(f"lies across {each.name}")
+        away = each.outline.distance(end)
+        if each.kind != "patio" and away < rules["extension_walk_distance"] + margin - MM:
+            against.append(f"ends near {each.name}")
+    for each in site.keep_outs:
+        if each.kind in ("septic field", "well") and each.area.buffer(margin).contains(end):
+            against.append(f"ends on {each.name}")
+        if each.kind == "retaining wall" and line.intersects(each.area.buffer(margin)):
+            against.append(f"crosses {each.name}")
+    return against
+
+
+def bearing(start: tuple[float, float], end: tuple[float, float]) -> float:
+    """Degrees clockwise from up."""
+    return float(np.degrees(np.arctan2(end[0] - start[0], end[1] - start[1])) % 360)
+
+
+def first_stretch(ground: PlainGround, start: tuple[float, float], length: float) -> LineString:
+    """The first metres of a path walked from a start."""
+    path = ground.walk(np.array([start]))[:, 0]
+    run = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
+    kept = path[run <= length]
+    return LineString(kept if len(kept) > 1 else np.vstack([kept, kept + 1e-6]))
+
+
+def _swale(
+    ground: PlainGround, spout: Downspout, water: WaterToMove, swale: Swale, found: Found
+) -> None:
+    site, rules = ground.site, ground.site.rules
+    line = LineString(swale.line)
+    assert site.lot is not None
+    found.ask(Point(spout.x, spout.y).distance(Point(swale.line[0])) < 0.01, "start of the swale")
+    takes = [o.place.buffer(0.5) for o in site.outlets]
+    takes += [e.area for e in site.easements if e.may_take_water]
+    found.ask(union_all([site.lot.boundary.buffer(CM), *takes]).covers(line), "leaves the lot")
+    for each in site.paving:
+        found.ask(not each.outline.buffer(-CM).intersects(line), f"crosses {each.name}")
+    for each in site.keep_outs:
+        may = each.kind in ("utility", "private line") and each.allowed != "nothing"
+        found.ask(may or not each.area.intersects(line), f"crosses {each.name}")
+    head = Point(swale.line[0]).distance(Point(swale.line[1]))
+    x = swale.stations_m
+    channel = x[1:] > head + MM
+    fall = -np.diff(swale.bottom_m) / np.diff(x)
+    found.ask(bool((fall[~channel] >= rules["soil_grade_to_drain"] - 1e-6).all()), "lead-in")
+    least = rules["swale_grade_beyond"]
+    found.ask(bool((fall[channel] >= least - 1e-6).all()), "falls too little")
+    found.ask(abs(swale.slope - fall[channel].min()) < 1e-6, "least slope")
+    cut = swale.ground_m - swale.bottom_m
+    found.ask(bool((cut <= rules["swale_greatest_cut"] + MM).all()), "cut too deep")
+    at = np.array([line.interpolate(s).coords[0] for s in x])
+    found.ask(float(np.nanmedian(abs(ground.heights(at) - swale.ground_m))) < 3 * CM, "its ground")
+    away = np.array([ground.site.buildings[0].outline.distance(Point(p)) for p in at])
+    for each in site.buildings[1:]:
+        away = np.minimum(away, [each.outline.distance(Point(p)) for p in at])
+    beyond = np.r_[False, channel]
+    found.ask(bool((away[beyond] >= rules["swale_wall_distance"] - CM).all()), "near a wall")
+    close = beyond[1:] & (np.minimum(away[1:], away[:-1]) < rules["foundation_reach"] - 0.45)
+    found.ask(bool((fall[close] >= rules["swale_grade"] - 1e-6).all()), "falls too little near")
+    section, deep = swale.section, swale.section.depth_m - rules["swale_freeboard"]
+    area = (section.bottom_m + section.side_run * deep) * deep
+    wetted = section.bottom_m + 2 * deep * np.hypot(1, section.side_run)
+    flow = area * V_Manning(area / wetted, swale.slope, rules["roughness_grass_swale"])
+    found.ask(abs(flow / swale.capacity_m3_per_s - 1) < 1e-6, "capacity by Manning")
+    found.ask(flow >= swale.design_flow_m3_per_s * (1 - 1e-9), "carries too little")
+    found.ask(swale.design_flow_m3_per_s >= water.line_flow_m3_per_s * (1 - 1e-9), "design flow")
+    end = (float(swale.line[-1][0]), float(swale.line[-1][1]))
+    found.let_go(ground, end, water.storm_m3)
+
+
+def _line(
+    ground: PlainGround, spout: Downspout, water: WaterToMove, line: BuriedLine, found: Found
+) -> None:
+    site, rules, profile = ground.site, ground.site.rules, line.profile
+    route = LineString(line.route)
+    found.ask(Point(spout.x, spout.y).distance(Point(line.route[0])) < 1e-6, "start of the line")
+    found.ask(abs(route.length - profile.stations_m[-1]) < CM, "length of the line")
+    x = profile.stations_m
+    at = np.array([route.interpolate(s).coords[0] for s in x])
+    miss = abs(ground.heights(at) - profile.ground_m)
+    found.ask(float(np.nanmax(miss)) < 8 * CM, f"ground of the line, {np.nanmax(miss):.3f} m off")
+    slope = -np.diff(profile.invert_m) / np.diff(x)
+    found.ask(bool((slope >= rules["line_slope"] - 1e-6).all()), "slope of the line")
+    pipe = profile.pipe
+    cover = profile.ground_m - profile.invert_m - pipe.bore_m - pipe.wall_m
+    _cover(site, line, at, cover, found)
+    _keeps_off(ground, line, route, at, found)
+    area = pi / 4 * pipe.bore_m**2
+    full = area * V_Manning(pipe.bore_m / 4, rules["line_slope"], pipe.roughness)
+    found.ask(full >= water.line_flow_m3_per_s * (1 - 1e-9), "pipe too small")
+    found.ask(pipe.bore_m >= 2.9 * INCH, "smaller than the leader")
+    n = {"smooth": 0.010, "corrugated": 0.020, "unknown": 0.020}[site.pipe.wall]
+    found.ask(abs(pipe.roughness - n) < 1e-9, "roughness")
+
+
+def _cover(site: Site, line: BuriedLine, at: NDArray, cover: NDArray, found: Found) -> None:
+    rules, profile = site.rules, line.profile
+    x = profile.stations_m
+    last = profile.exempt_from_m if profile.exempt_from_m is not None else np.inf
+    listed = [c for c in line.crossings if c.kind == "less than least cover"]
+    exempt = (x > last - CM) | np.any([x <= c.end_m + CM for c in listed if c.start_m < CM], axis=0)
+    short = ~exempt & (cover < rules["line_cover"] - CM)
+    found.ask(not short.any(), f"cover {cover[short].min() if short.any() else 0:.3f} m")
+    found.ask(bool((cover[exempt & (x < last)] > -CM).all()), "the pipe shows at its start")
+    for each in site.paving:
+        under = shapely.contains_xy(each.outline.buffer(-0.05), *at.T)
+        keep = rules["line_cover_private_drive" if each.kind == "drive" else "line_cover"]
+        found.ask(bool((cover[under] >= keep - CM).all()), f"cover under {each.name}")
+
+
+def _keeps_off(
+    ground: PlainGround, line: BuriedLine, route: LineString, at: NDArray, found: Found
+) -> None:
+    site, rules = ground.site, ground.site.rules
+    half = line.trench_width_m / 2
+    for each in site.keep_outs:
+        met = route.buffer(half - MM).intersects(each.area)
+        shut = each.kind in ("septic field", "well") or each.allowed == "nothing"
+        found.ask(not (met and shut), f"digs in {each.name}")
+        named = any(each.name == c.name for c in line.crossings)
+        crossed = route.intersection(each.area).length > 0.05
+        found.ask(named or shut or not crossed, f"{each.name} is not told")
+    keep = rules["line_building_distance"]
+    clear = np.hypot(*(at - at[0]).T) > keep * np.sqrt(2) + 0.06
+    assert site.lot is not None
+    off = route.difference(site.lot.boundary.buffer(0.02)).length
+    into = any(o.place.distance(Point(line.end)) < 0.6 for o in site.outlets)
+    found.ask(off < CM or into, "leaves the lot")
+    bottom, limit = line.profile.bottom_m, np.full(len(at), -np.inf)
+    for each in site.buildings:
+        away = shapely.distance(shapely.points(at), each.outline)
+        found.ask(bool((away[clear] >= keep - 2 * CM).all()), f"near the {each.name}")
+        depth = each.footing_depth or rules["footing_depth_assumed"]
+        ring = each.outline.exterior
+        feet = [ring.interpolate(ring.project(Point(p))).coords[0] for p in at]
+        low = ground.heights(np.array(feet)) - depth - np.maximum(away - half, 0)
+        limit = np.fmax(limit, np.where(away < 6, low, -np.inf))
+    deep = float((limit - bottom).max())
+    if deep > MM:
+        told = found.broken if deep > 8 * CM else found.close
+        told.append(f"{deep:.3f} m below the footing's 45 degree line")
+
+
+def _end_of_line(ground: PlainGround, water: WaterToMove, line: BuriedLine, found: Found) -> None:
+    site, rules, end = ground.site, ground.site.rules, Point(line.end)
+    outlet = next((o for o in site.outlets if o.place.distance(end) <= 0.5 + CM), None)
+    invert, ground_m = float(line.profile.invert_m[-1]), float(line.profile.ground_m[-1])
+    if outlet is not None:
+        if outlet.invert is not None:
+            found.ask(invert >= outlet.invert - MM, "below the outlet's invert")
+        elif outlet.kind != "storm inlet":
+            found.ask(abs(invert - ground_m) < 2 * CM, "does not come out at the outlet")
+        return
+    found.ask(abs(invert - ground_m) < CM, "does not come to daylight")
+    for each in site.paving:
+        away = each.outline.distance(end)
+        found.ask(away >= rules["line_walk_distance"] - CM, f"ends near {each.name}")
+    for each in site.keep_outs:
+        found.ask(not each.area.contains(end), f"ends in {each.name}")
+    assert site.lot is not None
+    found.ask(site.lot.boundary.covers(end), "ends off the lot")
+    for side in site.lot.sides:
+        away = LineString(side.line).distance(end)
+        keep = rules["line_lot_line_distance"] - CM
+        found.ask(side.neighbor != "neighbor" or away >= keep, f"ends near the {side.name} side")
+    # The line's end is let go in a cell; its center is what the tool's map answers for.
+    for each in site.buildings:
+        away = each.outline.distance(end)
+        found.ask(away >= rules["near_foundation"] - ground.grid.cell_size, f"near {each.name}")
+    found.let_go(ground, line.end, water.storm_m3)
+
+
+def soil_rate(site: Site) -> float | None:
+    """The tested rate (m/s) of a site's soil, by the published formulas; None where unknown."""
+    soil = site.soil
+    if soil.rate is not None:
+        return soil.rate
+    if soil.trial_pit is not None:
+        # BRE Digest 365: V(75-25) / (a50 t), the slowest of the fillings.
+        t = soil.trial_pit
+        volume = t.length * t.width * t.depth / 2
+        a50 = t.length * t.width + (t.length + t.width) * t.depth
+        return volume / (a50 * max(t.times))
+    if soil.percolation is not None:
+        # Shaft method (from memory): I = dH 60 r / (dt (r + 2 Havg)), per hour; here per second.
+        p, r = soil.percolation, soil.percolation.diameter / 2
+        return p.fall * r / (p.time * (r + 2 * (p.first_depth - p.fall / 2)))
+    if soil.texture is not None:
+        return site.rules["soil_rate_" + soil.texture.replace(" ", "_")]
+    return None
+
+
+def design_soil_rate(site: Site) -> float | None:
+    """Half of it, at most 10 in/h; None where no pit may be built in that soil."""
+    rate = soil_rate(site)
+    if rate is None or site.soil.expansive or rate < site.rules["pit_least_rate"]:
+        return None
+    return min(rate / site.rules["pit_safety_factor"], site.rules["pit_greatest_rate"])
+
+
+def pit_outline(pit: SeepagePit) -> Polygon:
+    """The pit on the plan."""
+    body, (x, y) = pit.governing.pit, pit.center
+    across, up = body.length_m / 2, body.width_m / 2
+    return rotate(box(x - across, y - up, x + across, y + up), pit.angle, origin=(x, y))
+
+
+def pit_distances(site: Site) -> list[tuple[str, shapely.Geometry, float]]:
+    """What a pit keeps away from, and how far (m)."""
+    rules, far = site.rules, site.units == "m"
+    found: list[tuple[str, shapely.Geometry, float]] = []
+    for each in site.buildings:
+        basement = each.kind == "basement" or far
+        keep = rules["pit_basement_distance" if basement else "pit_foundation_distance"]
+        found.append((each.name, each.outline, keep))
+    if site.lot is not None:
+        keep = rules["pit_lot_line_distance"]
+        found += [(f"{s.name} side", LineString(s.line), keep) for s in site.lot.sides]
+    keeps = {
+        "well": rules["pit_well_distance"],
+        "septic field": rules["pit_septic_distance"],
+        "retaining wall": rules["pit_bank_distance"],
+    }
+    found += [(k.name, k.area, keeps.get(k.kind, 0.0)) for k in site.keep_outs]
+    found += [(p.name, p.outline, 0.0) for p in site.paving]
+    found += [(e.name, e.area, 0.0) for e in site.easements]
+    return found
+
+
+def pit_must_hold(site: Site, water: WaterToMove, side_m: float, bottom_m2: float, rate: float):
+    """What a pit must hold (m3), the hours in which it empties, and the most that these may be.
+
+    By BRE Digest 365 where there is a table, `side_m` its perimeter times its depth; else a whole
+    storm that drains through the bottom.
+    """
+    rules, pit = site.rules, site.rains.pit
+    catchment = water.plan_area_m2 * rules["runoff_coefficient_roof"]
+    if pit.durations:
+        out = side_m / 2 * rate
+        need = max(catchment * depth - out * seconds for seconds, depth in pit.durations)
+        return need, need / 2 / out / 3600, rules["pit_half_empty_time"] / 3600
+    need = catchment * pit.depth
+    return need, need / (bottom_m2 * rate) / 3600, rules["pit_drain_time"] / 3600
+
+
+def _pit(ground: PlainGround, water: WaterToMove, pit: SeepagePit, found: Found) -> None:
+    site, rules, body = ground.site, ground.site.rules, pit.governing.pit
+    outline = pit_outline(pit)
+    assert site.lot is not None
+    found.ask(site.lot.boundary.covers(outline), "the pit leaves the lot")
+    for name, shape, keep in pit_distances(site):
+        away = outline.distance(shape)
+        fits = away >= keep - MM and (keep > 0 or not outline.intersects(shape))
+        found.ask(fits, f"the pit lies {away:.2f} m from {name}, not {keep:.2f}")
+    rate = design_soil_rate(site)
+    found.ask(rate is not None, "the soil takes no pit")
+    if rate is None:
+        return
+    found.ask(abs(pit.rate.rate_m_per_s / rate - 1) < 1e-6, "the soil's rate")
+    bottom = body.length_m * body.width_m
+    side = 2 * (body.length_m + body.width_m) * body.depth_m
+    need, hours, most = pit_must_hold(site, water, side, bottom, rate)
+    holds = bottom * body.depth_m * rules["stone_voids"]
+    found.ask(holds >= need * (1 - 1e-6), f"the pit holds {holds:.2f} of {need:.2f} m3")
+    found.ask(hours <= most * (1 + 1e-6), f"the pit empties in {hours:.1f} h")
+    found.ask(body.depth_m >= rules["pit_least_depth"] - MM, "the pit is too shallow")
+    found.ask(pit.dig_depth_m <= rules["pit_greatest_dig"] + MM, "the pit is dug too deep")
+    corners = np.array(outline.exterior.coords)[:4]
+    z = ground.heights(np.vstack([corners, [pit.center]]))
+    bottom_m = pit.inlet_m - body.depth_m
+    if site.soil.groundwater is not None:
+        above = bottom_m - (float(z.min()) - site.soil.groundwater)
+        keep = rules["pit_groundwater_clearance"]
+        found.ask(above >= keep - 3 * CM, f"{above:.2f} m over the groundwater")
+    dug = pit.ground_m - bottom_m
+    found.ask(abs(dug - pit.dig_depth_m) < CM, "depth of the pit")
+    found.ask(pit.inlet_m <= float(pit.line.profile.invert_m[-1]) + MM, "the inlet is too high")
+    found.ask(Point(pit.line.end).distance(outline) < 0.02, "the line does not come in")
+    steep = float(z.max() - z.min()) / max(body.length_m, body.width_m)
+    found.ask(steep <= rules["pit_greatest_slope"], f"ground of {steep:.0%}")
+    near = Point(pit.overflow.at).distance(union_all([b.outline for b in site.buildings]))
+    found.ask(near >= rules["near_foundation"], "overflows near a foundation")
+    over = Found()
+    over.let_go(ground, pit.overflow.at, water.storm_m3)
+    # On ground too flat to lead it away the overflow spreads: a neighbor beyond is warned of.
+    spreads = ground.grade_from(pit.overflow.at) < rules["discharge_grade"] + GRADE_MARGIN
+    for told in over.broken:
+        flat = spreads and ("flat" in told or "neighbor" in told)
+        (found.close if flat else found.broken).append(f"overflow: {told}")
+    found.close += over.close
