@@ -11,8 +11,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
+from runoff.site.area_tables import AreaTable
 from runoff.site.elevation_tables import TiePoints, Tiles, VerticalUnits
-from runoff.site.entries import AreaTable, Outlined, Table, at_most_one, exactly_one, spread
+from runoff.site.entries import Outlined, Table, at_most_one, exactly_one, spread
 from runoff.site.fields import (
     Corners,
     DateText,

@@ -14,10 +14,8 @@ from pydantic import BaseModel, ConfigDict, Discriminator, Field, JsonValue, Tag
 from runoff.site.fields import (
     Corners,
     FileName,
-    Line,
     Name,
     Point,
-    PositiveLength,
     RunText,
     Scalar,
     WholeFromOne,
@@ -100,33 +98,6 @@ class Outlined(Table):
             ("start", "runs"),
             expected="its outline in one way: corners = [[x, y], ...], outline = {file = ...}, or "
             'start = [x, y] with runs = ["E 36 ft", ...]',
-        )
-        return self
-
-
-class AreaTable(Table):
-    """A table whose ground is given by corners, a vector file, a circle or a strip."""
-
-    model_config = exactly_one(("corners",), ("outline",), ("point", "radius"), ("line", "width"))
-    name: Name = Field(description='Its name, such as "oak".')
-    corners: Corners | None = Field(
-        None, description="Its corners, such as [[0, 0], [9, 0], [9, 5]]."
-    )
-    outline: OutlineTable | None = Field(None, description="The outline from a vector file.")
-    point: Point | None = Field(None, description="Center of a round area, with radius.")
-    radius: PositiveLength | None = Field(None, description="Radius around the point.")
-    line: Line | None = Field(None, description="Middle of a strip, with width.")
-    width: PositiveLength | None = Field(None, description="Whole width of the strip.")
-
-    @model_validator(mode="after")
-    def _one_area(self) -> AreaTable:
-        self.one_of(
-            ("corners",),
-            ("outline",),
-            ("point", "radius"),
-            ("line", "width"),
-            expected="its ground in one way: corners = [[x, y], ...], outline = {file = ...}, "
-            "point = [x, y] with radius, or line = [[x, y], ...] with width",
         )
         return self
 

@@ -21,11 +21,11 @@ HEADINGS: Mapping[str, tuple[str, ...]] = {
     "foresight": ("foresight", "fore sight", "fs", "fore", "minus"),
     "name": ("point", "name", "station", "sta", "pt"),
     "height": ("height", "benchmark height", "known height", "benchmark", "elevation", "elev"),
-    "distance": ("distance", "dist", "length"),
+    "distance": ("distance", "dist", "length", "distance from the end"),
     "remark": ("remark", "remarks", "note", "notes", "comment"),
 }
 IGNORED: Mapping[str, tuple[str, ...]] = {
-    "reckoned": ("hi", "h i", "height of instrument", "instrument height", "rise", "fall"),
+    "reckoned": ("hi", "h i", "height of instrument", "instrument height", "rise", "fall", "mean"),
 }
 HEADER = "a header row such as point,backsight,intermediate,foresight,height,remark"
 SIGHTS = ("backsight", "intermediate", "foresight")

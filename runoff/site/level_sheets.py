@@ -24,7 +24,7 @@ from runoff.site.sheets import Reading, Sheet, SheetRow, style
 
 LINE_HEADINGS: Mapping[str, tuple[str, ...]] = {
     "down": ("down", "measured down", "drop", "below the line", "below line"),
-    "reversed": ("reversed", "down reversed", "reversed down", "turned"),
+    "reversed": ("reversed", "down reversed", "turned", "level turned"),
     "line": ("line", "level line", "string"),
 }
 _FEWEST_FOR_SPREAD = 3

@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString, Point, Polygon
 
+from runoff.site.area_tables import AreaTable
 from runoff.site.complaints import Complaints
-from runoff.site.entries import AreaTable, Outlined, OutlineTable
+from runoff.site.entries import Outlined, OutlineTable
 from runoff.site.georeference import Frame, MapError
 from runoff.site.named_points import NamedPoints, shown_ties
 from runoff.site.outlines import (
@@ -193,7 +194,7 @@ class Shapes:
             found = self.polygon(table.corners, (*entry, "corners"))
             return None if found is None else found[0]
         if table.point is not None and table.radius is not None:
-            center = self.point(table.point, (*entry, "point"))
+            center = self.spot(table.point, (*entry, "point"))
             return None if center is None else Point(center).buffer(table.radius, quad_segs=16)
         middle = self.line(table.line or [], (*entry, "line"))
         if middle is None or table.width is None:

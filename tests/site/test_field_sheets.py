@@ -1,16 +1,19 @@
 """A lot from its field sheets: tape ties and level notes to spot heights, and every mistake."""
 
+import json
 import math
 import re
 import tempfile
+import tomllib
 from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from runoff.site import InputError, Site, read_site, reduce_levels
+from runoff.site import InputError, Site, read_site, reduce_levels, site_schema
 from tests.site.lots import line_of
 
 FOOT = 0.3048
@@ -114,6 +117,48 @@ def test_a_downspout_by_ties(tmp_path):
     assert math.dist((spout.x, spout.y), (0, 0)) == pytest.approx(40 * FOOT)
     assert math.dist((spout.x, spout.y), (36 * FOOT, 0)) == pytest.approx(10 * FOOT)
     assert spout.y < 0
+
+
+TIED = """
+{ ties = [{ from = "house 1", distance = 30 }, { from = "house 2", distance = 30 }], near = "A" }
+""".strip()
+
+
+def test_whatever_stands_at_a_point_may_be_tied(tmp_path):
+    text = (
+        SITE
+        + f"""
+[[keep_out]]
+name = "oak"
+kind = "tree roots"
+point = {TIED}
+radius = 6
+
+[[sump]]
+name = "sump"
+outlet = {TIED}
+rate = "20 gpm"
+
+[[outlet]]
+name = "ditch"
+kind = "ditch"
+point = {TIED}
+
+[[drain]]
+name = "culvert"
+inlet = {TIED}
+outlet = {TIED.replace("30", "31")}
+"""
+    )
+    site = read_site(write(tmp_path, text))
+    place = pytest.approx((18 * FOOT, -24 * FOOT))
+    middle = site.keep_outs[0].area.centroid
+    assert (middle.x, middle.y) == place
+    assert site.sumps[0].outlet == place
+    assert site.outlets[0].place.coords[0] == place
+    assert site.drains[0].inlet == place
+    assert site.drains[0].outlet != place
+    jsonschema.validate(json.loads(json.dumps(tomllib.loads(text))), site_schema())
 
 
 def test_the_accuracy_that_follows_goes_into_the_site(tmp_path):

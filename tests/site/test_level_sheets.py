@@ -57,6 +57,13 @@ def test_without_reversal_the_error_remains_and_is_said(tmp_path):
     assert any("its own error remains: A, B" in said for said in table.warnings)
 
 
+def test_a_line_of_known_height_has_a_row_for_that(tmp_path):
+    text = "String,Point,Distance from the end,Down,Level turned,Mean,Height\n"
+    text += "A,string,0,0,,,100\nA,P1,10,12 1/2 in,12 in,12 1/4 in,\n"
+    table = reduced(tmp_path, text)
+    assert table.heights["P1"] / FOOT == pytest.approx(100 - 12.25 / 12)
+
+
 def test_lines_are_joined_by_points_below_both(tmp_path):
     text = "line,point,down,height\n2,B,3 ft,\n2,C,1 ft,\n1,A,1 ft,100\n1,B,2 ft,\n"
     table = reduced(tmp_path, text)
