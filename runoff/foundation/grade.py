@@ -150,7 +150,8 @@ def _cut_by(stations: Stations, profiles: Profiles, cell_size: float) -> NDArray
 
 def _too_coarse(site: Site, terrain: Terrain) -> bool:
     from_elevation = site.elevation is not None or terrain.accuracy.indication_only
-    return from_elevation and terrain.grid.cell_size > site.rules["lidar_cell_limit"]
+    cell = max(terrain.grid.cell_size, terrain.data_cell or 0.0)
+    return from_elevation and cell > site.rules["lidar_cell_limit"]
 
 
 def _paved(site: Site, stations: Stations, profiles: Profiles) -> Array:

@@ -68,6 +68,7 @@ def build_terrain(site: Site) -> Terrain:
         accuracy=accuracy,
         suspects=bare.suspects,
         notices=bare.notices,
+        data_cell=bare.data_cell,
     )
 
 

@@ -70,7 +70,7 @@ def elevation_ground(site: Site, source: ElevationSource) -> BareGround:
     notices += _meeting_notices(site, meetings)
     notices += _reach_notices(site, heights, grid, wanted, own)
     notices += _building_notices(site)
-    return BareGround(grid, heights, (), tuple(notices))
+    return BareGround(grid, heights, (), tuple(notices), own)
 
 
 def _parts(

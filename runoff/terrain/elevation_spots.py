@@ -6,7 +6,7 @@ the points themselves near them, and what still differs at their edge is blended
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import binary_erosion
 from scipy.spatial import cKDTree
 
-from runoff.site.model import HeightAccuracy, Site
+from runoff.site.model import Building, HeightAccuracy, Site
 from runoff.site.places import along_wall, wall_length
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.buildings import building_cells, union_of
@@ -78,7 +78,9 @@ def corrected_ground(site: Site, bare: BareGround) -> tuple[BareGround, HeightAc
         _blend_notice(site, left_over),
         *_accuracy_notice(site, bare_walls),
     )
-    ground = replace(bare, heights=heights, suspects=own.suspects, notices=notices)
+    ground = BareGround(
+        bare.grid, heights, own.suspects, notices, bare.data_cell if bare_walls else None
+    )
     return ground, _accuracy(site, bare_walls)
 
 
@@ -169,19 +171,34 @@ def _walls_not_covered(site: Site, grid: Grid, own: NDArray[np.bool_]) -> list[s
     closed = building_cells(site.buildings, grid) >= 0
     reach, spacing = site.rules["foundation_reach"], site.rules["station_spacing"]
     lot = None if site.lot is None else site.lot.boundary
+    out = np.arange(grid.cell_size, reach + grid.cell_size / 2, grid.cell_size)
+    covered = np.pad(own | closed, 1)
     found = []
     for building in site.buildings:
         for wall, name in enumerate(building.walls):
-            count = max(2, int(np.ceil(wall_length(building, wall) / spacing)) + 1)
-            along = np.linspace(0.0, wall_length(building, wall), count)
-            out = np.arange(grid.cell_size, reach + grid.cell_size / 2, grid.cell_size)
-            at = np.array([along_wall(building, wall, a, o) for a in along for o in out])
+            length = wall_length(building, wall)
+            along = np.linspace(0.0, length, max(2, int(np.ceil(length / spacing)) + 1))
+            at = _before(building, wall, along, out)
             if lot is not None:
                 at = at[np.asarray(shapely.intersects_xy(lot, at[:, 0], at[:, 1]))]
-            cells = [grid.cell(x, y) for x, y in at]
-            if any(not grid.holds(*cell) or not (own[cell] or closed[cell]) for cell in cells):
+            col = np.floor((at[:, 0] - grid.x0) / grid.cell_size).astype(int) + 1
+            row = grid.rows - np.floor((at[:, 1] - grid.y0) / grid.cell_size).astype(int)
+            inside = covered[np.clip(row, 0, grid.rows + 1), np.clip(col, 0, grid.cols + 1)]
+            if not inside.all():
                 found.append(f"{building.name} {name}")
     return found
+
+
+def _before(
+    building: Building, wall: int, along: NDArray[np.float64], out: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Positions (n, 2) before a wall, at distances along it and out from it."""
+    start = np.array(along_wall(building, wall, 0.0))
+    forward = np.array(along_wall(building, wall, 1.0)) - start
+    outward = np.array(along_wall(building, wall, 0.0, 1.0)) - start
+    at = start + along[:, None, None] * forward + out[None, :, None] * outward
+    positions: NDArray[np.float64] = at.reshape(-1, 2)
+    return positions
 
 
 def _accuracy(site: Site, bare_walls: list[str]) -> HeightAccuracy:

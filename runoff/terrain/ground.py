@@ -21,9 +21,12 @@ class BareGround:
         NaN where no ground is known.
     suspects : tuple of Suspect
     notices : tuple of str
+    data_cell : float or None, metres
+        Cells of the elevation data that the ground was made from; None for a survey.
     """
 
     grid: Grid
     heights: NDArray[np.float64]
     suspects: tuple[Suspect, ...]
     notices: tuple[str, ...]
+    data_cell: float | None = None

@@ -117,6 +117,8 @@ class Terrain:
     accuracy : how good one height is
     suspects : spot heights to look at again
     notices : sentences that the user should read about how the ground was made
+    data_cell : cells (m) of the elevation data that the ground at the walls rests on, however
+        finely it was divided; None where a survey tells it
     """
 
     grid: Grid
@@ -128,3 +130,4 @@ class Terrain:
     accuracy: HeightAccuracy
     suspects: tuple[Suspect, ...]
     notices: tuple[str, ...]
+    data_cell: float | None = None

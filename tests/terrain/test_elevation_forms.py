@@ -106,6 +106,18 @@ def test_a_web_map_keeps_true_lengths_and_slopes(tmp_path):
     assert rise / along == pytest.approx(0.03, rel=2e-3)
 
 
+def test_a_plan_that_common_points_turn(tmp_path):
+    """0,0 at a corner of the house, x along its front, 40 degrees off the map's east."""
+    tile(tmp_path / "dem.tif", (-60, -60, 60, 60))
+    cos, sin = np.cos(np.radians(40)), np.sin(np.radians(40))
+    corner = [float(EAST + 12 * cos), float(NORTH + 12 * sin)]
+    ties = f"[{{ plan = [0, 0], map = [{EAST}, {NORTH}] }}, {{ plan = [12, 0], map = {corner} }}]"
+    path = site_file(tmp_path, 'elevation = "dem.tif"', f"tie_points = {ties}")
+    terrain = terrain_of(path)
+    assert off_by(terrain, lambda x, y: plane(cos * x - sin * y, sin * x + cos * y)) < 1e-6
+    assert terrain.grid.cell_size == pytest.approx(0.5, rel=1e-9)
+
+
 def test_rotated_pixels(tmp_path):
     cos, sin = 0.5 * np.cos(np.radians(25)), 0.5 * np.sin(np.radians(25))
     pixels = Affine(cos, sin, EAST - 70, sin, -cos, NORTH + 45)

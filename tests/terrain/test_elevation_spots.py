@@ -116,6 +116,20 @@ def test_points_on_one_side_leave_an_indication(tmp_path):
     assert inspect(site).site.height_accuracy.indication_only
 
 
+def test_coarse_data_says_nothing_on_grade_however_finely_it_is_divided(tmp_path):
+    """Cells of 4 m are divided for the shots; only where these tell the ground is grade judged."""
+    tile(tmp_path / "dem.tif", (-40, -40, 52, 48), 4.0)
+    shots(tmp_path, around_the_house(), plane)
+    covered = inspect(read_site(site_file(tmp_path, BOTH)))
+    assert covered.terrain.data_cell is None
+    assert any(run.verdict != "not surveyed" for run in covered.at_the_wall.runs)
+    shots(tmp_path, [p for p in around_the_house() if p[1] <= 0.0], plane)
+    one_side = inspect(read_site(site_file(tmp_path, BOTH)))
+    assert one_side.terrain.grid.cell_size < 0.4
+    assert one_side.terrain.data_cell == pytest.approx(4.0)
+    assert {run.verdict for run in one_side.at_the_wall.runs} == {"not surveyed"}
+
+
 @pytest.mark.parametrize("positions", [[(-3.0, -3.0)], [(-3.0, -3.0), (15.0, -3.0), (6.0, -3.0)]])
 def test_few_points_move_the_tile_and_bend_it_to_them(tmp_path, positions):
     """One shot, or three on a line, make no triangle; the tile still meets them."""
