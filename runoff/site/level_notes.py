@@ -65,12 +65,11 @@ class Setup:
 
 @dataclass
 class Notes:
-    """Level notes: their setups, the heights that are known (m), and the first point's name."""
+    """Level notes: their sheet, the heights that are known (m), and their setups in order."""
 
     sheet: Sheet
     known: dict[str, float]
     setups: list[Setup] = field(default_factory=list)
-    known_lines: dict[str, int] = field(default_factory=dict)
 
 
 def read_notes(sheet: Sheet, known: Mapping[str, float]) -> Notes:
@@ -150,7 +149,6 @@ def _known_height(notes: Notes, row: SheetRow) -> None:
         )
         return
     notes.known[name] = height.metres
-    notes.known_lines.setdefault(name, row.line)
 
 
 def _take(notes: Notes, row: SheetRow, found: Mapping[str, Reading]) -> None:

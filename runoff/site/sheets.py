@@ -265,6 +265,7 @@ def _places(cells: Sequence[str], line: int, form: Form, sheet: Sheet) -> dict[s
     """Where each column stands; problems for headings that are not known or come twice."""
     headings, ignored = form.headings, form.ignored
     places: dict[str, int] = {}
+    unknown: list[str] = []
     if not any(
         _column(_plain(cell), headings) or _HEADING.fullmatch(_plain(cell)) for cell in cells
     ):
@@ -282,15 +283,21 @@ def _places(cells: Sequence[str], line: int, form: Form, sheet: Sheet) -> dict[s
             sheet.notice(f'the column "{cell}" is passed over; it is reckoned anew')
             continue
         if column is None:
-            known = [name for names in headings.values() for name in names]
-            sheet.complain(line, "header", cell, f"a heading known here, {hint(heading, known)}")
+            unknown.append(cell)
             continue
         if column in places:
-            sheet.complain(line, "header", cell, "each column once")
+            sheet.complain(line, f"header, column {place + 1}", cell, "each column once")
             continue
         places[column] = place
         if unit is not None:
             sheet.column_units[column] = unit
+    if len(unknown) == 1:
+        known = [name for names in headings.values() for name in names]
+        near = hint(_plain(unknown[0]), known)
+        said = near if near.startswith("such") else form.header
+        sheet.complain(line, "header", unknown[0], f"a heading known here, {said}")
+    elif unknown:
+        sheet.complain(line, "header", ", ".join(unknown), f"headings known here: {form.header}")
     sheet.columns = tuple(places)
     return places
 

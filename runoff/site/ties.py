@@ -166,20 +166,19 @@ def _several(
     height = max(height, 0.1 * ties[0].distance)
     found = [_adjust(ties, _place(ties[0], ties[1], along, left)) for left in (height, -height)]
     costs = [math.sqrt(float(np.mean(np.square(_residuals(ties, place))))) for place in found]
+    alike = max(costs) <= max(_SAME_FIT * min(costs), allowed) and math.dist(*found) > allowed
     if side is not None:
         place = found[side == "right"]
         _same_side(ties, place, side, show)
-    elif near is not None and costs[0] <= _SAME_FIT * costs[1] <= _SAME_FIT**2 * costs[0]:
+    elif alike and near is not None:
         place = min(found, key=lambda each: math.dist(each, near))
+    elif alike:
+        raise TieError(
+            'the side on which the ties meet, "left" or "right" of the line from '
+            f"{ties[0].point!r} to {ties[1].point!r}, as both fit"
+        )
     else:
-        best = min(costs)
-        alike = max(costs) <= max(_SAME_FIT * best, allowed)
-        if alike and math.dist(*found) > allowed:
-            raise TieError(
-                'the side on which the ties meet, "left" or "right" of the line from '
-                f"{ties[0].point!r} to {ties[1].point!r}, as both fit"
-            )
-        place = found[costs.index(best)]
+        place = found[costs.index(min(costs))]
     residuals = _residuals(ties, place)
     if np.abs(residuals).max() > allowed:
         raise TieError(_misfit(ties, residuals, allowed, show))

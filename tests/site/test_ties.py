@@ -83,6 +83,13 @@ def test_a_third_tie_tells_the_side():
     assert found(taped(place, dict(list(ANCHORS.items())[:3]))).position == pytest.approx(place)
 
 
+def test_a_near_point_tells_the_side_where_the_known_points_lie_on_a_line():
+    anchors = {"A": (0.0, 0.0), "B": (3.0, 0.0), "C": (6.1, 0.0)}
+    ties = taped((4.0, -5.0), anchors, [0.01, -0.01, 0.005])
+    assert found(ties, near=(0.0, -1.0)).position == pytest.approx((4.0, -5.0), abs=0.03)
+    assert found(ties, near=(9.0, 1.0)).position == pytest.approx((4.0, 5.0), abs=0.03)
+
+
 @pytest.mark.parametrize(
     ("ties", "side", "said"),
     [
