@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from runoff.discharge.cautions import CAUTIONS
-from runoff.discharge.compare import Grounds, compare_ways
-from runoff.discharge.correction import correct_all
+from runoff.discharge.compare import compare_ways
+from runoff.discharge.correction import Grounds
 from runoff.discharge.lot import LotGround, lot_ground
 from runoff.discharge.proof import Proof, prove
 from runoff.discharge.ways import GradeCorrection, NotPossible, Recommendation, WaterToMove
@@ -80,7 +80,7 @@ def plan(site: Site) -> Plan:
     grounds = Grounds(ground)
     drainage = roof_drainage(site)
     recommendations = _recommendations(grounds, drainage)
-    corrected, grade, note = _corrected(ground)
+    corrected, grade, note = _corrected(grounds)
     return Plan(
         findings=findings,
         drainage=drainage,
@@ -116,12 +116,12 @@ def _water(each: RoofDrainage) -> WaterToMove:
     )
 
 
-def _corrected(ground: LotGround) -> tuple[LotGround, GradeCorrection | None, str]:
+def _corrected(grounds: Grounds) -> tuple[LotGround, GradeCorrection | None, str]:
     """The ground with every wall's grade put right as far as it can be."""
     try:
-        corrected, grade = correct_all(ground)
+        corrected, grade = grounds.corrected_everywhere()
     except NotPossible as reason:
-        return ground, None, str(reason)
+        return grounds.surveyed, None, str(reason)
     left = [wedge.sentence for wedge in grade.wedges if wedge.short_by > 0 or wedge.refused]
     return corrected, grade, " ".join(left)
 

@@ -7,10 +7,10 @@ with its design or the reason against it, and one recommendation.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 from runoff.discharge.as_it_is import leave_as_it_is
-from runoff.discharge.correction import correct_grade
+from runoff.discharge.correction import Grounds
 from runoff.discharge.extension import surface_extension
 from runoff.discharge.failure import failures_of
 from runoff.discharge.line import buried_line
@@ -18,7 +18,6 @@ from runoff.discharge.lot import LotGround
 from runoff.discharge.pit_place import seepage_pit
 from runoff.discharge.swale_line import swale_away
 from runoff.discharge.ways import (
-    GradeCorrection,
     NotPossible,
     Option,
     Recommendation,
@@ -43,38 +42,6 @@ _BASE: dict[WayKind, WayKind] = {
     "corrected grade and buried line": "buried line",
     "corrected grade and seepage pit": "seepage pit",
 }
-
-
-@dataclass
-class Grounds:
-    """A lot's ground as surveyed, and with the grade corrected at each building, made when asked.
-
-    Buildings whose grade cannot be corrected, or need not be, are kept with the reason.
-    """
-
-    surveyed: LotGround
-    _corrected: dict[str | None, tuple[LotGround, GradeCorrection] | NotPossible] = field(
-        default_factory=dict
-    )
-
-    def corrected(self, downspout: Downspout) -> tuple[LotGround, GradeCorrection]:
-        """The ground with the grade corrected where a downspout stands.
-
-        Raises
-        ------
-        NotPossible
-            Where there is nothing to correct, or soil cannot be placed.
-        """
-        key = downspout.building
-        if key not in self._corrected:
-            try:
-                self._corrected[key] = correct_grade(self.surveyed, downspout)
-            except NotPossible as reason:
-                self._corrected[key] = reason
-        found = self._corrected[key]
-        if isinstance(found, NotPossible):
-            raise found
-        return found
 
 
 def compare_ways(
@@ -128,7 +95,8 @@ def _completed(grounds: Grounds, downspout: Downspout, option: Option) -> Option
     ground = grounds.surveyed
     if option.correction is not None:
         ground, _ = grounds.corrected(downspout)
-    option = replace(option, failures=failures_of(ground, downspout, option))
+    failures = failures_of(ground, downspout, option, lambda: grounds.corrected(downspout)[0])
+    option = replace(option, failures=failures)
     work, shopping = work_of(ground.site, option)
     return replace(option, work=work, shopping=shopping)
 

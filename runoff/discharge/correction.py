@@ -7,7 +7,7 @@ one sentence why soil does not do. The method is in docs/extensions.md and docs/
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import groupby
 from math import dist
 
@@ -57,18 +57,7 @@ def correct_grade(ground: LotGround, downspout: Downspout) -> tuple[LotGround, G
     >>> soil.loose_m3 > soil.compacted_m3 > 0
     True
     """
-    nearest = nearest_building(ground, downspout.x, downspout.y)
-    name = downspout.building or (nearest.name if nearest is not None else None)
-    if name is None:
-        raise NotPossible(f"No building stands beside downspout {downspout.name!r}.")
-    runs = tuple(run for run in ground.walls if run.building == name)
-    wedges = soil_wedges(ground.site, ground.terrain, runs, ground.depth)
-    if not wedges:
-        raise NotPossible(_nothing(runs, f"of {name!r}"))
-    beside = _beside(ground, downspout, wedges)
-    if beside is not None and _hindered(beside):
-        raise NotPossible(_why_not(ground, beside))
-    return _with_soil(ground, wedges)
+    return Grounds(ground).corrected(downspout)
 
 
 def correct_all(ground: LotGround) -> tuple[LotGround, GradeCorrection]:
@@ -89,10 +78,66 @@ def correct_all(ground: LotGround) -> tuple[LotGround, GradeCorrection]:
     >>> len({wedge.run.building for wedge in soil.wedges})
     2
     """
-    wedges = soil_wedges(ground.site, ground.terrain, ground.walls, ground.depth)
-    if not wedges:
-        raise NotPossible(_nothing(ground.walls, "of the buildings"))
-    return _with_soil(ground, wedges)
+    return Grounds(ground).corrected_everywhere()
+
+
+@dataclass(frozen=True)
+class Grounds:
+    """A lot's ground as surveyed, and with the grade of its buildings corrected, made when asked.
+
+    What soil the buildings take, and the ground with it, are worked out once.
+    """
+
+    surveyed: LotGround
+
+    def corrected(self, downspout: Downspout) -> tuple[LotGround, GradeCorrection]:
+        """The ground with the grade corrected along the building that a downspout stands at.
+
+        Raises
+        ------
+        NotPossible
+            As `correct_grade`.
+        """
+        ground = self.surveyed
+        nearest = nearest_building(ground, downspout.x, downspout.y)
+        name = downspout.building or (nearest.name if nearest is not None else None)
+        if name is None:
+            raise NotPossible(f"No building stands beside downspout {downspout.name!r}.")
+        runs = tuple(run for run in ground.walls if run.building == name)
+        wedges = self._wedges(runs)
+        if not wedges:
+            raise NotPossible(_nothing(runs, f"of {name!r}"))
+        beside = _beside(ground, downspout, wedges)
+        if beside is not None and _hindered(beside):
+            raise NotPossible(_why_not(ground, beside))
+        return self._with_soil(wedges)
+
+    def corrected_everywhere(self) -> tuple[LotGround, GradeCorrection]:
+        """The ground with the grade corrected along every wall that fails.
+
+        Raises
+        ------
+        NotPossible
+            As `correct_all`.
+        """
+        wedges = self._wedges(self.surveyed.walls)
+        if not wedges:
+            raise NotPossible(_nothing(self.surveyed.walls, "of the buildings"))
+        return self._with_soil(wedges)
+
+    def _wedges(self, runs: tuple[WallRun, ...]) -> tuple[SoilWedge, ...]:
+        ground = self.surveyed
+        return ground.once(
+            ("wedges", *sorted({run.building for run in runs})),
+            lambda: soil_wedges(ground.site, ground.terrain, runs, ground.depth),
+        )
+
+    def _with_soil(self, wedges: tuple[SoilWedge, ...]) -> tuple[LotGround, GradeCorrection]:
+        ground = self.surveyed
+        return ground.once(
+            ("with soil", *sorted({wedge.run.building for wedge in wedges})),
+            lambda: _with_soil(ground, wedges),
+        )
 
 
 def _with_soil(

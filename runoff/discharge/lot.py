@@ -6,9 +6,10 @@ what becomes of a downspout's water let go at any place of it, by the engine of 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,8 @@ from runoff.foundation.runs import judge_walls
 from runoff.foundation.safe_area import safe_discharge_area
 from runoff.site.model import Downspout, Site
 from runoff.terrain.model import Terrain
+
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True)
@@ -41,6 +44,13 @@ class LotGround:
     spots: Mapping[int, LowSpot]
     safe_area: SafeArea
     walls: tuple[WallRun, ...]
+    _kept: dict[Hashable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def once(self, what: Hashable, make: Callable[[], Made]) -> Made:
+        """What is worked out of this ground, made when it is first asked for and then kept."""
+        if what not in self._kept:
+            self._kept[what] = make()
+        return self._kept[what]
 
     @property
     def terrain(self) -> Terrain:
@@ -99,8 +109,15 @@ class LotGround:
         return [each for source in self.sources if source.name != own for each in source.let_go]
 
 
-def lot_ground(site: Site, terrain: Terrain) -> LotGround:
+def lot_ground(site: Site, terrain: Terrain, judged: Site | None = None) -> LotGround:
     """Run the site's storm on a ground and say where water may be let go on it.
+
+    Parameters
+    ----------
+    site : Site
+    terrain : Terrain
+    judged : Site, optional
+        The site that the walls are judged on, with what is planned on it.
 
     Examples
     --------
@@ -126,5 +143,5 @@ def lot_ground(site: Site, terrain: Terrain) -> LotGround:
         depth=depth,
         spots=spots,
         safe_area=safe_discharge_area(site, flow, run, depth),
-        walls=judge_walls(site, terrain, depth),
+        walls=judge_walls(judged or site, terrain, depth),
     )

@@ -18,7 +18,6 @@ from runoff.discharge.lot import LotGround, lot_ground
 from runoff.discharge.swale import SwaleSection
 from runoff.flow.directions import CODE
 from runoff.flow.drainage import fill
-from runoff.foundation.runs import judge_walls
 from runoff.site.model import Outlet, Site, Written
 from runoff.terrain.model import Grid, Terrain
 
@@ -46,6 +45,11 @@ def cut_volume(cut: Cut, ground_m: NDArray[np.float64]) -> float:
 
 def with_cut(ground: LotGround, cut: Cut) -> LotGround:
     """The ground with a swale cut in, its storm run; the walls drain to it as to any swale."""
+    what = ("cut", cut.line.tobytes(), cut.stations.tobytes(), cut.bottom.tobytes(), cut.section)
+    return ground.once(what, lambda: _cut_into(ground, cut))
+
+
+def _cut_into(ground: LotGround, cut: Cut) -> LotGround:
     terrain = ground.terrain
     height = _section_heights(terrain.grid, cut)
     new = np.fmin(terrain.ground, np.where(np.isnan(terrain.ground), np.nan, height))
@@ -53,9 +57,8 @@ def with_cut(ground: LotGround, cut: Cut) -> LotGround:
     dug = lowered > 0
     # Nothing that dams water is left standing in a swale.
     surface = np.where(dug, new, terrain.surface)
-    made = lot_ground(ground.site, replace(terrain, ground=new, surface=surface))
-    judged = _with_outlet(ground.site, cut)
-    return replace(made, walls=judge_walls(judged, made.terrain, made.depth))
+    made = replace(terrain, ground=new, surface=surface)
+    return lot_ground(ground.site, made, _with_outlet(ground.site, cut))
 
 
 def water_beside(ground: LotGround, cut: Cut, own: str) -> float:

@@ -86,6 +86,10 @@ class Places:
 
 def places_of(ground: LotGround) -> Places:
     """Make a lot's ground ready for a swale."""
+    return ground.once("swale places", lambda: _made_ready(ground))
+
+
+def _made_ready(ground: LotGround) -> Places:
     site, grid = ground.site, ground.flow.grid
     things = tuple(_in_the_way(site, grid.cell_size))
     x, y = np.meshgrid(*grid.centers())
