@@ -190,7 +190,7 @@ _ROWS: tuple[tuple[str, Kind, str, str, str, Standing], ...] = (
      "US national lidar quality level 2, vertical RMSE", "recalled"),
     ("lidar_cell_limit", "length", "2 m",
      "cell size above which nothing is said on grade from elevation data", OWN, "common practice"),
-    ("own_shot_reach", "length", "10 ft",
+    ("own_shot_reach", "length", "15 ft",
      "how far a spot height gives the ground around it, where elevation data is given too", OWN,
      "common practice"),
     ("own_shot_blend", "length", "30 ft",

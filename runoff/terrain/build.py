@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from runoff.site.model import HeightAccuracy, Site
@@ -75,14 +77,14 @@ def build_terrain(site: Site) -> Terrain:
 def _bare_ground(site: Site) -> tuple[BareGround, HeightAccuracy]:
     """The ground before buildings and barriers, and how good one of its heights is."""
     if site.elevation is not None:
-        from runoff.terrain.elevation import elevation_ground
+        from runoff.terrain.elevation import elevation_ground, gap_notices
 
-        bare = elevation_ground(site, site.elevation)
-        if not site.spot_heights:
-            return bare, site.height_accuracy
-        from runoff.terrain.elevation_spots import corrected_ground
+        bare, accuracy = elevation_ground(site, site.elevation), site.height_accuracy
+        if site.spot_heights:
+            from runoff.terrain.elevation_spots import corrected_ground
 
-        return corrected_ground(site, bare)
+            bare, accuracy = corrected_ground(site, bare)
+        return replace(bare, notices=(*bare.notices, *gap_notices(site, bare))), accuracy
     if site.spot_heights:
         from runoff.terrain.spots import spot_ground
 

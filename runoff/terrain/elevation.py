@@ -9,7 +9,6 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from runoff.site.model import ElevationSource, Georeference, Site
 from runoff.terrain.buildings import union_of
@@ -68,7 +67,7 @@ def elevation_ground(site: Site, source: ElevationSource) -> BareGround:
     own = pixel_size(parts[0], place)
     notices += _cell_notices(site, own, grid)
     notices += _meeting_notices(site, meetings)
-    notices += _reach_notices(site, heights, grid, wanted, own)
+    notices += _reach_notices(grid, wanted, own)
     notices += _building_notices(site)
     return BareGround(grid, heights, (), tuple(notices), own)
 
@@ -138,33 +137,36 @@ def _cell_notices(site: Site, own: float, grid: Grid) -> list[str]:
     return notices
 
 
-def _reach_notices(
-    site: Site, heights: NDArray[np.float64], grid: Grid, wanted: Bounds | None, own: float
-) -> list[str]:
-    """What is missing of the ground that the lot needs."""
+def _reach_notices(grid: Grid, wanted: Bounds | None, own: float) -> list[str]:
+    """Say where the elevation data ends too soon."""
     notices = []
     if wanted is not None and not _covers(grid, wanted, own):
         notices.append(
             f"The elevation data ends less than {MARGIN:.0f} m from what is drawn; water that "
             "reaches its edge is not followed."
         )
-    outlines = union_of(site.buildings)
-    missing = np.isnan(heights)
+    return notices
+
+
+def gap_notices(site: Site, ground: BareGround) -> list[str]:
+    """Say how much of the ground beside the walls has no heights."""
+    grid, outlines = ground.grid, union_of(site.buildings)
+    missing = np.isnan(ground.heights)
     if outlines.is_empty or not missing.any():
-        return notices
+        return []
     x, y = grid.centers()
     row, col = np.nonzero(missing)
     points = shapely.points(x[col], y[row])
     reach = site.rules["foundation_reach"]
     away = shapely.distance(points, outlines)
     beside = int(((away > 0) & (away <= reach)).sum())
-    if beside:
-        notices.append(
-            f"The elevation data has no heights on {beside * grid.cell_area:.0f} m2 of the ground "
-            f"within {length_text(reach, site.units)} of the walls; nothing is said there. Take "
-            "spot heights to fill it."
-        )
-    return notices
+    if not beside:
+        return []
+    return [
+        f"The elevation data has no heights on {beside * grid.cell_area:.0f} m2 of the ground "
+        f"within {length_text(reach, site.units)} of the walls; nothing is said there. Take "
+        "spot heights to fill it."
+    ]
 
 
 def _building_notices(site: Site) -> list[str]:

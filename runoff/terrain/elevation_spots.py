@@ -26,6 +26,7 @@ from runoff.terrain.wording import length_text
 
 _NEAREST_SOURCES = 16
 _FLATTEST = 1e-3
+_MOST_WALLS = 8
 
 
 @dataclass(frozen=True)
@@ -171,7 +172,7 @@ def _walls_not_covered(site: Site, grid: Grid, own: NDArray[np.bool_]) -> list[s
     closed = building_cells(site.buildings, grid) >= 0
     reach, spacing = site.rules["foundation_reach"], site.rules["station_spacing"]
     lot = None if site.lot is None else site.lot.boundary
-    out = np.arange(grid.cell_size, reach + grid.cell_size / 2, grid.cell_size)
+    out = np.arange(grid.cell_size / 2, reach - grid.cell_size, grid.cell_size)
     covered = np.pad(own | closed, 1)
     found = []
     for building in site.buildings:
@@ -236,7 +237,9 @@ def _accuracy_notice(site: Site, bare_walls: list[str]) -> list[str]:
     reach = length_text(site.rules["foundation_reach"], site.units)
     if not bare_walls:
         return [f"Your own points cover the ground within {reach} of all walls; it is as good."]
-    walls = ", ".join(bare_walls)
+    walls = ", ".join(bare_walls[:_MOST_WALLS])
+    if len(bare_walls) > _MOST_WALLS:
+        walls += f" and {len(bare_walls) - _MOST_WALLS} more"
     return [
         f"Your own points do not cover the ground within {reach} of these walls: {walls}. So what "
         "is said of any wall is an indication. Take more spot heights there."

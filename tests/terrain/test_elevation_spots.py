@@ -8,6 +8,7 @@ from runoff.terrain import build_terrain
 from tests.terrain.map_lots import (
     EAST,
     NORTH,
+    off_by,
     on_map,
     only_problem,
     plane,
@@ -74,7 +75,7 @@ def test_own_points_give_the_ground_near_the_house_and_blend_out(tmp_path):
     far = terrain.ground - (plane(*np.meshgrid(*terrain.grid.centers())) - LOW)
     x, y = np.meshgrid(*terrain.grid.centers())
     beyond = (np.hypot(np.maximum(np.maximum(-5 - x, x - 17), 0),
-                       np.maximum(np.maximum(-5 - y, y - 13), 0)) > 3.05 + 9.15)  # fmt: skip
+                       np.maximum(np.maximum(-5 - y, y - 13), 0)) > 4.58 + 9.15)  # fmt: skip
     assert np.nanmax(np.abs(far[beyond])) < 0.01
     assert any("blended out over the next 9.14 m" in n for n in terrain.notices)
 
@@ -85,7 +86,7 @@ def test_no_step_at_the_edge_of_the_own_points(tmp_path):
     shots(tmp_path, around_the_house(), plane)
     terrain = terrain_of(site_file(tmp_path, BOTH))
     step = np.abs(np.diff(terrain.ground, axis=1))
-    steepest = 0.03 + 0.05 + 1.5 * 0.05 * 11 / 9.144
+    steepest = 0.03 + 0.05 + 1.5 * 0.05 * 13 / 9.144
     assert np.nanmax(step) < steepest * terrain.grid.cell_size + 0.01
     row, col = terrain.grid.cell(20.0, 4.0)
     ahead = terrain.ground[row, col] - (plane(*terrain.grid.center(row, col)) - LOW)
@@ -100,6 +101,18 @@ def test_points_all_around_carry_the_surveys_accuracy(tmp_path):
     assert terrain.accuracy == site.height_accuracy
     assert any("cover the ground" in n for n in terrain.notices)
     assert not inspect(site).site.height_accuracy.indication_only
+
+
+def test_two_points_at_each_place_along_the_walls_are_enough(tmp_path):
+    """One at the wall and one 10 ft out, every 4 m and at the corners both ways."""
+    tile(tmp_path / "dem.tif")
+    out = 3.048
+    along = [(x, y) for x in (0, 4, 8, 12) for y in (0, -out, 8, 8 + out)]
+    across = [(x, y) for y in (0.01, 4, 7.99) for x in (-out, -0.01, 12.01, 12 + out)]
+    shots(tmp_path, [*along, *across], plane)
+    terrain = terrain_of(site_file(tmp_path, BOTH))
+    assert not terrain.accuracy.indication_only
+    assert off_by(terrain, lambda x, y: plane(x, y) - LOW) < 1e-3
 
 
 def test_points_on_one_side_leave_an_indication(tmp_path):
@@ -158,6 +171,7 @@ def test_points_fill_a_hole_beside_the_house(tmp_path):
     tile(tmp_path / "dem.tif", surface=holed, nodata=-9999.0)
     shots(tmp_path, around_the_house(), plane)
     terrain = terrain_of(site_file(tmp_path, BOTH))
+    assert not any("no heights on" in n for n in terrain.notices)
     row, col = terrain.grid.cell(-1.5, 4.0)
     assert terrain.ground[row, col] == pytest.approx(plane(-1.5, 4.0) - LOW, abs=0.02)
 
