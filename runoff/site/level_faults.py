@@ -70,8 +70,7 @@ def blame(
         line,
         f"point {check.sight.point!r}",
         "",
-        f"a height within {limit} of the one it has by {_other(check)}; it comes out {missed} "
-        f"{way} ({where})",
+        f"a height within {limit}, the allowance, of {_other(check)} {missed} {way} ({where})",
     )
 
 
@@ -88,7 +87,9 @@ def _read_twice(file: str, check: Check, allowed: float, shown: tuple[str, int])
 
 
 def _other(check: Check) -> str:
-    return "what is known of it" if check.before is None else f"setup {check.before + 1}"
+    if check.before is None:
+        return "the known one; the misclosure is"
+    return f"the one from setup {check.before + 1}; it comes out"
 
 
 def _suspects(checks: Sequence[Check], tolerance: float) -> list[int]:

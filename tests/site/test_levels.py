@@ -155,7 +155,7 @@ def test_a_slip_in_a_point_read_twice_is_not_put_on_the_run(tmp_path):
     (problem,) = reduced(tmp_path, LOOP.replace("P1,,2.58", "P1,,3.58")).problems
     assert problem.entry == "point 'P1'"
     assert "1.00 ft too low" in problem.expected
-    assert "by setup 1" in problem.expected
+    assert "from setup 1" in problem.expected
 
 
 @pytest.mark.parametrize("seed", range(40))
