@@ -1,15 +1,16 @@
 """Files that the tool writes: whole or not at all, and never over somebody else's.
 
 Each kind of file carries a mark by which the tool knows its own again: a field of JSON, the first
-line of text, the metadata of a picture.
+line of text, the metadata of a picture, the description of a layer.
 """
 
 from __future__ import annotations
 
 import os
+import sqlite3
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 MARK = "runoff"
@@ -22,7 +23,11 @@ _SIGNS = {
     ".png": (b"Software\x00runoff",),
     ".svg": (b"<dc:title>runoff",),
     ".pdf": (b"/Creator (runoff",),
+    ".tif": (TEXT_MARK.encode(),),
+    ".sld": (f"<!-- {TEXT_MARK} -->".encode(),),
+    ".dxf": (TEXT_MARK.encode(),),
 }
+_PACKAGE = ".gpkg"
 
 
 def is_own(path: Path) -> bool:
@@ -33,6 +38,8 @@ def is_own(path: Path) -> bool:
     path : Path
         The file, of a kind that the tool writes, told by its suffix.
     """
+    if path.suffix.lower() == _PACKAGE:
+        return _is_own_package(path)
     signs = _SIGNS.get(path.suffix.lower(), ())
     size = path.stat().st_size
     with path.open("rb") as file:
@@ -40,6 +47,16 @@ def is_own(path: Path) -> bool:
         file.seek(max(0, size - _HEAD_BYTES))
         tail = file.read()
     return any(sign in head or sign in tail for sign in signs)
+
+
+def _is_own_package(path: Path) -> bool:
+    """Whether every layer of a GeoPackage is the tool's: one that somebody added is not."""
+    try:
+        with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as package:
+            found = package.execute("SELECT description FROM gpkg_contents").fetchall()
+    except sqlite3.Error:
+        return False
+    return bool(found) and all((about or "").startswith(TEXT_MARK) for (about,) in found)
 
 
 def check_free(paths: list[Path], force: bool = False) -> None:

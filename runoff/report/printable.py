@@ -1,0 +1,38 @@
+"""Names as they may be printed anywhere: characters that print nothing are shown by their number.
+
+In: the user's own words. Out: one line of text that every file format holds.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+
+_SHOWN = frozenset({"Cc", "Cs", "Zl", "Zp"})
+
+
+def printable(text: str) -> str:
+    r"""One line of text, with control characters, line ends and half characters written out.
+
+    Letters of every script, marks, and the joiners inside emoji stay.
+
+    Examples
+    --------
+    >>> printable("front\tleft\x07")
+    'front\\x09left\\x07'
+    >>> printable('#"[x]$'), printable("\u2028")
+    ('#"[x]$', '\\u2028')
+    """
+    return "".join(_escaped(c) if _is_hidden(c) else c for c in text)
+
+
+def _is_hidden(character: str) -> bool:
+    code = ord(character)
+    no_character = code & 0xFFFE == 0xFFFE or 0xFDD0 <= code <= 0xFDEF
+    return no_character or unicodedata.category(character) in _SHOWN
+
+
+def _escaped(character: str) -> str:
+    code = ord(character)
+    if code < 0x100:
+        return f"\\x{code:02x}"
+    return f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
