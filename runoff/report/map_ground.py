@@ -13,13 +13,13 @@ from scipy.ndimage import distance_transform_edt
 
 from runoff import quantities
 from runoff.inspection import Findings
+from runoff.report.map_contours import CONTOUR_COLOR, draw_contours
 from runoff.report.map_frame import Legend
-from runoff.report.map_labels import HALO, Labels
+from runoff.report.map_labels import Labels
 from runoff.report.words import system_of
 from runoff.site.model import Units
 
 METRES_PER_FOOT = 0.3048
-CONTOUR_COLOR = "#7a5c3a"
 SUSPECT_COLOR = "#b3001b"
 
 _INTERVALS = {
@@ -27,7 +27,6 @@ _INTERVALS = {
     "m": (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0),
 }
 _MOST_CONTOURS = 28
-_INDEX_EVERY = 5
 _MOST_CELLS = 900
 _SHADE_EXAGGERATION = 4.0
 
@@ -65,7 +64,9 @@ def draw_ground(axes: Axes, findings: Findings, labels: Labels, legend: Legend) 
         return None
     units = findings.site.units
     interval = contour_interval(relief, units)
-    _contours(axes, (x, y, ground), interval, units, labels)
+    to_units = 1.0 / METRES_PER_FOOT if units == "ft" else 1.0
+    steps = [line for line in findings.site.break_lines if line.foot is not None]
+    draw_contours(axes, (x, y, ground * to_units), interval, steps, labels)
     legend.add(Line2D([], [], color=CONTOUR_COLOR, linewidth=1.1), "contour of the ground")
     return interval
 
@@ -135,53 +136,3 @@ def _shade(axes: Axes, findings: Findings, ground: NDArray[np.float64]) -> None:
     picture[..., 2] = tint - 0.03
     picture[..., 3] = known
     axes.imshow(picture, extent=grid.extent, origin="upper", zorder=1, interpolation="nearest")
-
-
-def _contours(
-    axes: Axes,
-    surface: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
-    interval: float,
-    units: Units,
-    labels: Labels,
-) -> None:
-    x, y, ground = surface
-    to_units = 1.0 / METRES_PER_FOOT if units == "ft" else 1.0
-    heights = np.ma.masked_invalid(ground * to_units)
-    first = math.ceil(float(heights.min()) / interval)
-    last = math.floor(float(heights.max()) / interval)
-    numbers = np.arange(first, last + 1)
-    if not len(numbers):
-        return
-    decimals = max(0, -math.floor(math.log10(interval)))
-    for index in (False, True):
-        chosen = numbers[(numbers % _INDEX_EVERY == 0) == index]
-        if not len(chosen):
-            continue
-        lines = axes.contour(
-            x,
-            y,
-            heights,
-            levels=chosen * interval,
-            colors=CONTOUR_COLOR,
-            linewidths=1.1 if index else 0.45,
-            alpha=0.9 if index else 0.75,
-            zorder=3,
-        )
-        texts = axes.clabel(
-            lines, fontsize=6.5, inline=False, fmt=f"%.{decimals}f", colors=CONTOUR_COLOR
-        )
-        for text in texts:
-            text.set_path_effects(HALO)
-            text.set_zorder(18)
-        if index:
-            labels.add_loose(list(texts))
-        else:
-            _keep_few(list(texts), labels)
-
-
-def _keep_few(texts: list, labels: Labels) -> None:
-    """Of the lesser contours every other has its height, so that flat lots are labelled too."""
-    for place, text in enumerate(texts):
-        if place % 2:
-            text.remove()
-    labels.add_loose(texts[::2])
