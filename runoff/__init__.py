@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from runoff import discharge, flow, quantities, report, roof, rules, sample, site, terrain
+    from runoff.checking import Checked, check
     from runoff.inspection import Findings, inspect
     from runoff.planning import Plan, plan
     from runoff.site import read_site
@@ -24,12 +25,14 @@ if TYPE_CHECKING:
     from runoff.site.problems import InputError, Problem
 
 __all__ = [
+    "Checked",
     "Findings",
     "InputError",
     "Plan",
     "Problem",
     "Site",
     "__version__",
+    "check",
     "discharge",
     "flow",
     "inspect",
@@ -46,11 +49,13 @@ __all__ = [
 
 _ROOMS = ("discharge", "flow", "quantities", "report", "roof", "rules", "sample", "site", "terrain")
 _HOME = {
+    "Checked": "runoff.checking",
     "Findings": "runoff.inspection",
     "InputError": "runoff.site.problems",
     "Plan": "runoff.planning",
     "Problem": "runoff.site.problems",
     "Site": "runoff.site.model",
+    "check": "runoff.checking",
     "inspect": "runoff.inspection",
     "plan": "runoff.planning",
     "read_site": "runoff.site",

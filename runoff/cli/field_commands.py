@@ -8,11 +8,17 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from runoff.cli.new_files import check_folder
-from runoff.cli.status import FINE, Refusal
+from runoff.cli.status import FINE, NEEDS_ATTENTION, Refusal
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from runoff.checking import Checked
     from runoff.report.field_sheets import PointRow
+    from runoff.site.problems import Problem
     from runoff.start.files import Started
+
+_MANY_EMPTY = 3
 
 
 def start(
@@ -56,6 +62,82 @@ def _print_started(folder: Path, started: Started) -> None:
         f"Next: take heights and fill them into {folder / SPOTS_FILE} (runoff sheets prints sheets "
         f"for the field), then\n  runoff check {folder / SITE_FILE}"
     )
+
+
+def check(
+    site: Annotated[Path, typer.Argument(metavar="SITE", help="The site file, such as site.toml.")],
+    map_file: Annotated[
+        Path | None,
+        typer.Option(
+            "--map",
+            metavar="FILE",
+            help="Draw the plan with each point and its height: a .png, .svg or .pdf file.",
+        ),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Write over files that runoff did not write.")
+    ] = False,
+) -> int:
+    """Read all that was written down about a lot, and say what stands out and what is missing.
+
+    Nothing is computed about where water runs. Without --map nothing is written.
+    """
+    from runoff.cli.outputs import Outputs, writing
+
+    outputs = Outputs.in_folder(None, map_file)
+    outputs.check(force)
+    checked = _checked(site)
+    from rich.console import Console
+
+    from runoff.report.check_summary import check_summary
+
+    Console(highlight=False).print(check_summary(checked))
+    for path in outputs.maps:
+        with writing(path):
+            _draw_check(checked, path)
+        typer.echo(f"\nFiles\n  {path}")
+    return NEEDS_ATTENTION if checked.needs_attention else FINE
+
+
+def _checked(path: Path) -> Checked:
+    """Read and check a site; heights still to be filled in are told in one line."""
+    from runoff.cli.progress import step
+
+    with step(f"reading {path}"):
+        import runoff
+        from runoff.site.problems import InputError
+
+        try:
+            site = runoff.read_site(path)
+        except InputError as error:
+            raise InputError(_told_together(error.problems)) from None
+    with step("looking the lot through"):
+        return runoff.check(site)
+
+
+def _told_together(problems: Sequence[Problem]) -> list[Problem]:
+    """The same problems, those about empty heights of one sheet as one."""
+    from runoff.site.problems import Problem
+
+    empty = [p for p in problems if p.entry.endswith(". z") and not p.written]
+    if len(empty) < _MANY_EMPTY:
+        return list(problems)
+    first = empty[0]
+    expected = (
+        f"{len(empty)} more heights, on lines {first.line} to {empty[-1].line}; fill them in, or "
+        "take out the rows of points that were not taken"
+    )
+    one = Problem(first.file, first.line, "z", "", expected)
+    return [one if p is first else p for p in problems if p is first or p not in empty]
+
+
+def _draw_check(checked: Checked, path: Path) -> None:
+    from runoff.cli.progress import step
+
+    with step("drawing the plan"):
+        from runoff.report.check_map import draw_check
+
+        draw_check(checked, path)
 
 
 def sheets(
@@ -106,4 +188,5 @@ def _points_in(folder: Path) -> tuple[PointRow, ...]:
 def register(app: typer.Typer, statuses: str) -> None:
     """Put the commands of this module on the app."""
     app.command(epilog=statuses, short_help="Ask about a lot, and write its site file.")(start)
+    app.command(epilog=statuses, short_help="Say what stands out and what is missing.")(check)
     app.command(epilog=statuses, short_help="Write field sheets to print.")(sheets)

@@ -1,0 +1,102 @@
+"""What was written down about a lot, for the terminal: points, what stands out, what is missing.
+
+In: a checked site. Out: renderables of rich, in the site's own units.
+"""
+
+from __future__ import annotations
+
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from runoff.checking import Checked
+from runoff.missing import Cost, Missing
+from runoff.report.summary_parts import section
+from runoff.site.model import SpotHeight
+
+METRES_PER_FOOT = 0.3048
+_REMARK_LETTERS = 34
+_TITLES = {
+    Cost.NO_ANSWER: "Missing, and no answer without it",
+    Cost.LESS_SURE: "Missing, and the answer is less sure without it",
+    Cost.ASSUMED: "Not said, so assumed",
+}
+
+
+def check_summary(checked: Checked) -> Group:
+    """Everything to look at, the most urgent first.
+
+    Parameters
+    ----------
+    checked : Checked
+
+    Returns
+    -------
+    rich.console.Group
+    """
+    suspects = [f"{suspect.name}: {suspect.reason}" for suspect in checked.suspects]
+    return Group(
+        _heading(checked),
+        *_points(checked),
+        *section("Heights to look at again", suspects),
+        *(part for cost in Cost for part in _missing(checked.missing, cost)),
+        *section("Taken for granted", checked.notices),
+        Text(f"\n{_closing(checked)}"),
+    )
+
+
+def _heading(checked: Checked) -> Text:
+    site = checked.site
+    heading = Text(site.name, style="bold")
+    counts = [
+        _counted(len(site.spot_heights), "height"),
+        _counted(len(site.buildings), "building"),
+        _counted(len(site.downspouts), "downspout"),
+        _counted(len(site.openings), "opening"),
+        _counted(len(site.roofs), "roof"),
+    ]
+    heading.append(f"\n{', '.join(counts)}; heights by {site.height_accuracy.method}", "not bold")
+    return heading
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
+
+
+def _points(checked: Checked) -> list[RenderableType]:
+    """A line for each point, those that stand out marked."""
+    site = checked.site
+    if not site.spot_heights:
+        return []
+    suspect = {one.name for one in checked.suspects}
+    table = Table(box=None, padding=(0, 2, 0, 0), header_style="bold", pad_edge=False)
+    table.add_column("point", no_wrap=True)
+    for column in ("x", "y", "height"):
+        table.add_column(f"{column}, {site.units}", justify="right", no_wrap=True)
+    table.add_column("remark", no_wrap=True)
+    for spot in site.spot_heights:
+        table.add_row(*map(Text, _row(spot, site.units, spot.name in suspect)))
+    return [Text("\nHeights", style="bold"), Padding(table, (0, 0, 0, 1))]
+
+
+def _row(spot: SpotHeight, units: str, suspect: bool) -> tuple[str, ...]:
+    unit = METRES_PER_FOOT if units == "ft" else 1.0
+    remark = spot.remark if len(spot.remark) <= _REMARK_LETTERS else f"{spot.remark[:33]}…"
+    return (
+        spot.name,
+        f"{spot.x / unit:.1f}",
+        f"{spot.y / unit:.1f}",
+        f"{spot.z / unit:.{2 if units == 'ft' else 3}f}",
+        f"LOOK AGAIN  {remark}" if suspect else remark,
+    )
+
+
+def _missing(missing: tuple[Missing, ...], cost: Cost) -> list[RenderableType]:
+    return section(_TITLES[cost], [one.sentence for one in missing if one.cost is cost])
+
+
+def _closing(checked: Checked) -> str:
+    if checked.needs_attention:
+        return "Mend what can be mended; runoff inspect works with the rest and says what it lacks."
+    return "Nothing stands out. Next: runoff inspect."
