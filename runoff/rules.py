@@ -422,6 +422,8 @@ _ROWS: tuple[tuple[str, Kind, str, str, str, Standing], ...] = (
     ("riprap_tailwater", "share", "0.4",
      "tailwater at a pipe outlet where not known, of the pipe's diameter",
      "FHWA HEC-14, equation 10.4", "read"),
+    ("apron_stone", "length", "2 in", "least size of the stone of an apron", PRACTICE,
+     "common practice"),
     ("swale_velocity_to_5_percent", "velocity", "4 ft/s",
      "greatest velocity in a swale of mixed grass, to 5 %", GRASS, "read"),
     ("swale_velocity_to_5_percent_resistant", "velocity", "5 ft/s",

@@ -151,7 +151,11 @@ def _why(chosen: Option, options: tuple[Option, ...]) -> str:
     if not simpler:
         return "Nothing simpler is possible: nothing needs to be built."
     last = simpler[-1]
-    told = f"It is the simplest that keeps the water away; {last.kind}: {_lowered(last.reason)}"
+    first, *more = last.reason.rstrip(".").split("; ")
+    told = (
+        f"It is the simplest that keeps the water away. Next to it, {last.kind}: {_lowered(first)}"
+    )
+    told += ", and more (see there)." if more else "."
     if not chosen.fails_safely:
         told += " Mind how it fails."
     return told

@@ -72,7 +72,8 @@ def stone_apron(
 ) -> Apron:
     """Apron at a pipe's outlet, after Dane County: L = 1.7 Q / D^1.5 + 8 D, W = 3 D, 2 D50 thick.
 
-    In the formula Q is in cubic feet a second, D and L in feet; D50 is of `riprap_size`.
+    In the formula Q is in cubic feet a second, D and L in feet; D50 is of `riprap_size`, but no
+    smaller than the rule `apron_stone`: what the formula asks of a small pipe would wash away.
 
     Parameters
     ----------
@@ -90,7 +91,8 @@ def stone_apron(
     >>> round(apron.length_m / 0.3048, 1), round(apron.width_m / 0.3048, 1)
     (6.4, 1.5)
     """
-    stone = riprap_size(flow_m3_per_s, diameter_m, tailwater_m, rules)
+    least = (rules or Rules())["apron_stone"]
+    stone = max(riprap_size(flow_m3_per_s, diameter_m, tailwater_m, rules), least)
     flow, diameter = flow_m3_per_s / FOOT**3, diameter_m / FOOT
     length = (1.7 * flow / diameter**1.5 + 8 * diameter) * FOOT
     return Apron(length, 3 * diameter_m, 2 * stone, stone)

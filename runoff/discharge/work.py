@@ -16,6 +16,7 @@ import numpy as np
 from runoff.discharge.outlet import Apron
 from runoff.discharge.pit_size import dig_m3, fabric_m2, stone_m3
 from runoff.discharge.ways import BuriedLine, Item, Option, SeepagePit, Swale, Work
+from runoff.quantities import format_length
 from runoff.site.model import Site
 
 FOOT, CUBIC_YARD = 0.3048, 0.9144**3
@@ -105,12 +106,12 @@ def _parts(site: Site, option: Option) -> Iterator[_Part]:
     if option.extension is not None:
         yield _Part("extension pipe", "extension", option.extension.length_m, "on the surface")
         yield _Part("adapter from leader to extension", "fitting", 1, "the leader goes inside it")
-        yield from _end(option.extension.apron)
+        yield from _end(site, option.extension.apron)
     if option.swale is not None:
         yield from _swale(option.swale)
     if option.line is not None:
         yield from _line(option.line)
-        yield from _end(option.line.apron)
+        yield from _end(site, option.line.apron)
     if option.pit is not None:
         yield from _line(option.pit.line)
         yield from _pit(site, option.pit)
@@ -155,11 +156,13 @@ def _swale(swale: Swale) -> Iterator[_Part]:
     yield _Part("sod, or seed under a blanket", "sod", area, "over the swale, bottom and sides")
 
 
-def _end(apron: Apron | None) -> Iterator[_Part]:
+def _end(site: Site, apron: Apron | None) -> Iterator[_Part]:
     if apron is None:
         yield _Part("splash pad", "splash_block", 1, "where the water comes out")
         return
-    use = f"apron where the water comes out, {apron.stone_m * 1000:.0f} mm or larger"
+    system = "us" if site.units == "ft" else "metric"
+    size = format_length(apron.stone_m, system, 4)
+    use = f"apron where the water comes out, {size} or larger"
     yield _Part("stone", "stone", _apron_m3(apron), use)
     yield _Part("filter fabric", "fabric", apron.length_m * apron.width_m, "under the apron")
 

@@ -25,6 +25,7 @@ _ONCE = (
     "The soil along the walls is counted once here, for all walls; a downspout's own list has the "
     "soil of its building again."
 )
+_PLURAL = re.compile(r"^(length|roll)s of")
 _WEIGHT = re.compile(r"; about ([0-9.]+) (tons|t)$")
 
 
@@ -64,10 +65,15 @@ def quantity_words(item: Item) -> str:
 
     Examples
     --------
-    >>> quantity_words(Item("stone", 1.5, "cu yd", "")), quantity_words(Item("elbow", 3.0, "", ""))
+    >>> quantity_words(Item("stone", 1.5, "cu yd", "")), quantity_words(Item("bend", 3.0, "each", ""))
     ('1.5 cu yd', '3')
+    >>> quantity_words(Item("pipe", 1.0, "lengths of 10 ft", ""))
+    '1 length of 10 ft'
     """
-    return f"{item.quantity:g} {item.unit}".strip()
+    unit = "" if item.unit == "each" else item.unit
+    if item.quantity == 1:
+        unit = _PLURAL.sub(r"\1 of", unit)
+    return f"{item.quantity:g} {unit}".strip()
 
 
 def shopping(plan: Plan) -> list[RenderableType]:

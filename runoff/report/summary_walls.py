@@ -82,7 +82,7 @@ def _run(site: Site, wall: Wall, run: WallRun) -> tuple[str, ...]:
         f"{_length(site, start) if start > _NO_DISTANCE_M else 0} to {_length(site, end)}",
         run.verdict + (" (indication only)" if run.indication else ""),
         _fall(site, run),
-        _NO_FIGURE if math.isnan(run.worst.fall) else _height(site, run.worst.required),
+        _NO_FIGURE if _unknown(run) else _height(site, run.worst.required),
     )
 
 
@@ -90,9 +90,14 @@ def _wall(site: Site, run: WallRun) -> str:
     return run.wall_name if len(site.buildings) == 1 else f"{run.building}, {run.wall_name}"
 
 
+def _unknown(run: WallRun) -> bool:
+    """Whether the ground off a run was not surveyed as far as it is judged."""
+    return math.isnan(run.worst.fall) or math.isnan(run.worst.required)
+
+
 def _fall(site: Site, run: WallRun) -> str:
     worst = run.worst
-    if math.isnan(worst.fall):
+    if _unknown(run):
         return _NO_FIGURE
     way = " back" if worst.fall < 0.0 else ""
     rise = f", rises {_height(site, worst.rise)}" if run.verdict == "slopes back" else ""

@@ -30,7 +30,11 @@ def test_dane_county_apron():
     apron = stone_apron(0.5 * CFS, 0.5 * FOOT)
     assert apron.length_m / FOOT == pytest.approx(6.4, abs=0.05)
     assert apron.width_m / FOOT == pytest.approx(1.5)
-    assert apron.thickness_m == 2 * riprap_size(0.5 * CFS, 0.5 * FOOT)
+    large = stone_apron(5 * CFS, FOOT)
+    assert large.thickness_m == 2 * riprap_size(5 * CFS, FOOT)
+    # A small pipe asks for gravel that would wash away: the rule's 2 in, twice as thick.
+    assert apron.stone_m == 2 / 12 * FOOT
+    assert apron.thickness_m == 2 * apron.stone_m
 
 
 @pytest.mark.parametrize(
@@ -45,4 +49,6 @@ def test_bad_input_is_named(values, line):
 def test_the_page_s_example_by_hand():
     apron = stone_apron(0.1114 * CFS, 4.026 / 12 * FOOT)
     assert apron.length_m / FOOT == pytest.approx(3.66, abs=0.005)
-    assert apron.stone_m / FOOT * 12 == pytest.approx(0.41, abs=0.005)
+    assert apron.stone_m / FOOT * 12 == pytest.approx(2.0)
+    asked = riprap_size(0.1114 * CFS, 4.026 / 12 * FOOT)
+    assert asked / FOOT * 12 == pytest.approx(0.41, abs=0.005)
