@@ -16,6 +16,7 @@ from runoff.site.trial_pits import Filling
 
 _YES = ("yes", "y", "x", "refill", "refilled", "true", "1")
 _NO = ("", "no", "n", "-", "false", "0")
+_READ = ("time", "depth", "down", "75 to 25", "at 75", "at 25", "refill")
 _SAME_M = 1e-3
 
 
@@ -33,7 +34,7 @@ class WaterRows:
         self.step = 0.0
         self.levels = False
         self._all_rows = not sheet.problems
-        self._bottom = self.size("bottom") if "down" in sheet.columns else None
+        self._bottom = self._to_bottom() if "down" in sheet.columns else None
         self._last: tuple[float, SheetRow] | None = None
 
     def size(self, column: str, needed: bool = True) -> float | None:
@@ -56,6 +57,15 @@ class WaterRows:
         if found is None and needed and sheet.rows and self._all_rows:
             self.refuse(sheet.rows[0], column, f'the {column} in the first row, such as "2 ft"')
         return found
+
+    def _to_bottom(self) -> float | None:
+        """How far down the bottom is (m), as noted or by the first depth of the water."""
+        if "first depth" not in self.sheet.columns:
+            return self.size("bottom")
+        depth = self.size("first depth")
+        first = next((row for row in self.sheet.rows if row["down"]), None)
+        down = None if first is None else self.sheet.reading(first, "down", "how far down it is")
+        return None if depth is None or down is None else depth + down.metres
 
     def restart(self) -> None:
         """Begin another filling."""
@@ -95,17 +105,32 @@ class WaterRows:
             if self.is_empty(row):
                 continue
             filled = self.refilled(row)
-            found = self.level(row, filled)
+            fall = self.sheet.reading(row, "fall", "a fall of the water")
+            found = self.level(row, filled or fall is not None)
             if found is None:
                 continue
             if readings and not filled and found[0] == readings[-1].seconds:
                 self.refuse(row, "time", "a time after that of the reading before")
+            if readings and not filled and fall is not None:
+                readings += self._filled_before(row, readings[-1], found[1] + fall.metres)
             readings.append(WaterReading(*found, refilled=filled))
         return readings
 
+    def _filled_before(self, row: SheetRow, last: WaterReading, start: float) -> list[WaterReading]:
+        """The refill after the last reading, to where the fall noted began (m), if there was."""
+        if abs(start - last.depth) <= max(self.step, _SAME_M):
+            return []
+        if start < last.depth:
+            self.refuse(
+                row, "fall", "the fall since the reading before, or since the hole was filled up"
+            )
+            return []
+        self.sheet.notice("by the falls noted, the hole was filled up after readings")
+        return [WaterReading(last.seconds, start, refilled=True)]
+
     def is_empty(self, row: SheetRow) -> bool:
         """Whether a row holds no reading at all, only sizes or a remark."""
-        return not any(row[column] for column in ("time", "depth", "down", "75 to 25", "refill"))
+        return not any(row[column] for column in _READ)
 
     def refuse(self, row: SheetRow, column: str, expected: str) -> None:
         """Complain about a cell."""
@@ -155,7 +180,7 @@ class PitRows:
         ]
 
     def _take(self, row: SheetRow) -> None:
-        timed = bool(row["75 to 25"])
+        timed = bool(row["75 to 25"] or row["at 75"] or row["at 25"])
         name = self._named(row, timed)
         if name is None:
             return
@@ -164,11 +189,9 @@ class PitRows:
                 row, "75 to 25", "for each fill either that time alone, or readings of the water"
             )
         elif timed:
-            moment = read_moment(self.sheet, row, "75 to 25", self.unit)
-            if moment is not None and (moment.by_clock or moment.seconds == 0.0):
-                self.water.refuse(row, "75 to 25", 'how long it took, above zero, such as "67 min"')
-            elif moment is not None:
-                self.timed[name] = moment.seconds
+            seconds = self._noted(row) if row["75 to 25"] else self._passed(row)
+            if seconds is not None:
+                self.timed[name] = seconds
         elif name in self.timed:
             self.water.refuse(row, "time", f"no readings; line {self._lines[name]} has its time")
         else:
@@ -176,6 +199,27 @@ class PitRows:
             kept = self.readings.setdefault(name, [])
             if found is not None:
                 kept.append(found)
+
+    def _noted(self, row: SheetRow) -> float | None:
+        """Seconds from 75 % to 25 % as noted."""
+        moment = read_moment(self.sheet, row, "75 to 25", self.unit)
+        if moment is not None and (moment.by_clock or moment.seconds == 0.0):
+            self.water.refuse(row, "75 to 25", 'how long it took, above zero, such as "67 min"')
+            return None
+        return None if moment is None else moment.seconds
+
+    def _passed(self, row: SheetRow) -> float | None:
+        """Seconds between the times at which the water passed 75 % and 25 %."""
+        clock = Times(self.sheet, "at 75", "min")
+        start = clock.next(row)
+        clock.column = "at 25"
+        end = clock.next(row)
+        if start is None or end is None:
+            return None
+        if end == start:
+            self.water.refuse(row, "at 25", "a time after that at 75 %")
+            return None
+        return end - start
 
     def _named(self, row: SheetRow, timed: bool) -> str | None:
         """The filling that a row belongs to; None, and a problem, where its rows lie apart."""

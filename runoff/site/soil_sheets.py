@@ -25,7 +25,7 @@ from runoff.site.trial_pits import TrialPitTest, reduce_trial_pit
 _READINGS: Mapping[str, Sequence[str]] = {
     "time": ("time", "clock", "clock time", "minutes", "min", "elapsed", "elapsed time"),
     "depth": ("depth", "water depth", "depth of water", "water"),
-    "down": ("down", "down to water", "measured down", "depth to water"),
+    "down": ("down", "down to water", "measured down", "depth to water", "stick to water"),
     "bottom": ("bottom", "down to bottom", "depth to bottom"),
     "refill": ("refill", "refilled"),
     "remark": ("remark", "remarks", "note", "notes"),
@@ -33,15 +33,30 @@ _READINGS: Mapping[str, Sequence[str]] = {
 _PIT_HEADINGS: Mapping[str, Sequence[str]] = {
     "name": ("fill", "filling", "fill no", "filling no"),
     **_READINGS,
-    "75 to 25": ("time 75 to 25", "75 to 25", "time 75% to 25%", "75% to 25%"),
-    "effective depth": ("effective depth", "full depth"),
+    "75 to 25": (
+        "time 75 to 25",
+        "75 to 25",
+        "time 75% to 25%",
+        "75% to 25%",
+        "minutes from 75 % to 25 %",
+    ),
+    "full at": ("full at",),
+    "at 75": ("at 75", "at 75 %", "at 75%"),
+    "at 25": ("at 25", "at 25 %", "at 25%"),
+    "effective depth": ("effective depth", "full depth", "depth of the water when full"),
     "length": ("length", "pit length"),
     "width": ("width", "pit width"),
 }
 _HOLE_HEADINGS: Mapping[str, Sequence[str]] = {
     **_READINGS,
-    "diameter": ("diameter", "hole diameter", "dia"),
+    "number": ("reading", "no", "number"),
+    "fall": ("fall", "drop"),
+    "first depth": ("first depth", "first water depth"),
+    "diameter": ("diameter", "hole diameter", "hole's diameter", "dia"),
 }
+_RECKONED = {"reckoned": ("minutes per inch", "minutes per 25 mm", "rate", "interval")}
+# Beside the time by the clock, minutes are those since the reading before.
+_MINUTES = ("minutes", "min")
 _PIT_HEADER = (
     "a header row such as fill,time,depth,length,width or fill,time_75_to_25,effective_depth,"
     "length,width"
@@ -122,11 +137,11 @@ def read_trial_pit(
         With one problem for each mistake, naming its line.
     """
     sheet, time_units = _sheet(path, shown, units, "fill", Form(_PIT_HEADINGS, {}, _PIT_HEADER))
-    _need(sheet, ("length", "width"), ("75 to 25", "effective depth"), _PIT_HEADER)
+    _need(sheet, ("length", "width"), _PIT_HEADER)
     reader = WaterRows(sheet, time_units)
     fillings = PitRows(reader, time_units).fillings() if not sheet.problems else []
     length, width = reader.size("length"), reader.size("width")
-    depth = reader.size("effective depth", needed="75 to 25" in sheet.columns and not reader.levels)
+    depth = reader.size("effective depth", needed=not reader.levels)
     if sheet.problems or length is None or width is None:
         raise _refused(sheet)
     try:
@@ -167,9 +182,9 @@ def read_percolation(
     InputError
         With one problem for each mistake, naming its line.
     """
-    form = Form(_HOLE_HEADINGS, {}, _HOLE_HEADER)
+    form = Form(_HOLE_HEADINGS, _RECKONED, _HOLE_HEADER)
     sheet, time_units = _sheet(path, shown, units, "reading", form)
-    _need(sheet, ("diameter",), (), _HOLE_HEADER)
+    _need(sheet, ("diameter",), _HOLE_HEADER)
     reader = WaterRows(sheet, time_units)
     readings = reader.hole() if not sheet.problems else []
     diameter = reader.size("diameter")
@@ -192,6 +207,11 @@ def _sheet(
     text = read_text(path, shown, "a CSV file of a soil test in UTF-8")
     text, by_heading = take_time_units(text)
     sheet = Sheet(shown, units, what)
+    header = next((line.lower() for line in text.splitlines() if line.strip(" ,;\t")), "")
+    if "clock" in header and any(word in header for word in _MINUTES):
+        clock = [name for name in form.headings["time"] if name not in _MINUTES]
+        reckoned = (*form.ignored.get("reckoned", ()), *_MINUTES)
+        form = Form({**form.headings, "time": clock}, {"reckoned": reckoned}, form.header)
     parse_sheet(text, sheet, form)
     by_column = {
         column: by_heading[heading]
@@ -202,13 +222,15 @@ def _sheet(
     return sheet, by_column
 
 
-def _need(sheet: Sheet, sizes: Sequence[str], instead: Sequence[str], header: str) -> None:
+def _need(sheet: Sheet, sizes: Sequence[str], header: str) -> None:
     """Complain about a header without the columns that the test needs."""
     columns = sheet.columns
     if sheet.problems or not columns:
         return
-    read = "time" in columns and ("depth" in columns or {"down", "bottom"} <= set(columns))
-    timed = bool(instead) and set(instead) <= set(columns)
+    down = "down" in columns and ("bottom" in columns or "first depth" in columns)
+    read = "time" in columns and ("depth" in columns or down)
+    passed = "75 to 25" in columns or {"at 75", "at 25"} <= set(columns)
+    timed = passed and "effective depth" in columns
     if not (read or timed) or not set(sizes) <= set(columns):
         expected = f"{header}; with down in place of depth, a column bottom"
         sheet.complain(sheet.header_line, "header", ", ".join(columns), expected)

@@ -98,6 +98,29 @@ def test_refills_count_the_fills_where_no_column_does(tmp_path):
     assert_allclose(test.used[2].seconds, (10 + 20 * 0.25 / 0.3) * 60)
 
 
+def test_the_printed_sheet_of_a_trial_pit(tmp_path):
+    """As it is headed on paper; the minutes are noted once, else they are between two times."""
+    text = "Filling,Full at,At 75 %,At 25 %,Minutes from 75 % to 25 %,Length,Width,"
+    text += "Depth of the water when full\n"
+    text += "1,9:00,9:14,10:21,67,5 ft,2 ft,36 in\n2,11:40,11:55,1:04,,,,\n3,,,,70,,,\n"
+    test, notices = pit_of(tmp_path, text)
+    assert_allclose([fill.seconds for fill in test.used], [67 * 60, 69 * 60, 70 * 60])
+    assert_allclose(test.depth, 3 * FT)
+    assert notices == ["pit.csv: line 3: 1:04 is taken as past twelve o'clock"]
+
+
+def test_the_printed_sheet_of_a_percolation_test(tmp_path):
+    """Filled up to the same mark after each reading, as the falls noted tell: 1 in in 10 min."""
+    text = "Reading,Clock time,Minutes,Stick to water,Fall,Minutes per inch,First water depth,"
+    text += "Hole's diameter,Remark\n1,9:00,,8 in,,,6 in,8 in,filled to 6 in\n"
+    text += "2,9:10,10,10 in,2 in,5,,,\n3,9:20,10,9 in,1 in,10,,,\n"
+    text += "4,9:30,10,9 in,1 in,10,,,\n5,9:40,10,9 in,1 in,10,,,\n"
+    test, notices = hole_of(tmp_path, text)
+    assert_allclose(test.rates, [1.6 * INCH / 3600] * 3)
+    assert len(test.left_out) == 1
+    assert "hole.csv: by the falls noted, the hole was filled up after readings" in notices
+
+
 def test_bytes_of_another_kind(tmp_path):
     """A byte-order mark, Windows line ends, semicolons, decimal commas, seconds, millimeters."""
     text = "\ufefftime (s);depth (mm);refill;diameter (mm)\r\n0;150,0;;200\r\n\r\n"
@@ -217,6 +240,7 @@ TIMED = "fill,time,depth,time_75_to_25,effective_depth,length,width\n"
         ("1,,,0,2,5,2\n", 2, "how long it took, above zero"),
         ("1,,,soon,2,5,2\n", 2, "a time, such as"),
         ("1,,,60,,5,2\n", 2, "the effective depth in the first row"),
+        ("1,,,-60,2,5,2\n", 2, "a time, such as"),
     ],
 )
 def test_times_taken_in_the_field_that_cannot_be(tmp_path, rows, line, expected):
@@ -246,6 +270,15 @@ def test_all_mistakes_at_once_in_order(tmp_path):
     rows = "1,x,2,5,,\n1,40,y,,,\n2,0,2,7,,\n"
     said = lines_of(pit_of, tmp_path, PIT + rows)
     assert [line.split(":")[0] for line in said] == [f"pit.csv, line {k}" for k in (2, 2, 3, 4)]
+
+
+def test_a_fall_that_is_less_than_the_readings_say(tmp_path):
+    text = "time,depth,fall,diameter\n0,6 in,,8 in\n10,5 in,1/2 in,\n20,4 in,1/4 in,\n"
+    said = lines_of(hole_of, tmp_path, text.replace("5 in", "3 in"))
+    assert len(said) == 1
+    assert said[0].startswith(
+        'hole.csv, line 3: fall: "1/2 in" is written; expected the fall since'
+    )
 
 
 def test_below_the_bottom(tmp_path):
@@ -289,6 +322,9 @@ GOOD = (
     PIT + "1,9:05,24 in,5 ft,2,\n1,9:40,1,,,\n1,10:30,3 in,,,slow\n2,11:50,2,,,\n2,1:40,0.3,,,\n",
     HOLE
     + "0,6 in,,8 in,\n10,4 in,,,\n10,6 in,x,,\n20 min,5 in,,,\n20,6 in,,,refill\n30,5.1 in,,,\n",
+    "fill,at 75 %,at 25 %,length,width,full depth\n1,9:14,10:21,5,2,3\n2,11:55,1:04,,,\n",
+    "clock time,minutes,down,fall,first depth,diameter\n9:00,,8 in,,6 in,8 in\n"
+    "9:10,10,9 in,1 in,,\n9:20,10,9 in,1 in,,\n9:30,10,10 in,1 in,,\n",
     "time (h);down (cm);bottom;diameter (cm)\n0;12,5;0,40;20\n0,5;15;;\n1;17;;\n",
 )
 
