@@ -100,7 +100,7 @@ def _along(
     stop: Stop | None,
 ) -> BuriedLine:
     """The soonest good end of a line along one route."""
-    ends = ends_of(ground.site)
+    ends = ends_of(ground)
     ways, soonest = ways_out(bed, may_end(ground, ends, bed.route.xy))
     reason = ""
     for way in ways[:_RUN]:
@@ -115,7 +115,7 @@ def _straight(
     ground: LotGround, downspout: Downspout, flow: PipeAtFlow, trench: Trench
 ) -> BuriedLine:
     """The shortest straight line that works, over directions and outlets."""
-    start, ends = np.array([downspout.x, downspout.y]), ends_of(ground.site)
+    start, ends = np.array([downspout.x, downspout.y]), ends_of(ground)
     obstacles = obstacles_on(ground, trench.half_m)
     refused: Counter[str] = Counter()
     tries: list[tuple[float, Bed, WayOut | Outlet]] = []

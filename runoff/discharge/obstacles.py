@@ -83,6 +83,10 @@ class Obstacles:
 
 def obstacles_on(ground: LotGround, half_m: float) -> Obstacles:
     """Gather what stops a trench of half this width on a lot."""
+    return ground.once(("obstacles", half_m), lambda: _gathered(ground, half_m))
+
+
+def _gathered(ground: LotGround, half_m: float) -> Obstacles:
     site = ground.site
     keeps = site.rules["line_building_distance"]
     found = Obstacles(
@@ -225,8 +229,12 @@ class Ends:
     takes: BaseGeometry
 
 
-def ends_of(site: Site) -> Ends:
-    """Gather the places of a site that bar water from coming out, and those that take it."""
+def ends_of(ground: LotGround) -> Ends:
+    """Gather the places of a lot that bar water from coming out, and those that take it."""
+    return ground.once("ends of lines", lambda: _ends_of(ground.site))
+
+
+def _ends_of(site: Site) -> Ends:
     barred = unary_union([area for area, _ in _no_outlet_on(site)])
     takes = unary_union([each.place.buffer(OUTLET_REACH) for each in site.outlets])
     shapely.prepare([barred, takes])

@@ -17,7 +17,7 @@ from runoff.rules import Rules
 
 Kind = Literal["box", "trench", "cylinder", "chamber"]
 Method = Literal["BRE Digest 365", "whole storm"]
-_LONGEST = 1000.0  # metres; no pit of a lot comes near
+LONGEST = 1000.0  # metres; no pit of a lot comes near
 
 
 @dataclass(frozen=True)
@@ -362,7 +362,7 @@ def _least(of_size: Callable[[float], PitCheck], refusal: str) -> PitCheck:
     low, high = 0.0, 0.1
     while not of_size(high).sufficient:
         low, high = high, 2 * high
-        if high > _LONGEST:
+        if high > LONGEST:
             raise ValueError(refusal)
     while high - low > 1e-9 * high:
         middle = (low + high) / 2

@@ -9,11 +9,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt, maximum_filter, minimum_filter
-from shapely import Polygon, contains_xy, intersects, linestrings, points, polygons, union_all
+from shapely import (
+    Polygon,
+    contains_xy,
+    intersects,
+    linestrings,
+    points,
+    polygons,
+    union_all,
+)
 from shapely import distance as distances
 
 from runoff.discharge.lot import LotGround
@@ -95,21 +104,12 @@ def search_of(
     depth_at : function of distances from the foot, lowest and highest ground over a pit, metres
         What depth a pit could have below its inlet; it is foreseen here, and settled by the line.
     """
-    terrain, grid = ground.terrain, ground.flow.grid
-    known = np.isfinite(terrain.ground) & ~terrain.closed
-    usable = known & (ground.depth <= _WET)
-    step = max(int(STRIDE / grid.cell_size), int(np.ceil(np.sqrt(usable.sum() / _MOST))), 1)
-    x, y = (each.ravel() for each in np.meshgrid(*grid.centers()))
-    tried = np.zeros(usable.shape, bool)
-    tried[::step, ::step] = True
-    cells = np.flatnonzero(tried & usable & (terrain.ground <= highest_m))
-    if ground.site.lot is not None:
-        cells = cells[contains_xy(ground.site.lot.boundary, x[cells], y[cells])]
-    row, col = np.divmod(cells, grid.cols)
-    x, y = x[cells], y[cells]
+    cells = ground.once("cells for pits", lambda: _cells_of(ground))
+    low_enough = ground.terrain.ground[cells.row, cells.col] <= highest_m
+    row, col = cells.row[low_enough], cells.col[low_enough]
+    x, y = cells.x[low_enough], cells.y[low_enough]
     away = np.hypot(x - foot[0], y - foot[1])
-    margins = _margins(setbacks, x, y)
-    low, high = _low_and_high(terrain.ground, max(round(HALF / grid.cell_size), 1))
+    margins = _margins(ground, setbacks, cells)[:, low_enough]
     return Search(
         ground=ground,
         setbacks=setbacks,
@@ -119,13 +119,44 @@ def search_of(
         x=x,
         y=y,
         away=away,
-        depth=depth_at(away, low[row, col], high[row, col]),
+        depth=depth_at(away, cells.low[row, col], cells.high[row, col]),
         margin=margins.min(axis=0),
         tightest=margins.argmin(axis=0),
         seen=_seen(ground, foot, x, y),
-        steep_away=_away_from_steep(ground),
-        usable=usable,
+        steep_away=cells.steep_away,
+        usable=cells.usable,
     )
+
+
+@dataclass(frozen=True)
+class _Cells:
+    """Cells of the lot that are tried, (n,), and arrays over the whole grid, as of `Search`."""
+
+    row: NDArray[np.int64]
+    col: NDArray[np.int64]
+    x: Floats
+    y: Floats
+    low: Floats
+    high: Floats
+    steep_away: Floats
+    usable: NDArray[np.bool_]
+
+
+def _cells_of(ground: LotGround) -> _Cells:
+    terrain, grid = ground.terrain, ground.flow.grid
+    known = np.isfinite(terrain.ground) & ~terrain.closed
+    usable = known & (ground.depth <= _WET)
+    step = max(int(STRIDE / grid.cell_size), int(np.ceil(np.sqrt(usable.sum() / _MOST))), 1)
+    x, y = (each.ravel() for each in np.meshgrid(*grid.centers()))
+    tried = np.zeros(usable.shape, bool)
+    tried[::step, ::step] = True
+    cells = np.flatnonzero(tried & usable)
+    if ground.site.lot is not None:
+        cells = cells[contains_xy(ground.site.lot.boundary, x[cells], y[cells])]
+    low, high = _low_and_high(terrain.ground, max(round(HALF / grid.cell_size), 1))
+    row, col = np.divmod(cells, grid.cols)
+    away = _away_from_steep(ground)
+    return _Cells(row, col, x[cells], y[cells], low, high, away, usable)
 
 
 def _low_and_high(ground: Floats, reach: int) -> tuple[Floats, Floats]:
@@ -135,11 +166,13 @@ def _low_and_high(ground: Floats, reach: int) -> tuple[Floats, Floats]:
     return low, maximum_filter(np.where(known, ground, -np.inf), size, mode="nearest")
 
 
-def _margins(setbacks: tuple[Setback, ...], x: Floats, y: Floats) -> Floats:
+def _margins(ground: LotGround, setbacks: tuple[Setback, ...], cells: _Cells) -> Floats:
     """By setback and cell, metres beyond what is asked; a first row of no setback at all."""
-    here = points(x, y)
-    margins = [np.full(len(x), np.inf)]
-    margins += [distances(each.shape, here) - each.least for each in setbacks]
+    here = points(cells.x, cells.y)
+    margins = [np.full(len(here), np.inf)]
+    for each in setbacks:
+        away = ground.once(("cells from", each.shape.wkb), partial(distances, each.shape, here))
+        margins.append(away - each.least)
     return np.stack(margins)
 
 

@@ -8,10 +8,12 @@ shapes; stone, fabric and soil (m3, m2).
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from runoff.discharge.pipes import INCH
 from runoff.discharge.pit import (
+    LONGEST,
     Pit,
     PitCheck,
     box_pit,
@@ -19,8 +21,6 @@ from runoff.discharge.pit import (
     check_by_durations,
     check_whole_storm,
     cylinder_pit,
-    least_depth,
-    least_plan,
     trench_pit,
 )
 from runoff.discharge.ways import NotPossible, SeepagePit, WaterToMove
@@ -156,12 +156,36 @@ def pit_alternatives(site: Site, water: WaterToMove, pit: SeepagePit) -> tuple[P
 
 
 def _rounded(needs: PitNeeds, shape: Pit) -> PitCheck:
-    """The least plan at a shape's depth, rounded up; then no deeper than that plan asks for."""
-    exact = least_plan(shape, needs.governing).pit
-    width = shape.width_m if shape.kind in ("trench", "chamber") else _up(exact.width_m, needs)
-    plan = replace(exact, length_m=max(_up(exact.length_m, needs), width), width_m=width)
-    depth = _up(least_depth(plan, needs.governing).pit.depth_m, needs)
-    return needs.governing(replace(plan, depth_m=min(depth, shape.depth_m)))
+    """The least plan at a shape's depth, in whole steps; then no deeper than that plan asks for."""
+    own_width = shape.kind in ("trench", "chamber")
+
+    def of_length(length_m: float) -> Pit:
+        width = shape.width_m if own_width else length_m
+        return replace(shape, length_m=max(length_m, width), width_m=width)
+
+    plan = _least(needs, of_length)
+    if plan is None:
+        raise ValueError("no plan is enough at this depth")
+    deep_enough = _least(needs, lambda depth_m: replace(plan, depth_m=depth_m))
+    depth = shape.depth_m if deep_enough is None else min(deep_enough.depth_m, shape.depth_m)
+    return needs.governing(replace(plan, depth_m=depth))
+
+
+def _least(needs: PitNeeds, of_size: Callable[[float], Pit]) -> Pit | None:
+    """The pit of the fewest whole steps that does; None where none of a lot's size does."""
+
+    def does(steps: int) -> bool:
+        return needs.governing(of_size((steps + _ROUNDING) * needs.step_m)).sufficient
+
+    low, high = 0, 1
+    while not does(high):
+        low, high = high, 2 * high
+        if high * needs.step_m > LONGEST:
+            return None
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if does(middle) else (middle, high)
+    return of_size(whole_steps(high, needs))
 
 
 def whole_steps(steps: int, needs: PitNeeds) -> float:
