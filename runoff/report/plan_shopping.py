@@ -65,8 +65,10 @@ def quantity_words(item: Item) -> str:
 
     Examples
     --------
-    >>> quantity_words(Item("stone", 1.5, "cu yd", "")), quantity_words(Item("bend", 3.0, "each", ""))
-    ('1.5 cu yd', '3')
+    >>> quantity_words(Item("stone", 1.5, "cu yd", ""))
+    '1.5 cu yd'
+    >>> quantity_words(Item("bend", 3.0, "each", ""))
+    '3'
     >>> quantity_words(Item("pipe", 1.0, "lengths of 10 ft", ""))
     '1 length of 10 ft'
     """
