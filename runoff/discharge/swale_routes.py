@@ -17,6 +17,7 @@ from shapely import LineString, Point
 from runoff.foundation.walls import Wall, walls_of
 from runoff.site.model import Downspout, Site
 
+_SAME = 1e-6  # metres; stations nearer than this are one
 _TURN = 10  # degrees between the directions that are tried
 _BEND_EVERY = 2.0  # metres along the wall
 _BENDS = (-90, -60, -30, 0, 30, 60, 90)
@@ -72,7 +73,8 @@ def stations_of(line: NDArray[np.float64], spacing: float) -> tuple[NDArray, NDA
     lengths = np.hypot(*legs.T)
     corners = np.concatenate([[0.0], np.cumsum(lengths)])
     x = np.sort(np.concatenate([np.arange(0.0, corners[-1], spacing), corners]))
-    x = x[np.diff(x, prepend=-1.0) > 0]
+    # A bend may lie on a station but for rounding.
+    x = x[np.diff(x, prepend=-1.0) > _SAME]
     at = np.column_stack([np.interp(x, corners, line[:, k]) for k in (0, 1)])
     leg = np.clip(np.searchsorted(corners, x, side="left") - 1, 0, len(legs) - 1)
     unit = legs / lengths[:, None]

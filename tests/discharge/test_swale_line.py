@@ -16,6 +16,7 @@ from runoff.discharge.swale import SwaleSection, swale_at_flow
 from runoff.discharge.swale_bottom import Bottom, Ground, NoBottom, lay_bottom
 from runoff.discharge.swale_cut import Cut, cut_volume, water_beside, with_cut
 from runoff.discharge.swale_line import swale_away, with_swale
+from runoff.discharge.swale_routes import stations_of
 from runoff.discharge.ways import NotPossible
 from runoff.site.model import Barrier, Downspout, Easement, KeepOut, Opening, Paving, Roof
 from tests.discharge.lots import (
@@ -305,3 +306,12 @@ def test_a_swale_that_ends_in_a_hollow_at_the_wall_is_refused():
     back = on_ground(a_plot(FRONT), falling_forward(-0.04))
     with pytest.raises(NotPossible, match="does not carry the water away"):
         with_swale(back, good)
+
+
+@pytest.mark.parametrize("bend", [5.9, 6.0, np.nextafter(6.0, 7.0), np.nextafter(6.0, 5.0)])
+def test_no_two_stations_of_a_bent_line_are_one_but_for_rounding(bend):
+    line = np.array([(0.0, 0.0), (bend, 0.0), (bend, 9.0)])
+    stations, places, _ = stations_of(line, 0.3)
+    assert np.diff(stations).min() > 1e-6
+    assert stations[-1] == pytest.approx(bend + 9.0)
+    assert places[-1] == pytest.approx(line[-1])
