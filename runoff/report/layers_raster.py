@@ -6,13 +6,15 @@ turned on the map, so is the grid. Heights and depths are metres whatever the ma
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-import rasterio
 from numpy.typing import NDArray
 from rasterio.crs import CRS
+from rasterio.io import DatasetWriter, MemoryFile
 
 from runoff.foundation.model import REASONS
 from runoff.inspection import Findings
@@ -51,7 +53,7 @@ def write_standing_depth(path: Path, findings: Findings, place: Place) -> None:
 def write_safe_area(path: Path, findings: Findings, place: Place) -> None:
     """Write for each cell whether water may be let go there, and why not: codes with a table."""
     code = findings.at_the_wall.safe_area.code
-    with whole_file(path) as temporary, _opened(temporary, code, findings, place) as file:
+    with _opened(path, code, findings, place) as file:
         file.set_band_description(1, "where water may be let go, and why not elsewhere")
         file.update_tags(1, **{f"code_{index}": words for index, words in enumerate(REASONS)})
         file.write_colormap(1, {code: (*color, 255) for code, color in enumerate(CODE_COLORS)})
@@ -62,29 +64,37 @@ def _write_metres(
     path: Path, findings: Findings, place: Place, values: NDArray[np.float64], about: str
 ) -> None:
     stored = values.astype(np.float32)
-    with whole_file(path) as temporary, _opened(temporary, stored, findings, place) as file:
+    with _opened(path, stored, findings, place) as file:
         file.set_band_description(1, f"{about}, metres")
         file.set_band_unit(1, "metre")
         file.write(stored, 1)
 
 
-def _opened(temporary: Path, values: NDArray[Any], findings: Findings, place: Place) -> Any:
+@contextmanager
+def _opened(
+    path: Path, values: NDArray[Any], findings: Findings, place: Place
+) -> Iterator[DatasetWriter]:
+    """A grid to fill in memory; the file is written once the block ends well.
+
+    The library keeps a full disk to itself, so the disk is left to Python.
+    """
     rows, cols = values.shape
     profile: dict[str, Any] = {"nodata": NO_GROUND, "predictor": 3}
     if values.dtype == np.uint8:
         profile = {"photometric": "palette"}
-    file = rasterio.open(
-        temporary,
-        "w",
-        driver="GTiff",
-        width=cols,
-        height=rows,
-        count=1,
-        dtype=values.dtype,
-        crs=CRS.from_wkt(place.crs),
-        transform=place.affine(findings.terrain.grid),
-        compress="deflate",
-        **profile,
-    )
-    file.update_tags(TIFFTAG_SOFTWARE=TEXT_MARK)
-    return file
+    with MemoryFile() as memory:
+        with memory.open(
+            driver="GTiff",
+            width=cols,
+            height=rows,
+            count=1,
+            dtype=values.dtype,
+            crs=CRS.from_wkt(place.crs),
+            transform=place.affine(findings.terrain.grid),
+            compress="deflate",
+            **profile,
+        ) as file:
+            file.update_tags(TIFFTAG_SOFTWARE=TEXT_MARK)
+            yield file
+        with whole_file(path) as temporary:
+            temporary.write_bytes(memory.read())

@@ -18,6 +18,7 @@ import geopandas as gpd
 import numpy as np
 import pyogrio
 from numpy.typing import NDArray
+from pyogrio.errors import DataLayerError, DataSourceError, FeatureError
 from rasterio.features import shapes
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, shape
 from shapely.geometry.base import BaseGeometry
@@ -97,12 +98,21 @@ def area_of(cells: NDArray[np.int64], grid: Grid) -> MultiPolygon:
 
 
 def write_package(path: Path, layers: Sequence[Layer], place: Place) -> None:
-    """Write the layers that have features, whole or not at all."""
+    """Write the layers that have features, whole or not at all.
+
+    Raises
+    ------
+    OSError
+        Where the disk does not take it.
+    """
     with whole_file(path) as temporary, _written_in_one_go():
         temporary.unlink()
-        for layer in layers:
-            if layer.features:
-                _append(temporary, layer, place)
+        try:
+            for layer in layers:
+                if layer.features:
+                    _append(temporary, layer, place)
+        except (DataSourceError, DataLayerError, FeatureError) as reason:
+            raise OSError(f"{path} cannot be written: {reason}") from reason
         with temporary.open("rb+") as file:
             os.fsync(file.fileno())
 

@@ -226,7 +226,9 @@ def _onward(plan: Plan) -> Layer:
     ways: list[tuple[NDArray[np.float64], Fields]] = []
     for name, chosen in _chosen(plan):
         if chosen.extension is not None:
-            ways.append((chosen.extension.path, {"downspout": name, "from": "extension's end"}))
+            ways.append(
+                (chosen.extension.path, {"downspout": name, "starts_at": "extension's end"})
+            )
         if chosen.pit is not None:
-            ways.append((chosen.pit.overflow.path, {"downspout": name, "from": "full pit"}))
+            ways.append((chosen.pit.overflow.path, {"downspout": name, "starts_at": "full pit"}))
     return lines("work_onward", "where water runs over the ground from the work", ways)

@@ -4,124 +4,47 @@ from __future__ import annotations
 
 import itertools
 import sqlite3
-from contextlib import closing
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
-from xml.etree import ElementTree
 
-import ezdxf
 import geopandas as gpd
 import numpy as np
 import pyogrio
 import pytest
 import rasterio
 import shapely
-from ezdxf import recover
 from pyproj import CRS, Transformer
 
-from runoff.discharge.dig_sheet import dig_cells
 from runoff.foundation.model import REASONS
-from runoff.inspection import Findings
-from runoff.planning import Plan, plan
-from runoff.report import layers_dxf
+from runoff.inspection import Findings, inspect
 from runoff.report.files import TEXT_MARK, check_free, is_own
 from runoff.report.layers import layer_files, write_layers
-from runoff.report.layers_looks import LOOKS
-from runoff.report.printable import printable
-from runoff.sample import sample_folder
+from runoff.report.layers_dxf import write_drawing
+from runoff.report.layers_found import found_layers
+from runoff.report.layers_place import Place
+from runoff.report.layers_raster import write_safe_area, write_terrain
+from runoff.report.layers_vector import write_package
+from runoff.report.layers_work import work_layers
+from runoff.sample import copy_sample, sample_folder
 from runoff.site import read_site
 from runoff.site.model import Georeference, SpotHeight
-from tests.report.made_up_lot import HERE
-from tests.report.made_up_plan import made_up_pit, made_up_plan, made_up_swale
-
-SLD = {"sld": "http://www.opengis.net/sld", "ogc": "http://www.opengis.net/ogc"}
-US_SURVEY_FOOT = 1200 / 3937
-MILLIMETRE = 0.001
-# Pennsylvania South in US survey feet, Arizona Central in international feet, and UTM 16N.
-ON_MAPS = {
-    "EPSG:2272": Georeference(
-        CRS("EPSG:2272").to_wkt(), US_SURVEY_FOOT, (820000.0, 83000.0), rotation=0.4
-    ),
-    "EPSG:2223": Georeference(CRS("EPSG:2223").to_wkt(), 0.3048, (213000.0, 280000.0)),
-    "EPSG:26916": Georeference(CRS("EPSG:26916").to_wkt(), 1.0, (500000.0, 4400000.0), -2.0),
-}
-HOSTILE = (
-    '#"[x]$',
-    "front left " * 40,
-    "מרזב קדמי שמאלי",
-    "🏠 gutter 👩‍👩‍👧",
-    "bell\x07 and\ttab\r\nend",
-    "50%%d %%u 100% ^J ^ {\\P} \\U+0041",
-    "rear left",
-    "rear left",
-    "'; DROP TABLE lot; --",
-    "<b>&amp;</b> ]]> -->",
+from tests.report.made_up_layers import (
+    IDS,
+    MILLIMETRE,
+    ON_MAPS,
+    PLACES,
+    US_SURVEY_FOOT,
+    laid,
+    layer,
+    on_map,
+    sample_plan,
+    to_plan,
 )
-
-
-@cache
-def sample_plan() -> Plan:
-    """The plan of the sample lot."""
-    return plan(read_site(sample_folder() / "site.toml"))
-
-
-def on_map(made: Plan, place: Georeference | None) -> Plan:
-    """The plan on a map."""
-    site = replace(made.site, georeference=place)
-    return replace(made, findings=replace(made.findings, site=site))
-
-
-def renamed(made: Plan, names: tuple[str, ...]) -> Plan:
-    """The plan with other names of its downspouts, openings and site."""
-    findings = made.findings
-    answers = tuple(
-        replace(each, name=name) for each, name in zip(findings.downspouts, names, strict=False)
-    )
-    spouts = tuple(
-        replace(each, name=name) for each, name in zip(made.site.downspouts, names, strict=False)
-    )
-    ways = tuple(
-        replace(each, downspout=name)
-        for each, name in zip(made.recommendations, names, strict=False)
-    )
-    site = replace(made.site, name=names[0], downspouts=spouts)
-    found = replace(findings, site=site, downspouts=answers)
-    return replace(made, findings=found, recommendations=ways)
-
-
-def with_soil(made: Plan) -> Plan:
-    """The plan with one wedge that covers six cells in front of the house."""
-    assert made.grade is not None
-    row, col = made.findings.terrain.grid.cell(2.0, -0.5)
-    cells = np.array([(row + down, col + right) for down in range(2) for right in range(3)])
-    wedge = replace(made.grade.wedges[0], cells=cells, raised=np.full(6, 0.1))
-    return replace(made, grade=replace(made.grade, wedges=(wedge,)))
-
-
-def layer(folder: Path, name: str) -> gpd.GeoDataFrame:
-    """A layer of the package, opened again."""
-    return gpd.read_file(folder / "layers.gpkg", layer=name)
-
-
-def to_plan(place: Georeference | None, coordinates: np.ndarray) -> np.ndarray:
-    """Plan metres of map coordinates, with complex numbers and not as the tool does it."""
-    if place is None:
-        return coordinates
-    metres = (coordinates * place.metres_per_unit) @ [1, 1j] - complex(*place.origin)
-    turned = metres * np.exp(-1j * place.rotation)
-    return np.column_stack([turned.real, turned.imag])
-
-
-def texts(folder: Path) -> list[str]:
-    """The words of the drawing."""
-    document, auditor = recover.readfile(folder / "proposed_work.dxf")
-    assert not auditor.errors
-    return [text.plain_text() for text in document.modelspace().query("TEXT")]
-
-
-PLACES = [None, *ON_MAPS.values()]
-IDS = ["plan", *ON_MAPS]
+from tests.report.made_up_lot import HERE
+from tests.report.made_up_plan import made_up_plan
 
 
 @pytest.mark.parametrize("place", PLACES, ids=IDS)
@@ -134,7 +57,7 @@ def test_layers_lie_on_the_plan_to_a_millimetre(tmp_path: Path, place: Georefere
         ("lot", [site.lot.boundary]),
         ("buildings", [each.outline for each in site.buildings]),
         ("downspouts", [shapely.Point(each.start) for each in made.findings.downspouts]),
-        ("work_lines", [shapely.LineString(each.route) for each in _laid(made)]),
+        ("work_lines", [shapely.LineString(each.route) for each in laid(made)]),
     ):
         found = layer(tmp_path, name)
         assert len(found) == len(wanted)
@@ -143,11 +66,6 @@ def test_layers_lie_on_the_plan_to_a_millimetre(tmp_path: Path, place: Georefere
             np.testing.assert_allclose(
                 there, shapely.get_coordinates(expected), rtol=0, atol=MILLIMETRE
             )
-
-
-def _laid(made: Plan) -> list:
-    chosen = [each.chosen for each in made.recommendations]
-    return [each.pit.line if each.pit else each.line for each in chosen if each.pit or each.line]
 
 
 @pytest.mark.parametrize(("name", "place"), ON_MAPS.items())
@@ -187,6 +105,34 @@ def test_a_site_on_a_map_comes_out_where_the_library_of_maps_puts_it(tmp_path: P
     assert (found.x, found.y) == pytest.approx(wanted, abs=1e-9)
 
 
+def test_a_county_raster_lot_has_its_buildings_where_the_county_has_them(tmp_path: Path) -> None:
+    """Outlines as the vector file of the sample has them, read by another library."""
+    findings = inspect(read_site(sample_folder() / "site_from_elevation.toml"))
+    write_layers(tmp_path, findings)
+    found = layer(tmp_path, "buildings").set_index("name")
+    wanted = gpd.read_file(sample_folder() / "outlines.geojson").to_crs(found.crs)
+    for building in ("house", "garage"):
+        outline = wanted[wanted["building"] == building].geometry.iloc[0]
+        got = found.geometry[building]
+        assert got.hausdorff_distance(outline) < MILLIMETRE
+    with rasterio.open(sample_folder() / "lot.tif") as source:
+        assert found.crs == CRS(source.crs)
+
+
+def test_a_written_site_in_survey_feet_has_its_lot_where_it_was_typed(tmp_path: Path) -> None:
+    copy_sample(tmp_path)
+    path = tmp_path / "site.toml"
+    text = path.read_text(encoding="utf-8")
+    on_map = 'units = "ft"\ncrs = "EPSG:2272"\nmap_origin = [2690000, 230000]\n'
+    path.write_text(text.replace('units = "ft"\n', on_map, 1), encoding="utf-8")
+    write_layers(tmp_path / "out", inspect(read_site(path)))
+    lot = layer(tmp_path / "out", "lot")
+    assert lot.crs.to_epsg() == 2272
+    typed = np.array([(-18, -40), (62, -40), (62, 80), (-18, 80)]) * (0.3048 / US_SURVEY_FOOT)
+    wanted = shapely.Polygon(typed + np.array([2690000, 230000]))
+    assert lot.geometry.iloc[0].hausdorff_distance(wanted) < MILLIMETRE
+
+
 @pytest.mark.parametrize("place", PLACES, ids=IDS)
 def test_grids_hold_the_terrain_at_its_own_cells(tmp_path: Path, place: Georeference) -> None:
     findings = on_map(made_up_plan(), place).findings
@@ -220,8 +166,6 @@ def test_safe_area_has_codes_their_table_and_colors_apart_in_gray(tmp_path: Path
         for red, green, blue, _ in (colors[code] for code in range(len(REASONS)))
     )
     assert min(b - a for a, b in itertools.pairwise(grays)) > 20
-    shades = _style(tmp_path / "safe_area.sld").iterfind(".//sld:ColorMapEntry", SLD)
-    assert [shade.get("label") for shade in shades] == list(REASONS)
 
 
 def test_the_sample_comes_out_whole(tmp_path: Path) -> None:
@@ -240,8 +184,8 @@ def test_the_sample_comes_out_whole(tmp_path: Path) -> None:
     assert counts["low_spots"] == len(found.low_spots)
     assert counts["work_extensions"] == sum(way.extension is not None for way in chosen)
     assert counts["work_pits"] == sum(way.pit is not None for way in chosen)
-    assert counts["work_lines"] == len(_laid(made))
-    assert counts["work_stations"] == sum(len(line.rows) for line in _laid(made))
+    assert counts["work_lines"] == len(laid(made))
+    assert counts["work_stations"] == sum(len(line.rows) for line in laid(made))
 
 
 def test_areas_and_lengths_in_the_fields_are_those_of_the_shapes(tmp_path: Path) -> None:
@@ -281,188 +225,6 @@ def test_endless_and_unknown_numbers_are_no_value(tmp_path: Path) -> None:
     assert rows == [(None, None)] * 2
 
 
-@pytest.mark.parametrize("units", ["ft", "m"])
-@pytest.mark.parametrize("place", PLACES, ids=IDS)
-def test_the_drawing_is_in_the_sites_own_unit(
-    tmp_path: Path, units: str, place: Georeference
-) -> None:
-    made = on_map(made_up_plan(units), place)
-    write_layers(tmp_path, made.findings, made)
-    document, auditor = recover.readfile(tmp_path / "proposed_work.dxf")
-    assert not auditor.errors
-    assert not auditor.fixes
-    survey = units == "ft" and place is ON_MAPS["EPSG:2272"]
-    code = 6 if units == "m" else 21 if survey else 2
-    metres = {6: 1.0, 2: 0.3048, 21: US_SURVEY_FOOT}[code]
-    assert document.header["$INSUNITS"] == code
-    assert document.header["$MEASUREMENT"] == (1 if units == "m" else 0)
-    pipes = document.modelspace().query('LWPOLYLINE[layer=="PIPE"]')
-    assert len(pipes) == 2
-    in_metres = None if place is None else replace(place, metres_per_unit=1.0)
-    for pipe, line in zip(pipes, _laid(made), strict=True):
-        there = np.array(pipe.get_points("xy")) * metres
-        np.testing.assert_allclose(to_plan(in_metres, there), line.route, rtol=0, atol=MILLIMETRE)
-
-
-def test_the_drawing_has_every_trade_on_its_layer(tmp_path: Path) -> None:
-    made = with_soil(made_up_plan())
-    write_layers(tmp_path, made.findings, made)
-    document = ezdxf.readfile(tmp_path / "proposed_work.dxf")
-    drawn = {entity.dxf.layer for entity in document.modelspace()}
-    assert drawn == {each.name for each in layers_dxf.DRAWING_LAYERS}
-    assert {"PIPE", "TRENCH", "PIT", "SWALE", "EXTENSION", "GRADE", "BUILDING", "LOT"} < drawn
-    # Without color: no two layers of work have the same kind and width of line.
-    looks = [(each.line, each.width) for each in layers_dxf.DRAWING_LAYERS if each.name in WORK]
-    assert len(set(looks)) == len(WORK) - 1  # the pit is told by its shape from the extension
-
-
-WORK = ("PIPE", "TRENCH", "PIT", "SWALE", "EXTENSION", "GRADE")
-
-
-def test_the_drawing_labels_every_station_as_the_dig_table_has_it(tmp_path: Path) -> None:
-    made = made_up_plan()
-    write_layers(tmp_path, made.findings, made, "tenths")
-    words = texts(tmp_path)
-    for line in _laid(made):
-        for cells in dig_cells(line, "ft", "tenths"):
-            assert f"{cells[0]}: invert {cells[2]}, dig {cells[3]}" in words
-
-
-def test_the_drawing_has_the_sizes_that_are_dug(tmp_path: Path) -> None:
-    made = made_up_plan("m")
-    write_layers(tmp_path, made.findings, made)
-    space = ezdxf.readfile(tmp_path / "proposed_work.dxf").modelspace()
-
-    def outlines(name: str) -> list[shapely.Polygon]:
-        found = space.query(f'LWPOLYLINE[layer=="{name}"]')
-        return [shapely.Polygon(each.get_points("xy")) for each in found if each.closed]
-
-    assert outlines("PIT")[0].area == pytest.approx(2.8 * 2.8)
-    section = made_up_swale().section
-    width = section.bottom_m + 2 * section.side_run * section.depth_m
-    line = shapely.LineString(made_up_swale().line)
-    assert outlines("SWALE")[0].area == pytest.approx(width * line.length)
-    widths = [each.trench_width_m * each.length_m for each in _laid(made)]
-    assert [area.area for area in outlines("TRENCH")] == pytest.approx(widths)
-
-
-def test_soil_covers_its_cells(tmp_path: Path) -> None:
-    made = with_soil(made_up_plan("m"))
-    write_layers(tmp_path, made.findings, made)
-    (soil,) = layer(tmp_path, "work_soil").geometry
-    assert soil.area == pytest.approx(6 * 0.2**2)
-    assert soil.contains(shapely.Point(2.0, -0.5))
-    space = ezdxf.readfile(tmp_path / "proposed_work.dxf").modelspace()
-    (drawn,) = space.query('LWPOLYLINE[layer=="GRADE"]')
-    outline = shapely.Polygon(drawn.get_points("xy"))
-    assert outline.equals_exact(soil.geoms[0], MILLIMETRE, normalize=True)
-
-
-def test_a_round_pit_is_a_circle(tmp_path: Path) -> None:
-    made = made_up_plan("m")
-    body = replace(made_up_pit().governing.pit, kind="cylinder")
-    pit = replace(made_up_pit(), governing=replace(made_up_pit().governing, pit=body))
-    last = made.recommendations[-1]
-    last = replace(last, chosen=replace(last.chosen, pit=pit))
-    made = replace(made, recommendations=(*made.recommendations[:-1], last))
-    write_layers(tmp_path, made.findings, made)
-    space = ezdxf.readfile(tmp_path / "proposed_work.dxf").modelspace()
-    (circle,) = space.query('CIRCLE[layer=="PIT"]')
-    assert circle.dxf.radius == pytest.approx(1.4)
-    assert layer(tmp_path, "work_pits").area.iloc[0] == pytest.approx(np.pi * 1.4**2, rel=1e-3)
-
-
-@pytest.mark.parametrize("names", [HOSTILE[0:4], HOSTILE[4:8], HOSTILE[6:10]])
-def test_hostile_names_come_out_as_text(tmp_path: Path, names: tuple[str, ...]) -> None:
-    made = renamed(made_up_plan(), names)
-    write_layers(tmp_path, made.findings, made)
-    shown = [printable(name) for name in names]
-    assert layer(tmp_path, "downspouts")["name"].tolist() == shown
-    assert layer(tmp_path, "work_lines")["downspout"].tolist() == [shown[0], shown[3]]
-    words = texts(tmp_path)
-    assert all(name in words for name in shown)
-
-
-def test_control_characters_are_shown() -> None:
-    assert printable("bell\x07 and\ttab\r\nend") == "bell\\x07 and\\x09tab\\x0d\\x0aend"
-    assert printable("\ud800\u2028\uffff") == "\\ud800\\u2028\\uffff"
-    assert printable(HOSTILE[3]) == HOSTILE[3]
-
-
-def _style(path: Path) -> ElementTree.Element:
-    return ElementTree.parse(path).getroot()
-
-
-def test_every_layer_has_a_style_of_fields_that_it_has(tmp_path: Path) -> None:
-    made = sample_plan()
-    write_layers(tmp_path, made.findings, made)
-    for name, _ in pyogrio.list_layers(tmp_path / "layers.gpkg"):
-        table = layer(tmp_path, name)
-        style = _style(tmp_path / f"{name}.sld")
-        assert style.get("version") == "1.0.0"
-        assert style.findtext("./sld:NamedLayer/sld:Name", None, SLD) == name
-        named = {each.text for each in style.iterfind(".//ogc:PropertyName", SLD)}
-        assert named <= set(table.columns), name
-        for field, values in _filters(style).items():
-            assert set(table[field]) <= values, (name, field)
-
-
-def _filters(style: ElementTree.Element) -> dict[str, set[str]]:
-    found: dict[str, set[str]] = {}
-    for each in style.iterfind(".//ogc:PropertyIsEqualTo", SLD):
-        field, value = (
-            each.findtext("ogc:PropertyName", "", SLD),
-            each.findtext("ogc:Literal", "", SLD),
-        )
-        found.setdefault(field, set()).add(value)
-    return found
-
-
-# Order of children in the schema of the standard (OGC 02-070, annex A).
-ORDER = {
-    "UserStyle": ("Name", "Title", "Abstract", "IsDefault", "FeatureTypeStyle"),
-    "Rule": (
-        "Name",
-        "Title",
-        "Filter",
-        "LineSymbolizer",
-        "PolygonSymbolizer",
-        "PointSymbolizer",
-        "TextSymbolizer",
-        "RasterSymbolizer",
-    ),
-    "PolygonSymbolizer": ("Fill", "Stroke"),
-    "Graphic": ("Mark", "Opacity", "Size", "Rotation"),
-    "Mark": ("WellKnownName", "Fill", "Stroke"),
-    "TextSymbolizer": ("Label", "Font", "LabelPlacement", "Halo", "Fill"),
-    "Halo": ("Radius", "Fill"),
-}
-MARKS = {"square", "circle", "triangle", "star", "cross", "x"}
-
-
-def test_styles_keep_the_order_and_the_marks_of_the_standard(tmp_path: Path) -> None:
-    made = sample_plan()
-    write_layers(tmp_path, made.findings, made)
-    for path in tmp_path.glob("*.sld"):
-        for element in _style(path).iter():
-            tag = element.tag.rpartition("}")[2]
-            if tag in ORDER:
-                places = [ORDER[tag].index(child.tag.rpartition("}")[2]) for child in element]
-                symbolizers = 3
-                assert places[:symbolizers] == sorted(places[:symbolizers]), (path.name, tag)
-            if tag == "WellKnownName":
-                assert element.text in MARKS
-
-
-def test_verdicts_and_ends_differ_without_color(tmp_path: Path) -> None:
-    for name, parts in (("wall_runs", ("width", "dashes")), ("path_ends", ("name",))):
-        looks = [
-            tuple(getattr(symbol, part) for symbol in rule.symbols for part in parts)
-            for rule in LOOKS[name]
-        ]
-        assert len(set(looks)) == len(looks), name
-
-
 def test_nothing_is_written_over_somebody_elses_file(tmp_path: Path) -> None:
     findings = made_up_plan().findings
     (tmp_path / "lot.sld").write_text("<mine/>")
@@ -499,25 +261,46 @@ def test_an_old_drawing_does_not_stay_where_there_is_no_plan_now(tmp_path: Path)
     assert not any(name.startswith("work_") for name in names)
 
 
-def test_a_failure_half_way_leaves_the_old_package(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.skipif(sys.platform == "win32", reason="no limit on the size of files to set")
+@pytest.mark.parametrize("share", [0.0, 0.3, 0.9])
+@pytest.mark.parametrize(
+    "name", ["layers.gpkg", "terrain.tif", "safe_area.tif", "proposed_work.dxf"]
+)
+def test_a_disk_that_is_full_leaves_the_old_file_and_says_so(
+    tmp_path: Path, name: str, share: float
 ) -> None:
-    findings = made_up_plan().findings
-    write_layers(tmp_path, findings)
-    before = (tmp_path / "layers.gpkg").read_bytes()
-    calls = iter(range(100))
-    write = gpd.GeoDataFrame.to_file
-
-    def failing(self: gpd.GeoDataFrame, *args: object, **options: object) -> None:
-        if next(calls) == 3:
-            raise OSError("no space left on the disk")
-        write(self, *args, **options)
-
-    monkeypatch.setattr(gpd.GeoDataFrame, "to_file", failing)
-    with pytest.raises(OSError, match="no space"):
-        write_layers(tmp_path, findings)
-    assert (tmp_path / "layers.gpkg").read_bytes() == before
+    """A file may not grow beyond a share of its size: what a full disk answers, at that place."""
+    made = made_up_plan()
+    write_layers(tmp_path, made.findings, made)
+    path, place = tmp_path / name, Place(None)
+    before = path.read_bytes()
+    layers = (*found_layers(made.findings, made), *work_layers(made))
+    write: dict[str, Callable[[], None]] = {
+        "layers.gpkg": lambda: write_package(path, layers, place),
+        "terrain.tif": lambda: write_terrain(path, made.findings, place),
+        "safe_area.tif": lambda: write_safe_area(path, made.findings, place),
+        "proposed_work.dxf": lambda: write_drawing(path, made, place),
+    }
+    with largest_file(int(share * len(before))), pytest.raises(OSError):
+        write[name]()
+    assert path.read_bytes() == before
     assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
+
+
+@contextmanager
+def largest_file(size: int) -> Iterator[None]:
+    """No file grows beyond a size, bytes."""
+    import resource
+    import signal
+
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    old = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (size, hard))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+        signal.signal(signal.SIGXFSZ, old)
 
 
 def test_a_lot_with_nothing_on_it_has_layers(tmp_path: Path) -> None:
