@@ -59,6 +59,9 @@ class SiteTable(Table):
     date: DateText = Field("", description="Day of the survey.")
     observer: Text = Field("", description="Who took the heights.")
     weather: Text = Field("", description="Weather and rain before.")
+    hidden: Text = Field(
+        "", description="What could not be seen: under snow, plants, decks, stored things."
+    )
     notes: Text = Field("", description="Anything else worth knowing.")
     north: North = Field(None, description="North, degrees clockwise from plan up, or unknown.")
     crs: (

@@ -504,6 +504,7 @@ class Site:
     date: str = ""
     observer: str = ""
     weather: str = ""
+    hidden: str = ""
     notes: str = ""
     north_degrees: float | None = None
     georeference: Georeference | None = None

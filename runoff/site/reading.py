@@ -197,6 +197,7 @@ class _SiteReader:
             date=described.date,
             observer=described.observer,
             weather=described.weather,
+            hidden=described.hidden,
             notes=described.notes,
             north_degrees=north_of(described, frame, self.notices),
             georeference=frame.georeference,
