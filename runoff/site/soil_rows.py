@@ -82,11 +82,16 @@ class WaterRows:
         last, self._last = self._last, (depth, row)
         if last is not None and not filled and depth > last[0]:
             column = "down" if "down" in self.sheet.columns else "depth"
+            remedy = (
+                "give it the number of the next fill"
+                if "name" in self.sheet.columns
+                else "write yes in a column refill"
+            )
             self.refuse(
                 row,
                 column,
                 f"water that does not rise, as it does after line {last[1].line}; where it was "
-                "filled up write yes in a column refill",
+                f"filled up {remedy}",
             )
             return None
         return seconds, depth

@@ -187,7 +187,7 @@ PIT_MISTAKES = [
     ("1,0,,5,2,\n", 2, "depth", "a depth of the water, such as 14 1/2 in"),
     ("1,0,2 lb,5,2,\n", 2, "depth", "a depth of the water, such as 4.35"),
     ("1,0,-2,5,2,\n", 2, "depth", "zero or more"),
-    ("1,0,2,5,2,\n1,9,1,,,\n1,12,1.5,,,\n", 4, "depth", "does not rise, as it does after line 3"),
+    ("1,0,2,5,2,\n1,9,1,,,\n1,12,1.5,,,\n", 4, "depth", "after line 3; where it was filled up"),
     ("1,0,2,5,2,\n2,0,2,,,\n1,40,1,,,\n", 4, "fill '1' . fill", "line 2 begins it"),
     (",0,2,5,2,\n1,40,1,,,\n", 2, "fill", "the number of the filling"),
     ("1,0,2,5,,\n1,40,0,,,\n", 2, "width", "the width in the first row"),
@@ -252,7 +252,7 @@ def test_times_taken_in_the_field_that_cannot_be(tmp_path, rows, line, expected)
 @pytest.mark.parametrize(
     ("rows", "line", "expected"),
     [
-        ("0,6 in,,8 in,\n10,7 in,,,\n", 3, "does not rise, as it does after line 2"),
+        ("0,6 in,,8 in,\n10,7 in,,,\n", 3, "after line 2; where it was filled up write yes in"),
         ("0,6 in,,8 in,\n10,5 in,perhaps,,\n", 3, "yes where it was filled up"),
         ("0,6 in,,,\n10,5 in,,,\n", 2, "the diameter in the first row"),
         ("0,6 in,,8 in,\n0,5 in,,,\n", 3, "a time after that of the reading before"),
