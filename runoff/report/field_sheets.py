@@ -221,7 +221,8 @@ def _string_level(feet: bool) -> FieldSheet:
         ),
         worked=(worked,),
         check=f"Height = string - mean; the worked line is for a string at {height}. Where the two "
-        "readings of a point differ much more than those of the others, measure that point again.",
+        "readings of a point differ much more than those of the others, measure it again. Type the "
+        "rows into levels.csv: line, point, down, reversed, distance, height.",
     )
 
 
@@ -250,7 +251,7 @@ def _percolation(feet: bool) -> FieldSheet:
             "Read every 30 minutes, every 10 where it falls fast; fill up again after each. Go on "
             "until three falls in a row are alike: those count.",
         ),
-        blanks=("Lot and hole", "Date", "Hole's diameter", "First water depth"),
+        blanks=("Lot and hole", "Date", "Hole's diameter", "Stick to bottom"),
         columns=(
             Column("Reading", 1.0),
             Column("Clock\ntime", 1.3),
@@ -261,8 +262,8 @@ def _percolation(feet: bool) -> FieldSheet:
             Column("Remark", 2.8),
         ),
         worked=worked,
-        check="Into the site file, from the steady readings: [soil] percolation = { fall, time, "
-        "diameter, first_depth }. One wet season says more than one dry one.",
+        check="Type the rows into percolation.csv: time, down (stick to water), refill, and in the "
+        "first row diameter and bottom. A test in the wet season says more than one in the dry.",
     )
 
 
@@ -294,6 +295,6 @@ def _trial_pit(feet: bool) -> FieldSheet:
             Column("Remark", 3.6),
         ),
         worked=(worked,),
-        check="Into the site file: [soil] trial_pit = { length, width, depth, times }. Groundwater "
-        "that comes in is a result too: note how deep it stands.",
+        check="Type the rows into trial_pit.csv: fill, time_75_to_25, and in the first row "
+        "effective_depth, length and width. Groundwater that comes in is a result too.",
     )

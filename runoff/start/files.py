@@ -21,13 +21,29 @@ from runoff.site.field_points import GroundLine, SurveyPoint, points_to_survey
 from runoff.site.model import Site
 from runoff.site.reading import read_site
 from runoff.site.schema import site_schema
-from runoff.start.site_text import LEVELS_FILE, SCHEMA_FILE, SPOTS_FILE, plain_figure, site_text
+from runoff.start.site_text import (
+    LEVELS_FILE,
+    PERCOLATION_FILE,
+    SCHEMA_FILE,
+    SPOTS_FILE,
+    TRIAL_PIT_FILE,
+    plain_figure,
+    site_text,
+)
 
 SITE_FILE = "site.toml"
-SOIL_FILE = "soil_tests.csv"
 LIST_FILE = "where_to_measure.txt"
-FILES = (SITE_FILE, SPOTS_FILE, LEVELS_FILE, SOIL_FILE, LIST_FILE, SCHEMA_FILE)
+FILES = (
+    SITE_FILE,
+    SPOTS_FILE,
+    LEVELS_FILE,
+    TRIAL_PIT_FILE,
+    PERCOLATION_FILE,
+    LIST_FILE,
+    SCHEMA_FILE,
+)
 _MADE_UP = (("P1", 0.0, 0.0), ("P2", 1.0, 0.0), ("P3", 0.0, 1.0))
+BENCHMARK = "benchmark"
 _FILLINGS, _READINGS = 3, 8
 
 
@@ -64,8 +80,9 @@ def make_files(draft: Mapping[str, Any]) -> Started:
     files = {
         SITE_FILE: text,
         SPOTS_FILE: _spots_sheet(points, units, ""),
-        LEVELS_FILE: _levels_sheet(points),
-        SOIL_FILE: _soil_sheet(),
+        LEVELS_FILE: _levels_sheet(points, str(draft.get("heights", "string level")), units),
+        TRIAL_PIT_FILE: _trial_pit_sheet(),
+        PERCOLATION_FILE: _percolation_sheet(),
         LIST_FILE: list_text(points, units),
         SCHEMA_FILE: json.dumps(site_schema(), indent=2) + "\n",
     }
@@ -134,24 +151,31 @@ def _spots_sheet(points: Iterable[SurveyPoint], units: str, height: str) -> str:
     return _csv([("name", "x", "y", "z", "remark"), *rows])
 
 
-def _levels_sheet(points: Iterable[SurveyPoint]) -> str:
-    header = ("point", "backsight", "intermediate", "foresight", "height", "remark")
-    bench = ("benchmark", "", "", "", "100", "a point that stays, such as the door sill")
-    rows = ((p.name, "", "", "", "", p.reason) for p in points)
-    return _csv([header, bench, *rows, ("benchmark", "", "", "", "", "closes the run")])
+def _levels_sheet(points: Iterable[SurveyPoint], method: str, units: str) -> str:
+    """Rows for rod readings, or for what is measured down from a string or a water level."""
+    bench = "100" if units == "ft" else "30"
+    where = "a point that stays, such as the door sill"
+    if method in ("string level", "water level"):
+        lines = [("line", "point", "down", "reversed", "distance", "height", "remark")]
+        lines.append(("1", BENCHMARK, "", "", "", bench, where))
+        lines += [("1", p.name, "", "", "", "", p.reason) for p in points]
+        return _csv(lines)
+    notes = [("point", "backsight", "intermediate", "foresight", "height", "remark")]
+    notes.append((BENCHMARK, "", "", "", bench, where))
+    notes += [(p.name, "", "", "", "", p.reason) for p in points]
+    notes.append((BENCHMARK, "", "", "", "", "closes the run: the foresight"))
+    return _csv(notes)
 
 
-def _soil_sheet() -> str:
-    header = ("test", "filling", "reading", "clock time", "water below the top", "remark")
-    pit = [
-        ("trial pit", str(filling), share, "", "", "")
-        for filling in range(1, _FILLINGS + 1)
-        for share in ("full", "75 %", "25 %")
-    ]
-    percolation = [
-        ("percolation", "1", str(reading), "", "", "") for reading in range(1, _READINGS + 1)
-    ]
-    return _csv([header, *pit, *percolation])
+def _trial_pit_sheet() -> str:
+    header = ("fill", "time_75_to_25", "effective_depth", "length", "width", "remark")
+    return _csv([header, *((str(fill), "", "", "", "", "") for fill in range(1, _FILLINGS + 1))])
+
+
+def _percolation_sheet() -> str:
+    header = ("time", "down", "refill", "diameter", "bottom", "remark")
+    rows = [("", "", "", "", "", f"reading {k}") for k in range(1, _READINGS + 1)]
+    return _csv([header, *rows])
 
 
 def _csv(rows: Iterable[Sequence[str]]) -> str:

@@ -11,7 +11,9 @@ from itertools import pairwise
 import numpy as np
 from shapely import Polygon
 
+from runoff.rules import Rules
 from runoff.site.outlines import OutlineError, ring
+from runoff.site.wall_runs import RunError, parse_run, walk
 from runoff.start.lot_answers import (
     HOUSE,
     SIDES,
@@ -37,7 +39,6 @@ from runoff.start.readers import (
     under,
 )
 
-_MISSED_SHARE, _MISSED_M = 0.02, 0.15
 _SHARED_WALL_M = 0.02
 
 
@@ -63,14 +64,13 @@ def _runs(text: str, draft: Draft, expected: str) -> tuple[tuple[Place, ...], fl
     parts = parts_of(text)
     if len(parts) < 3:
         raise Expected(expected)
-    from runoff.site.wall_runs import RunError, parse_run, walk
-
     try:
         runs = [parse_run(part, draft.get("units", "ft")) for part in parts]
         closed = walk(runs, (0.0, 0.0))
     except RunError as error:
         raise Expected(str(error)) from None
-    if closed.misclosure > max(_MISSED_SHARE * closed.length, _MISSED_M):
+    rules = Rules()
+    if closed.misclosure > max(rules["tape_misfit"], rules["outline_misclosure"] * closed.length):
         raise Expected(
             f"wall runs that come back to the first corner; these miss it by "
             f"{tape(closed.misclosure, draft)}: tape the longest again"

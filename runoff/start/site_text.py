@@ -30,6 +30,8 @@ FOOT = 0.3048
 SCHEMA_FILE = "site.schema.json"
 SPOTS_FILE = "spots.csv"
 LEVELS_FILE = "levels.csv"
+TRIAL_PIT_FILE = "trial_pit.csv"
+PERCOLATION_FILE = "percolation.csv"
 
 _ROUNDING_M = 1e-6
 
@@ -109,8 +111,8 @@ def _head(draft: Mapping[str, Any]) -> Iterator[str]:
         "[terrain]\n"
         f"spot_heights = {quoted(SPOTS_FILE)} # fill in z; take out the rows of points not taken\n"
         f"heights_by = {quoted(draft.get('heights', 'string level'))}\n"
-        f"# levels = {quoted(LEVELS_FILE)} # without the first #, where rod readings stand in that "
-        "sheet\n"
+        f"# levels = {quoted(LEVELS_FILE)} # without the first #, where readings stand there and "
+        "not z\n"
     )
 
 
@@ -258,11 +260,9 @@ def _swale(swale: LineAnswer, points: Sequence[SurveyPoint]) -> str:
 
 def _soil(draft: Mapping[str, Any]) -> Iterator[str]:
     test = (
-        "# What a test in the ground showed (soil_tests.csv), one of the two:\n"
-        '# percolation = { fall = "1 in", time = "12 min", diameter = "8 in", '
-        'first_depth = "6 in" }\n'
-        '# trial_pit = { length = "5 ft", width = "2 ft", depth = "3 ft", times = ["60 min", '
-        '"64 min", "67 min"] }\n'
+        "# A test in the ground, one of the two, once its sheet is filled in:\n"
+        f"# trial_pit = {quoted(TRIAL_PIT_FILE)}\n"
+        f"# percolation = {quoted(PERCOLATION_FILE)}\n"
         '# groundwater = "9 ft"\n'
     )
     texture = draft.get("soil")

@@ -371,6 +371,99 @@ def test_an_answers_file_that_cannot_be_read(tmp_path: Path, content: bytes) -> 
     assert run(["start", str(tmp_path / "lot"), "--answers", str(tmp_path / "none.toml")]) == 2
 
 
+def test_wall_runs_are_closed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "lot"
+    runs = "E 36 ft, N 12 ft, W 10 ft, N 16 ft, W 26 ft, S 28 ft"
+    assert start(folder, {"outline": runs}) == 0
+    fill(folder)
+    (house,) = runoff.read_site(folder).buildings
+    assert house.outline.area == pytest.approx((36 * 28 - 10 * 16) * FOOT**2)
+    assert house.walls == ("front", "right 1", "rear 1", "right 2", "rear 2", "left")
+
+
+def test_wall_runs_that_miss_a_little_are_shared_out_and_it_is_said(
+    tmp_path: Path, typed: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    typed += ["", "", "E 36 ft, N 28 ft, W 36 ft, S 27 ft", "E 36 ft, N 28 ft, W 36 ft, S 27' 11\""]
+    typed += [""] * 20
+    assert run(["start", str(tmp_path / "lot")]) == 0
+    said = capsys.readouterr().out
+    assert "these miss it by 1 ft: tape the longest again" in said
+    assert "the runs missed the first corner by 1 in, shared out over them" in said
+
+
+def rewrite(path: Path, rows: list[dict[str, str]]) -> None:
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def with_levels(folder: Path) -> None:
+    """Have the site file take its heights from the level sheet."""
+    site = folder / "site.toml"
+    text = site.read_text(encoding="utf-8")
+    site.write_text(text.replace("# levels =", "levels ="), encoding="utf-8")
+
+
+def test_level_notes_filled_in_give_the_heights(tmp_path: Path) -> None:
+    """Readings from one place of the level: height = 100 + backsight - reading."""
+    folder = tmp_path / "lot"
+    assert start(folder, ANSWERS) == 0
+    sheet = folder / "levels.csv"
+    rows = list(csv.DictReader(sheet.open(encoding="utf-8", newline="")))
+    rows[0]["backsight"] = "4.00"
+    rows[-1]["foresight"] = "4.00"
+    for place, row in enumerate(rows[1:-1]):
+        row["intermediate"] = f"{5 + place / 100:.2f}"
+    rewrite(sheet, rows)
+    with_levels(folder)
+    spots = runoff.read_site(folder).spot_heights
+    assert [spot.z for spot in spots if spot.name == "C1"] == [pytest.approx(99.00 * FOOT)]
+    assert [spot.z for spot in spots if spot.name == "C2"] == [pytest.approx(98.99 * FOOT)]
+
+
+def test_a_string_level_has_a_sheet_of_its_own(tmp_path: Path) -> None:
+    """Measured down from a string that hangs on the benchmark: height = 100 - down."""
+    folder = tmp_path / "lot"
+    assert start(folder, {**ANSWERS, "heights": "string level"}) == 0
+    sheet = folder / "levels.csv"
+    rows = list(csv.DictReader(sheet.open(encoding="utf-8", newline="")))
+    for place, row in enumerate(rows):
+        row["down"] = f"{12 * place / 8:g} in"
+    rewrite(sheet, rows)
+    with_levels(folder)
+    spots = {spot.name: spot.z for spot in runoff.read_site(folder).spot_heights}
+    assert spots["C1"] == pytest.approx((100 - 1 / 8) * FOOT, abs=1e-3)
+    assert spots["C3"] == pytest.approx((100 - 3 / 8) * FOOT, abs=1e-3)
+
+
+@pytest.mark.parametrize("test", ["trial_pit", "percolation"])
+def test_soil_sheets_filled_in_are_read(tmp_path: Path, test: str) -> None:
+    folder = tmp_path / "lot"
+    assert start(folder, ANSWERS) == 0
+    fill(folder)
+    sheet = folder / f"{test}.csv"
+    rows = list(csv.DictReader(sheet.open(encoding="utf-8", newline="")))
+    if test == "trial_pit":
+        rows[0] |= {"effective_depth": "2 ft", "length": "5 ft", "width": "2 ft"}
+        for row, minutes in zip(rows, (55, 60, 63), strict=True):
+            row["time_75_to_25"] = f"{minutes} min"
+    else:
+        rows[0] |= {"diameter": "8 in", "bottom": "14 in"}
+        for place, row in enumerate(rows):
+            row["time"] = f"{place * 10} min"
+            row["down"] = "8 in" if place % 2 == 0 else "9 in"
+            row["refill"] = "yes" if place and place % 2 == 0 else ""
+            row["time"] = f"{10 * (place + 1) // 2} min" if place else "0 min"
+    rewrite(sheet, rows)
+    site = folder / "site.toml"
+    text = site.read_text(encoding="utf-8")
+    site.write_text(text.replace(f"# {test} =", f"{test} ="), encoding="utf-8")
+    soil = runoff.read_site(folder).soil
+    assert (soil.trial_pit if test == "trial_pit" else soil.percolation) is not None
+
+
 def names(rows: Iterable[dict[str, str]], key: str) -> list[str]:
     return [row[key] for row in rows]
 
