@@ -142,7 +142,7 @@ class TerrainTable(Table):
         if isinstance(self.vertical_unit, list):
             tiles = len(self.elevation) if isinstance(self.elevation, list) else 1
             if len(self.vertical_unit) != tiles:
-                raise refuse(f"one vertical_unit for each of the {tiles} tiles, or one for all")
+                raise refuse(f"one vertical_unit for each tile ({tiles}), or one for all of them")
         return self
 
 

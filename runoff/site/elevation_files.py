@@ -12,13 +12,18 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
 
 from runoff.site.files import read_text
 from runoff.site.map_error import MapError
 from runoff.site.problems import InputError
 from runoff.site.vertical_units import unit_of_band, unit_of_vertical
 from runoff.site.xyz_grid import XyzGrid, read_xyz
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 Kind = Literal["raster", "text", "cloud"]
 _KINDS: dict[str, Kind] = {
@@ -42,6 +47,7 @@ _ADDRESS_OPTIONS = {
     "GDAL_HTTP_MAX_RETRY": "2",
     "GDAL_HTTP_RETRY_DELAY": "1",
 }
+_CHUNK = 2_000_000
 _NO_NETWORK = {"CPL_VSIL_CURL_ALLOWED_EXTENSIONS": ".none"}
 
 
@@ -140,7 +146,8 @@ def opened(location: Path | str, network: bool) -> Iterator[Any]:
 
 def _reason(error: Exception, location: Path | str) -> str:
     """Why a raster cannot be read, on one line and without the way to it."""
-    text = str(error).replace(str(location), "it").replace("/vsicurl/", "")
+    name = Path(str(location)).name
+    text = str(error).replace(f"'{location}'", name).replace(str(location), name)
     return " ".join(text.split())[:160] or type(error).__name__
 
 
@@ -171,31 +178,65 @@ def read_text_grid(location: Path | str) -> XyzGrid:
 
 
 def _look_at_cloud(location: Path | str) -> Look:
-    with opened_cloud(location) as cloud:
+    with _reading_cloud(location) as laspy, laspy.open(location) as cloud:
         header = cloud.header
         middle = (header.mins[:2] + header.maxs[:2]) / 2
         crs = header.parse_crs()
         wkt = None if crs is None else crs.to_wkt()
+        if not np.isfinite(middle).all():
+            raise ValueError("its bounds are no numbers")
         return Look(wkt, (float(middle[0]), float(middle[1])), 1, unit_of_vertical(wkt))
 
 
-@contextmanager
-def opened_cloud(location: Path | str) -> Iterator[Any]:
-    """A point cloud, open for reading, as laspy gives it.
+def cloud_points(location: Path | str, of_class: int) -> Iterator[NDArray[np.float64]]:
+    """The x, y, z (n, 3) of the points of a class in a point cloud, some at a time.
 
     Raises
     ------
     MapError
         Where laspy is not installed or the file cannot be read.
     """
+    with _reading_cloud(location) as laspy, laspy.open(location) as cloud:
+        missing = cloud.header.point_count
+        for chunk in cloud.chunk_iterator(_CHUNK):
+            missing -= len(chunk)
+            wanted = np.asarray(chunk.classification) == of_class
+            yield np.column_stack(
+                [np.asarray(axis)[wanted] for axis in (chunk.x, chunk.y, chunk.z)]
+            )
+        if missing:
+            raise ValueError("it ends too soon")
+
+
+@contextmanager
+def _reading_cloud(location: Path | str) -> Iterator[Any]:
+    """The library to read a point cloud by; whatever it stumbles over becomes one line."""
     try:
         import laspy
     except ImportError:
         raise MapError(NEEDS_LAZ) from None
     try:
-        with laspy.open(location) as cloud:
-            yield cloud
-    except (laspy.errors.LaspyException, OSError, ValueError, RuntimeError) as error:
-        if isinstance(error, MapError):
-            raise
+        _check_counts(Path(location))
+        yield laspy
+    except MapError:
+        raise
+    except Exception as error:
         raise MapError(f"a LAS or LAZ file that can be read ({_reason(error, location)})") from None
+
+
+def _check_counts(path: Path) -> None:
+    """Refuse a damaged file that promises more records than it has room for.
+
+    Places in the header after the LAS specification 1.4 (ASPRS, from memory): variable length
+    records at 100, at least 54 bytes each; extended ones at 243, at least 60 bytes each.
+    """
+    size = path.stat().st_size
+    with path.open("rb") as file:
+        header = file.read(247)
+    if not header.startswith(b"LASF") or len(header) < 227:
+        raise ValueError("it does not start like one")
+    records = int.from_bytes(header[100:104], "little")
+    version_4 = header[25] >= 4 and len(header) == 247
+    extended = int.from_bytes(header[243:247], "little") if version_4 else 0
+    if records * 54 + extended * 60 > size:
+        raise ValueError("it promises more than it holds")

@@ -235,8 +235,11 @@ def place_on_map(
         complaints.add(("site", "crs"), str(error))
         return None
     entry = next((name for name in ("map_origin", "tie_points") if getattr(site, name)), "crs")
+    told = elevation is None and _gives_elevation(complaints)
+    if told and (typed is None or entry == "crs"):
+        return plan
     if typed is None:
-        if entry == "crs" or (elevation is None and _gives_elevation(complaints)):
+        if entry == "crs":
             return plan
         complaints.add(
             ("site", "crs"), f'a map system for {entry}, such as crs = "EPSG:26916"', written=""

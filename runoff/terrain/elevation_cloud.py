@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.site.elevation_files import kind_of, opened_cloud
+from runoff.site.elevation_files import cloud_points, kind_of, look_at
 from runoff.site.georeference import (
     MapError,
     map_to_plan,
@@ -38,7 +38,6 @@ CELL = 0.5
 """Side of the cells that ground points are gathered in, metres."""
 REACH = 3.0
 """Cells farther than this from any ground point are empty, metres."""
-_CHUNK = 2_000_000
 _MOST_POINTS = 20_000_000
 _ROOF_GAP = 1.0
 _SMALLEST_ROOF = 10.0
@@ -162,7 +161,7 @@ def _extent(
     location: Path | str, around: Around
 ) -> tuple[str | None, Any, tuple[float, float, float, float] | None]:
     """WKT that the cloud says, the map system to use, and the wanted bounds in it."""
-    said = cloud_crs(location)
+    said = look_at(location, network=False).crs
     crs, corners = around(said)
     if corners is None:
         return said, crs, None
@@ -188,20 +187,17 @@ def _points(
 ) -> tuple[NDArray[np.float64], bool]:
     """x, y, z of the points of a class near the bounds, and whether the cloud has any of it."""
     kept, count, classified = [], 0, False
-    with opened_cloud(location) as cloud:
-        for chunk in cloud.chunk_iterator(_CHUNK):
-            of_class = np.asarray(chunk.classification) == wanted
-            classified = classified or bool(of_class.any())
-            x, y = np.asarray(chunk.x)[of_class], np.asarray(chunk.y)[of_class]
-            xyz = np.column_stack([x, y, np.asarray(chunk.z)[of_class]])
-            if bounds is not None:
-                left, bottom, right, top = bounds
-                near = (x >= left - margin) & (x <= right + margin)
-                xyz = xyz[near & (y >= bottom - margin) & (y <= top + margin)]
-            kept.append(xyz)
-            count += len(xyz)
-            if count > _MOST_POINTS:
-                raise MapError("a smaller area; give the [lot] boundary, so that only that is read")
+    for xyz in cloud_points(location, wanted):
+        classified = classified or len(xyz) > 0
+        near = np.isfinite(xyz).all(axis=1)
+        if bounds is not None:
+            left, bottom, right, top = bounds
+            near &= (xyz[:, 0] >= left - margin) & (xyz[:, 0] <= right + margin)
+            near &= (xyz[:, 1] >= bottom - margin) & (xyz[:, 1] <= top + margin)
+        kept.append(xyz[near])
+        count += len(kept[-1])
+        if count > _MOST_POINTS:
+            raise MapError("a smaller area; give the [lot] boundary, so that only that is read")
     return np.concatenate(kept) if kept else np.empty((0, 3)), classified
 
 
@@ -273,7 +269,7 @@ def outlines_in_cloud(site: Site) -> tuple[Polygon, ...]:
     for tile in (site.elevation, *site.elevation.others):
         if kind_of(tile.path) != "cloud":
             continue
-        crs = cloud_crs(tile.path) or tile.crs or place.crs
+        crs = look_at(tile.path, network=False).crs or tile.crs or place.crs
         within = None
         if wanted is not None:
             corners = transform(plan_to_map(place, corners_of(wanted)), place.crs, crs)
@@ -291,10 +287,3 @@ def corners_of(bounds: Bounds) -> NDArray[np.float64]:
     """The corners of a rectangle (left, bottom, right, top)."""
     left, bottom, right, top = bounds
     return np.array([[left, bottom], [right, bottom], [right, top], [left, top]])
-
-
-def cloud_crs(location: Path | str) -> str | None:
-    """WKT of the map system that a cloud names; None where it names none."""
-    with opened_cloud(location) as cloud:
-        parsed = cloud.header.parse_crs()
-    return None if parsed is None else str(parsed.to_wkt())

@@ -12,6 +12,7 @@ import shapely
 from pyproj import CRS
 
 from runoff import read_site
+from runoff.site.problems import InputError
 from runoff.terrain import build_terrain, buildings_of_cloud, outlines_in_cloud
 from tests.terrain.map_lots import (
     EAST,
@@ -111,6 +112,23 @@ def test_a_cloud_elsewhere_is_refused(tmp_path):
     path = site_file(tmp_path, 'elevation = "lot.laz"\nvertical_unit = "m"', origin)
     with pytest.raises(Exception, match="lies elsewhere"):
         terrain_of(path)
+
+
+@pytest.mark.parametrize(
+    ("place", "value"),
+    # Signature, offset to the points, number of records, number of extended records, point count.
+    [(0, b"SALF"), (96, b"\xff" * 4), (100, b"\xff" * 4), (243, b"\xff" * 4), (247, b"\xff" * 8)],
+)
+@pytest.mark.parametrize("name", ["lot.laz", "lot.las"])
+def test_a_damaged_cloud_is_refused_soon(tmp_path, name, place, value):
+    content = bytearray(a_cloud(tmp_path, name).read_bytes())
+    content[place : place + len(value)] = value
+    (tmp_path / name).write_bytes(content)
+    path = site_file(tmp_path, f'elevation = "{name}"\nvertical_unit = "m"')
+    with pytest.raises(InputError) as caught:
+        terrain_of(path)
+    (problem,) = caught.value.problems
+    assert problem.entry == "[terrain] elevation"
 
 
 def test_a_file_that_is_no_cloud_is_refused(tmp_path):

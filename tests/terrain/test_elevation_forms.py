@@ -327,7 +327,7 @@ def test_tiles_in_two_units_that_the_user_states(tmp_path):
     assert "b.tif stands" in wrong
     assert "vertical_unit, one for each tile" in wrong
     path = site_file(tmp_path, f'{BOTH}\nvertical_unit = ["m"]')
-    assert "one vertical_unit for each of the 2 tiles" in only_problem(path).expected
+    assert "one vertical_unit for each tile (2)" in only_problem(path).expected
 
 
 def only_problem_of_ground(path):
@@ -365,6 +365,13 @@ def test_a_missing_tile_is_named_by_its_place(tmp_path):
     problem = only_problem(site_file(tmp_path, BOTH))
     assert problem.entry == "[terrain] elevation . item 2"
     assert problem.written == "b.tif"
+
+
+def test_a_missing_file_brings_no_other_complaint(tmp_path):
+    """Neither of the map system, which it would have named, nor of where the lot is."""
+    for site in ("", f'crs = "{UTM}"', f"map_origin = [{EAST}, {NORTH}]"):
+        problem = only_problem(site_file(tmp_path, 'elevation = "dem.tif"', site))
+        assert "no such file" in problem.expected
 
 
 def test_a_tile_that_does_not_reach_the_lot_is_left_out(tmp_path):
