@@ -20,11 +20,14 @@ class TerminalTalk:
     """Asks, repeats what was understood, and says what is expected after a wrong answer."""
 
     def __init__(self) -> None:
+        self._again = False
         typer.echo(HELP)
 
     def ask(self, question: Question, number: int) -> str:
         """Ask on the terminal; Ctrl-C and the end of the input stop the command."""
-        if number == 0:
+        if self._again:
+            self._again = False
+        elif number == 0:
             typer.echo(f"\n{question.ask}")
             typer.echo(f"  such as {question.example}")
             if question.why:
@@ -45,4 +48,5 @@ class TerminalTalk:
         """Say what is expected, and have it asked again."""
         said = f'"{text}" cannot be used; ' if text else ""
         typer.echo(f"  {said}expected {expected}")
+        self._again = True
         return True

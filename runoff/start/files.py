@@ -139,6 +139,8 @@ def _line(point: SurveyPoint, units: str) -> str:
 
 
 def _way(metres: float, ahead: str, behind: str, units: str) -> str:
+    if round(metres, 3) == 0.0:
+        return f"0 {ahead}"
     shown = format_length(abs(metres), "us" if units == "ft" else "metric", 1)
     return f"{shown} {ahead if metres >= 0.0 else behind}"
 

@@ -191,6 +191,7 @@ def test_a_wrong_answer_is_told_with_an_example_and_asked_again(
     assert "expected an answer, such as 36 ft x 28 ft" in said
     assert "write a decimal with a point (24.7)" in said
     assert "14 in is a foot or more" in said
+    assert said.count("What is the outline of the house") == 1
     fill(folder)
     bounds = runoff.read_site(folder).buildings[0].outline.bounds
     assert bounds == pytest.approx((0, 0, 24 * FOOT, 20 * FOOT))
@@ -369,6 +370,15 @@ def test_an_answers_file_that_cannot_be_read(tmp_path: Path, content: bytes) -> 
     file.write_bytes(content)
     assert run(["start", str(tmp_path / "lot"), "--answers", str(file)]) == 2
     assert run(["start", str(tmp_path / "lot"), "--answers", str(tmp_path / "none.toml")]) == 2
+
+
+def test_the_answers_of_the_page_on_commands(tmp_path: Path) -> None:
+    page = Path(__file__).parents[2] / "docs" / "commands.md"
+    text = page.read_text(encoding="utf-8").split("```toml\n")[1].split("```")[0]
+    assert set(tomllib.loads(text)) == {question.key for question in QUESTIONS}
+    file = tmp_path / "answers.toml"
+    file.write_text(text, encoding="utf-8")
+    assert run(["start", str(tmp_path / "lot"), "--answers", str(file)]) == 0
 
 
 def test_wall_runs_are_closed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
