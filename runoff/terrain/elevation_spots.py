@@ -236,7 +236,10 @@ def _accuracy_notice(site: Site, bare_walls: list[str]) -> list[str]:
         return []
     reach = length_text(site.rules["foundation_reach"], site.units)
     if not bare_walls:
-        return [f"Your own points cover the ground within {reach} of all walls; it is as good."]
+        return [
+            f"Your own points cover the ground within {reach} of all walls, so grade is judged by "
+            "their accuracy."
+        ]
     walls = ", ".join(bare_walls[:_MOST_WALLS])
     if len(bare_walls) > _MOST_WALLS:
         walls += f" and {len(bare_walls) - _MOST_WALLS} more"
