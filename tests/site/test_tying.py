@@ -6,7 +6,7 @@ geodesic.
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from pyproj import CRS, Geod, Transformer
@@ -103,6 +103,7 @@ def test_common_points_in_longitude_and_latitude(tmp_path):
     assert_allclose(back(*plan_to_map(site.georeference, [[0.0, 0.0]])[0]), (lon, lat), atol=1e-7)
 
 
+@settings(deadline=None)
 @given(
     st.lists(
         st.tuples(st.floats(-50, 50), st.floats(-50, 50)), min_size=3, max_size=8, unique=True
