@@ -18,10 +18,12 @@ from shapely.geometry.base import BaseGeometry
 from runoff.site.model import BreakLine, Units
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.triangulation import TOLERANCE
-from runoff.terrain.wording import place_text
+from runoff.terrain.wording import length_text, place_text
 
 STEP_WIDTH = 0.01
 """Plan distance from the top of a step to its foot, metres."""
+_MOST_POINTS = 5_000
+"""A break line this many times as long as the points are apart holds a point that is far off."""
 
 
 @dataclass(frozen=True)
@@ -55,8 +57,10 @@ def strands(
     Raises
     ------
     InputError
-        Where two break lines cross, or one crosses itself, away from a shared point.
+        Where two break lines cross, or one crosses itself, away from a shared point, or one is far
+        longer than a lot.
     """
+    _refuse_endless(lines, spacing, units)
     _refuse_crossings(lines, units)
     made: list[Strand] = []
     notices: list[str] = []
@@ -160,6 +164,14 @@ def _clip(xyz: NDArray[np.float64], buildings: BaseGeometry) -> list[NDArray[np.
         at = shapely.line_locate_point(line, shapely.points(xy))
         clipped.append(np.column_stack([xy, np.interp(at, station, xyz[:, 2])]))
     return clipped
+
+
+def _refuse_endless(lines: Sequence[BreakLine], spacing: float, units: Units) -> None:
+    endless = [line for line in lines if _stations(line.line)[-1] > _MOST_POINTS * spacing]
+    if endless:
+        most = length_text(_MOST_POINTS * spacing, units)
+        expected = f"a line of at most {most}; is one of its points far off?"
+        raise InputError([_problem(line, expected) for line in endless])
 
 
 def _refuse_crossings(lines: Sequence[BreakLine], units: Units) -> None:

@@ -67,6 +67,14 @@ def test_a_break_line_that_crosses_itself_is_refused_by_name():
         build_terrain(a_site(spot_heights=shots, break_lines=(knot,)))
 
 
+def test_a_break_line_to_a_point_far_off_is_refused_by_name():
+    """A slip in a coordinate must not lay a hundred million points along the line."""
+    shots = spots_at(grid_positions(12, 12, 3.0), a_plane)
+    astray = a_break_line("astray", [(1, 1), (10, 3e8)], [99, 99])
+    with pytest.raises(InputError, match="'astray'.*far off"):
+        build_terrain(a_site(spot_heights=shots, break_lines=(astray,)))
+
+
 def test_break_lines_may_meet_at_a_shared_point():
     shots = spots_at(grid_positions(12, 12, 3.0), a_plane)
 
