@@ -71,7 +71,7 @@ def test_a_break_line_to_a_point_far_off_is_refused_by_name():
     """A slip in a coordinate must not lay a hundred million points along the line."""
     shots = spots_at(grid_positions(12, 12, 3.0), a_plane)
     astray = a_break_line("astray", [(1, 1), (10, 3e8)], [99, 99])
-    with pytest.raises(InputError, match="'astray'.*far off"):
+    with pytest.raises(InputError, match=r"'astray'.*far off"):
         build_terrain(a_site(spot_heights=shots, break_lines=(astray,)))
 
 
