@@ -202,6 +202,26 @@ def test_areas_and_lengths_in_the_fields_are_those_of_the_shapes(tmp_path: Path)
     np.testing.assert_allclose(pits.area, pits["length_m"] * pits["width_m"], rtol=1e-9)
 
 
+def test_runs_and_stations_lie_on_their_walls_and_paths_where_the_water_runs(
+    tmp_path: Path,
+) -> None:
+    made = sample_plan()
+    write_layers(tmp_path, made.findings, made)
+    outlines = layer(tmp_path, "buildings").set_index("name").geometry.exterior
+    for run in layer(tmp_path, "wall_runs").itertuples():
+        assert outlines[run.building].buffer(MILLIMETRE).covers(run.geometry)
+    # Beside a window well a station stands at the well's outer rim, 2 ft 6 in out.
+    out = {
+        round(outlines[station.building].distance(station.geometry), 4)
+        for station in layer(tmp_path, "wall_stations").itertuples()
+    }
+    assert out == {0.0, 0.762}
+    paths = layer(tmp_path, "paths").groupby("downspout").geometry
+    for answer in made.findings.downspouts:
+        drawn = shapely.line_merge(paths.get_group(answer.name).union_all())
+        assert drawn.hausdorff_distance(shapely.LineString(answer.path)) < MILLIMETRE
+
+
 def test_stations_lie_along_the_line_and_on_the_ground_that_the_profile_has(tmp_path: Path) -> None:
     made = sample_plan()
     write_layers(tmp_path, made.findings, made)
