@@ -83,11 +83,12 @@ def plain_figure(metres: float, units: str) -> str:
 
     Examples
     --------
-    >>> plain_figure(10.9728, "ft"), plain_figure(0.762, "ft"), plain_figure(1.5, "m")
-    ('36', '2.5', '1.5')
+    >>> plain_figure(10.9728, "ft"), plain_figure(-0.762, "ft"), plain_figure(-1e-9, "m")
+    ('36', '-2.5', '0')
     """
-    value = metres / FOOT if units == "ft" else metres
-    return f"{value:.4f}".rstrip("0").rstrip(".").replace("-0", "0", value == 0.0)
+    value = round(metres / FOOT if units == "ft" else metres, 4)
+    # Adding zero takes the sign off a minus zero.
+    return f"{value + 0.0:.4f}".rstrip("0").rstrip(".")
 
 
 def _head(draft: Mapping[str, Any]) -> Iterator[str]:
