@@ -66,8 +66,8 @@ def overflow_of(ground: LotGround, downspout: Downspout, at: tuple[float, float]
     why = reaches_foundation(ground, replace(answer, returns=False) if drifts else answer)
     if why:
         raise NotPossible(f"when the pit is full its water reaches a foundation: {why}")
-    if reason not in ("safe", FLAT):
-        raise NotPossible(f"when the pit is full its water would {_WHY.get(reason, reason)}")
+    if refused := refused_at(ground, at):
+        raise NotPossible(refused)
     if reason == FLAT and _grows_at_foundations(ground, downspout, at):
         limit = ground.site.rules["pond_foundation_distance"]
         shown = format_length(limit, "us" if ground.site.units == "ft" else "metric", 1)
@@ -76,6 +76,14 @@ def overflow_of(ground: LotGround, downspout: Downspout, at: tuple[float, float]
             f"{shown} of a foundation"
         )
     return _told(answer, at, spreads=reason == FLAT)
+
+
+def refused_at(ground: LotGround, at: tuple[float, float]) -> str:
+    """Why no pit may overflow here by the map of safe ground alone; empty where it may."""
+    reason = ground.reason_against(*at)
+    if reason in ("safe", FLAT):
+        return ""
+    return f"when the pit is full its water would {_WHY.get(reason, reason)}"
 
 
 def _falls_back(ground: LotGround, answer: DownspoutAnswer) -> bool:

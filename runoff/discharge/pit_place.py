@@ -26,7 +26,7 @@ from runoff.discharge.pit_depth import (
     soil_over_inlet_m,
     usual_pipe,
 )
-from runoff.discharge.pit_overflow import Overflow, overflow_of
+from runoff.discharge.pit_overflow import Overflow, overflow_of, refused_at
 from runoff.discharge.pit_search import (
     HALF,
     PitPlace,
@@ -106,7 +106,7 @@ def seepage_pit(
     refuse_high_groundwater(ground.site)
     search = _search(task, [outline_of(each) for each in others])
     refusals: list[str] = []
-    places = _places(search, task.needs, _wall_angle(ground, downspout))
+    places = _places(search, task.needs, _wall_angle(ground, downspout), refusals)
     for place in islice(places, _TRIES):
         try:
             return _nearest_of_its_size(task, search, place)
@@ -170,7 +170,9 @@ def _wall_angle(ground: LotGround, downspout: Downspout) -> float:
     return float(np.degrees(np.arctan2(along[nearest, 1], along[nearest, 0])) % 90)
 
 
-def _places(search: Search, needs: PitNeeds, angle: float) -> Iterator[PitPlace]:
+def _places(
+    search: Search, needs: PitNeeds, angle: float, refusals: list[str]
+) -> Iterator[PitPlace]:
     """Places for a box, then for a trench along the wall and across.
 
     The depth is foreseen before there is a line. Where all places fail, it may have been foreseen
@@ -183,7 +185,21 @@ def _places(search: Search, needs: PitNeeds, angle: float) -> Iterator[PitPlace]
             (trench_of_depth, angle),
             (trench_of_depth, angle + 90),
         ):
-            yield from islice(places_for(here, needs, sizing, turned), _TRIES_EACH)
+            places = places_for(here, needs, sizing, turned)
+            yield from islice(_hopeful(search, places, refusals), _TRIES_EACH)
+
+
+def _hopeful(search: Search, places: Iterator[PitPlace], refusals: list[str]) -> Iterator[PitPlace]:
+    """The places that the map of safe ground does not refuse; no line or storm is spent on those.
+
+    Why others are refused is added to `refusals`.
+    """
+    for place in places:
+        refused = refused_at(search.ground, place.low_at)
+        if refused:
+            refusals.append(refused)
+        else:
+            yield place
 
 
 class _Outgrown(NotPossible):
@@ -211,7 +227,8 @@ def _nearest_of_its_size(task: _Task, search: Search, place: PitPlace) -> Seepag
 
 def _of_size(task: _Task, search: Search, check: PitCheck, angle: float) -> Iterator[SeepagePit]:
     """Pits at the nearest places for one of a size."""
-    for place in islice(places_for(search, task.needs, lambda *_: check, angle), _TRIES_EACH):
+    places = _hopeful(search, places_for(search, task.needs, lambda *_: check, angle), [])
+    for place in islice(places, _TRIES_EACH):
         try:
             yield _designed(task, search, place)
         except NotPossible:

@@ -1,25 +1,128 @@
-"""Generated lots planned, and every recommendation checked by its rules by plain means.
+"""Generated lots planned; every recommendation checked, and everything simpler looked for.
 
-`RUNOFF_GENERATED_LOTS=200` in the environment checks more of them than a usual run.
+By plain means and not the tool's own: `plain_ground`, `plain_checks`, `plain_searches`.
+`RUNOFF_GENERATED_LOTS=200` in the environment reviews more of them than a usual run does.
 """
 
 from __future__ import annotations
 
 import os
+from collections import Counter
+from dataclasses import replace
+from functools import cache
 
+import numpy as np
 import pytest
 
-from runoff.planning import plan
-from tests.discharge.generated_lots import a_generated_lot
-from tests.discharge.plain_checks import check
+from runoff.discharge.ways import Option
+from runoff.planning import Plan, plan
+from tests.discharge.generated_lots import FOOT, a_generated_lot
+from tests.discharge.plain_checks import Grounds, check
+from tests.discharge.plain_ground import PlainGround
+from tests.discharge.plain_review import review
+from tests.discharge.plain_searches import simpler
 
-COUNT = int(os.environ.get("RUNOFF_GENERATED_LOTS", "30"))
+COUNT = int(os.environ.get("RUNOFF_GENERATED_LOTS", "24"))
 
 
 @pytest.mark.parametrize("seed", range(COUNT))
-def test_what_is_recommended_keeps_its_rules(seed):
-    site = a_generated_lot(seed)
-    found = plan(site)
-    for spout, each in zip(site.downspouts, found.recommendations, strict=True):
-        if each.chosen.kind != "refer":
-            assert check(found, spout, each.water, each.chosen).broken == [], spout.name
+def test_what_is_recommended_keeps_its_rules_and_nothing_simpler_was_possible(seed):
+    found = review(seed)
+    assert found.broken == ()
+    assert found.contradicted == ()
+
+
+@cache
+def planned(seed: int) -> Plan:
+    return plan(a_generated_lot(seed))
+
+
+def some(kind: str, seeds: range = range(10, 30)) -> tuple[Plan, int, Option]:
+    """The first option of a kind that can be built: its plan, its downspout's number, itself."""
+    for seed in seeds:
+        for number, each in enumerate(planned(seed).recommendations):
+            for option in each.options:
+                if option.kind == kind and option.feasible:
+                    return planned(seed), number, option
+    raise LookupError(kind)
+
+
+def checked(found: Plan, number: int, option: Option) -> list[str]:
+    water = found.recommendations[number].water
+    return check(Grounds(found), found.site.downspouts[number], water, option).broken
+
+
+def test_the_check_tells_an_extension_that_is_moved():
+    found, number, option = some("extension")
+    assert option.extension is not None
+    assert checked(found, number, option) == []
+    start, end = np.array(option.extension.start), np.array(option.extension.end)
+    short = replace(option.extension, end=tuple(start + 0.4 * (end - start)))
+    assert checked(found, number, replace(option, extension=short))
+
+
+def test_the_check_tells_a_pit_that_is_moved_or_too_small():
+    found, number, option = some("seepage pit")
+    pit = option.pit
+    assert pit is not None
+    assert checked(found, number, option) == []
+    spout = found.site.downspouts[number]
+    at_the_wall = replace(pit, center=(spout.x, spout.y))
+    assert checked(found, number, replace(option, pit=at_the_wall))
+    body = replace(pit.governing.pit, length_m=pit.governing.pit.length_m - FOOT)
+    small = replace(pit, governing=replace(pit.governing, pit=body))
+    assert checked(found, number, replace(option, pit=small))
+
+
+def test_the_check_tells_a_line_that_rises():
+    found, number, option = some("buried line")
+    line = option.line
+    assert line is not None
+    assert checked(found, number, option) == []
+    profile = replace(line.profile, invert_m=line.profile.invert_m[::-1])
+    assert checked(found, number, replace(option, line=replace(line, profile=profile)))
+
+
+def test_the_check_tells_a_swale_cut_too_flat():
+    found, number, option = some("swale")
+    swale = option.swale
+    assert swale is not None
+    assert checked(found, number, option) == []
+    flat = replace(swale, bottom_m=np.full_like(swale.bottom_m, swale.bottom_m[0]))
+    assert checked(found, number, replace(option, swale=flat))
+
+
+def test_the_search_finds_most_of_the_extensions_that_the_tool_finds():
+    told = Counter(
+        bool(simpler(Grounds(planned(seed)), spout, each.water, option))
+        for seed in range(10, 20)
+        for spout, each in zip(
+            planned(seed).site.downspouts, planned(seed).recommendations, strict=True
+        )
+        for option in each.options
+        if option.kind == "extension" and option.feasible
+    )
+    assert told[True] >= 8
+    assert told[True] >= 4 * told[False]
+
+
+def test_the_plain_ground_fills_a_hollow_and_walks_straight_down_a_plane():
+    found = planned(10)
+    terrain = found.findings.terrain
+    x, y = np.meshgrid(*terrain.grid.centers())
+    ground = PlainGround(found.site, terrain, np.where(terrain.closed, np.nan, -0.03 * x + 0 * y))
+    assert not ground.lake.any()
+    right = max(b.outline.bounds[2] for b in found.site.buildings) + 2.0
+    path = ground.walk(np.array([[right, 10.0]]))[:, 0]
+    assert np.ptp(path[:, 1]) < 1e-9  # water on a plane runs along its aspect
+    hollow = -0.1 * np.exp(-((x - right) ** 2 + (y - 10.0) ** 2))
+    ground = PlainGround(found.site, terrain, np.where(terrain.closed, np.nan, hollow))
+    assert len(ground.ponds) >= 1
+    assert max(pond.depth for pond in ground.ponds) == pytest.approx(0.1, rel=0.1)
+
+
+def test_a_pit_is_found_beyond_ground_that_drains_to_a_neighbor():
+    """On this lot all ground near the house does; only along the rear line it does not."""
+    found = plan(a_generated_lot(59)).recommendations[0]
+    assert found.chosen.pit is not None
+    assert found.chosen.pit.center[1] > 30.0
