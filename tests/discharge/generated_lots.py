@@ -69,7 +69,7 @@ Surface = Callable[[Any, Any], Any]
 
 
 def a_generated_lot(seed: int) -> Site:
-    """The lot of a seed; on some of them an eave is drawn down by wind, or a pipe is chosen."""
+    """The lot of a seed, its heights taken by laser level."""
     rng = np.random.default_rng(seed)
     wide, deep = rng.uniform(17, 36), rng.uniform(24, 46)
     lot = _lot(rng, wide, deep)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.ndimage import label
+from scipy.ndimage import binary_dilation, label
 from shapely import LineString, union_all
 
 from runoff.site.model import Site
@@ -56,6 +56,10 @@ class PlainGround:
         shapely.prepare(walls)
         self.away = shapely.distance(shapely.points(x, y), walls)
         self.pond_of, self.ponds = self._ponds()
+        # Two cells off the lot a path has been judged.
+        assert site.lot is not None
+        lot = site.lot.boundary.buffer(2 * terrain.grid.cell_size)
+        self.over = ~shapely.contains_xy(lot, x.ravel(), y.ravel())
         self.slope_right, self.slope_down = _slopes(self.filled)
 
     def _ponds(self) -> tuple[NDArray[np.int64], list[Pond]]:
@@ -128,7 +132,7 @@ class PlainGround:
             )
             moved = np.where(free[:, None], q, center)
             stuck = np.where(free & same, stuck + 1, 0)
-            done |= leaves
+            done |= leaves | self.over[flat]
             p = np.where(done[:, None], p, moved)
             flat = np.where(done, flat, target)
             found.append(p.copy())
@@ -276,15 +280,14 @@ def _flooded(z: NDArray, closed: NDArray) -> tuple[NDArray, NDArray, NDArray, li
     known = np.isfinite(z) & ~closed
     filled = np.full(z.size, np.nan)
     parent, leaves = np.full(z.size, -1), np.full(z.size, -1)
-    heights, is_known, is_open = z.ravel(), known.ravel(), (~known & ~closed).ravel()
+    heights, is_known = z.ravel(), known.ravel()
     heap: list[tuple[float, int, int]] = []
     around = [(a, b) for a in (-1, 0, 1) for b in (-1, 0, 1) if a or b]
-    for cell in np.flatnonzero(is_known):
-        row, col = divmod(int(cell), cols)
-        edge = row in (0, rows - 1) or col in (0, cols - 1)
-        if edge or any(is_open[(row + a) * cols + col + b] for a, b in around):
-            filled[cell] = heights[cell]
-            heapq.heappush(heap, (float(heights[cell]), len(heap), int(cell)))
+    beyond = np.pad(~known & ~closed, 1, constant_values=True)
+    ways_out = binary_dilation(beyond, np.ones((3, 3)))[1:-1, 1:-1] & known
+    for cell in np.flatnonzero(ways_out):
+        filled[cell] = heights[cell]
+        heapq.heappush(heap, (float(heights[cell]), len(heap), int(cell)))
     count, order = len(heap), []
     while heap:
         height, _, cell = heapq.heappop(heap)
