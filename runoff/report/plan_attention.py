@@ -67,7 +67,10 @@ def beyond_the_ways(plan: Plan) -> tuple[str, ...]:
 
 def _walls(plan: Plan) -> list[str]:
     if plan.grade is None:
-        return [stop(plan.grade_note)] if plan.grade_note else []
+        runs = plan.findings.at_the_wall.runs
+        if not plan.grade_note or all(run.verdict == "drains away" for run in runs):
+            return []
+        return [stop(plan.grade_note)]
     told = []
     if plan.grade.loose_m3 > 0:
         soil = Shown.of(plan.site).volume(plan.grade.loose_m3)
