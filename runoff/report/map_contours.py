@@ -108,6 +108,8 @@ class _Places:
 
     def along(self, part: NDArray[np.float64]) -> list[tuple[float, float]]:
         """Places (plan metres) on one piece of a contour: one for each run clear of steps."""
+        if len(part) < 2:  # level ground at a contour's own height
+            return []
         samples = self._samples(part)
         clear = self._clear(samples)
         edges = np.flatnonzero(np.diff(np.r_[False, clear, False].astype(int)))
