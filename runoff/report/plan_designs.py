@@ -69,17 +69,18 @@ def line_parts(
 ) -> list[RenderableType]:
     """Pipe, trench, end; the dig table; fittings, crossings and what to mind."""
     return [
-        *section(title, _line_lines(line, Shown.of(site))),
+        *section(title, line_words(line, Shown.of(site))),
         *_dig_table(line, site, style),
-        *table_of("Fittings", ("at", "fitting", "why"), _fitting_rows(line, Shown.of(site))),
+        *table_of("Fittings", ("at", "fitting", "why"), fitting_rows(line, Shown.of(site))),
         *table_of(
-            "On the way", ("from", "to", "what", "do this"), _crossing_rows(line, Shown.of(site))
+            "On the way", ("from", "to", "what", "do this"), crossing_rows(line, Shown.of(site))
         ),
         *section("Mind on this line", [stop(caution) for caution in line.cautions]),
     ]
 
 
-def _line_lines(line: BuriedLine, shown: Shown) -> list[str]:
+def line_words(line: BuriedLine, shown: Shown) -> list[str]:
+    """Pipe, flow, trench and end of a line, a sentence each."""
     profile, flow = line.profile, line.flow
     pipe = profile.pipe
     wall = "wall not known, taken as corrugated" if pipe.wall == "unknown" else f"{pipe.wall} wall"
@@ -143,11 +144,13 @@ def _numbers(columns: Sequence[str], rows: Sequence[dict[str, str]]) -> Renderab
     return Padding(table, (0, 0, 0, 1))
 
 
-def _fitting_rows(line: BuriedLine, shown: Shown) -> list[tuple[str, str, str]]:
+def fitting_rows(line: BuriedLine, shown: Shown) -> list[tuple[str, str, str]]:
+    """Where each fitting lies, what it is, and why it is there."""
     return [(shown.far(one.station_m), one.name, one.why) for one in line.fittings]
 
 
-def _crossing_rows(line: BuriedLine, shown: Shown) -> list[tuple[str, str, str, str]]:
+def crossing_rows(line: BuriedLine, shown: Shown) -> list[tuple[str, str, str, str]]:
+    """What a line passes: from, to, its name, what to do there."""
     return [
         (
             shown.far(one.start_m),
@@ -163,13 +166,21 @@ def pit_parts(
     site: Site, water: WaterToMove, pit: SeepagePit, style: Style | None
 ) -> list[RenderableType]:
     """The pit's size by both methods, setbacks, overflow, equals of other shapes, and its line."""
+    return [
+        *pit_body_parts(site, water, pit),
+        *line_parts(pit.line, site, style, "The line to the pit"),
+    ]
+
+
+def pit_body_parts(site: Site, water: WaterToMove, pit: SeepagePit) -> list[RenderableType]:
+    """The pit without its line."""
     shown = Shown.of(site)
     return [
         *section("The seepage pit (dry well), roof water only", _pit_lines(pit, shown)),
         *table_of(
             "Is it large enough, does it empty in time",
             ("method", "must hold", "holds", "empties in", "at most", "enough?"),
-            _check_rows(pit, shown),
+            check_rows(pit, shown),
         ),
         *section("Why they differ", [_TWO_METHODS] if pit.by_durations is not None else []),
         *table_of(
@@ -193,7 +204,6 @@ def pit_parts(
             ],
         ),
         *section("Mind at this pit", [stop(warning) for warning in pit.warnings]),
-        *line_parts(pit.line, site, style, "The line to the pit"),
     ]
 
 
@@ -222,7 +232,7 @@ def _pit_lines(pit: SeepagePit, shown: Shown) -> list[str]:
     ]
 
 
-def _check_rows(pit: SeepagePit, shown: Shown) -> list[tuple[str, ...]]:
+def check_rows(pit: SeepagePit, shown: Shown) -> list[tuple[str, ...]]:
     checks = [pit.by_durations, pit.by_whole_storm]
     return [
         (

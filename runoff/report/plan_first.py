@@ -5,16 +5,20 @@ In: a plan. Out: renderables of rich.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from runoff.discharge.ways import Recommendation
+from runoff.foundation.model import SoilWedge
 from runoff.foundation.wedge_words import clearance_caution
 from runoff.planning import Plan
 from runoff.report.plan_words import Shown, failure_words, stop, way_words
 from runoff.report.summary_parts import section, table_of
+from runoff.site.model import Site
 
 NO_SOIL = "The walls need no soil."
 
@@ -27,7 +31,7 @@ def recommendations(plan: Plan) -> list[RenderableType]:
     for number, each in enumerate(plan.recommendations, start=1):
         name = Text(f"{each.downspout}: {way_words(each.chosen)}", style="bold")
         table.add_row(Text(str(number), style="bold"), name)
-        table.add_row("", Text(_sentence(each)))
+        table.add_row("", Text(sentence(each)))
         for failure in each.chosen.failures:
             if not failure.is_safe:
                 table.add_row("", Text(f"Mind: {failure_words(failure)}"))
@@ -37,7 +41,7 @@ def recommendations(plan: Plan) -> list[RenderableType]:
     ]
 
 
-def _sentence(each: Recommendation) -> str:
+def sentence(each: Recommendation) -> str:
     """What to do, or, where nothing on the lot does, that it is so and where the rest stands."""
     if each.chosen.kind == "refer":
         return f"{stop(each.why)} What is left, and who must be asked, stands below."
@@ -54,14 +58,18 @@ def at_the_walls(plan: Plan) -> list[RenderableType]:
                 f"In all {shown.volume(plan.grade.loose_m3)} of soil, loose "
                 f"({shown.volume(plan.grade.compacted_m3)} compacted)."
             )
-        caution = clearance_caution(plan.site)
-        told = [wedge.sentence for wedge in plan.grade.wedges]
-        lines += [sentence.replace(caution, "Clearance not known.") for sentence in told]
-        if any(caution in sentence for sentence in told):
-            lines.append(caution)
+        lines += soil_lines(plan.site, plan.grade.wedges)
     elif plan.grade_note:
         lines.append(stop(plan.grade_note))
     return section("At the walls, whatever is built", lines or [NO_SOIL])
+
+
+def soil_lines(site: Site, wedges: Sequence[SoilWedge]) -> list[str]:
+    """A sentence for each stretch of wall; the caution that many of them share is told once."""
+    caution = clearance_caution(site)
+    told = [wedge.sentence for wedge in wedges]
+    lines = [sentence.replace(caution, "Clearance not known.") for sentence in told]
+    return [*lines, caution] if any(caution in sentence for sentence in told) else lines
 
 
 def proof(plan: Plan) -> list[RenderableType]:

@@ -51,7 +51,7 @@ def summary(findings: Findings) -> Group:
         *house(findings),
         *_downspouts(findings),
         *wall_numbers(findings),
-        *_low_spots(findings),
+        *low_spots(findings),
         *section("Needs attention too", _beyond_the_house(findings)),
         *_suspects(findings),
         *_notices(findings),
@@ -115,7 +115,8 @@ def _far(metres: float, system: str) -> str:
     return quantities.format_length(metres, system, _FOOT_FRACTION)
 
 
-def _low_spots(findings: Findings) -> list[RenderableType]:
+def low_spots(findings: Findings) -> list[RenderableType]:
+    """A table of the low spots on the lot."""
     spots = [spot for spot in findings.low_spots if spot.on_lot]
     if not spots:
         return [Text("\nNo low spot holds water on the lot.", style="bold")]

@@ -46,12 +46,13 @@ def house(findings: Findings) -> list[RenderableType]:
 def wall_numbers(findings: Findings) -> list[RenderableType]:
     """Tables of wall runs, openings and standing water, and the soil that corrects the grade."""
     found, site = findings.at_the_wall, findings.site
-    return [
-        *_runs(site, found),
-        *_openings(site, found),
-        *_standing(site, found),
-        *section("Soil to bring in", _soil(site, found)),
-    ]
+    return [*wall_tables(findings), *section("Soil to bring in", _soil(site, found))]
+
+
+def wall_tables(findings: Findings) -> list[RenderableType]:
+    """Tables of wall runs, openings and standing water."""
+    found, site = findings.at_the_wall, findings.site
+    return [*_runs(site, found), *_openings(site, found), *_standing(site, found)]
 
 
 def from_left(wall: Wall, run: WallRun) -> tuple[float, float]:
