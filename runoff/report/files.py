@@ -6,6 +6,7 @@ line of text, the metadata of a picture, the description of a layer.
 
 from __future__ import annotations
 
+import mmap
 import os
 import sqlite3
 import tempfile
@@ -22,12 +23,12 @@ _SIGNS = {
     ".csv": (f"# {TEXT_MARK}".encode(),),
     ".png": (b"Software\x00runoff",),
     ".svg": (b"<dc:title>runoff",),
-    ".pdf": (b"/Creator (runoff",),
+    ".pdf": (b"/Creator (runoff", f"/Subject({TEXT_MARK})".encode()),
     ".tif": (TEXT_MARK.encode(),),
     ".sld": (f"<!-- {TEXT_MARK} -->".encode(),),
     ".dxf": (TEXT_MARK.encode(),),
 }
-_PACKAGE = ".gpkg"
+_PACKAGE, _PAGES = ".gpkg", ".pdf"
 
 
 def is_own(path: Path) -> bool:
@@ -43,6 +44,10 @@ def is_own(path: Path) -> bool:
     signs = _SIGNS.get(path.suffix.lower(), ())
     size = path.stat().st_size
     with path.open("rb") as file:
+        if path.suffix.lower() == _PAGES and size:
+            # What a PDF says of itself stands before its index, which is as long as it is.
+            with mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as pages:
+                return any(pages.find(sign) >= 0 for sign in signs)
         head = file.read(_HEAD_BYTES)
         file.seek(max(0, size - _HEAD_BYTES))
         tail = file.read()
