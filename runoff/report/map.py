@@ -24,7 +24,7 @@ from runoff.report.words import end_phrase
 if TYPE_CHECKING:
     from runoff.planning import Plan
 
-__all__ = ["SUFFIXES", "compose", "draw_map"]
+__all__ = ["SUFFIXES", "compose", "draw_layers", "draw_map"]
 
 _LONGEST_IN = 9.0
 _LEAST_HEIGHT_IN = 5.6
@@ -98,20 +98,8 @@ def _compose(findings: Findings, plan: Plan | None, least_height: float) -> tupl
     axes = _map_axes(figure, sheet, view)
     labels = Labels(axes)
     legend = map_frame.Legend()
-
     interval = map_ground.draw_ground(axes, findings, labels, legend)
-    map_walls.draw_safe_area(axes, findings, legend)
-    map_plan.draw_plan(axes, findings.site, labels, legend)
-    map_walls.draw_walls(axes, findings, labels, legend)
-    map_water.draw_standing_water(axes, findings, labels, legend)
-    if plan is None:
-        map_water.draw_paths(axes, findings, labels, legend)
-    else:
-        from runoff.report.map_work import draw_work
-
-        map_water.draw_downspouts(axes, findings, labels)
-        draw_work(axes, plan, labels, legend)
-    map_ground.draw_shots(axes, findings, labels, legend)
+    draw_layers(axes, findings, plan, labels, legend)
     labels.place()
 
     frame = map_frame.Frame(
@@ -126,6 +114,35 @@ def _compose(findings: Findings, plan: Plan | None, least_height: float) -> tupl
     map_frame.draw_scale_bar(figure, frame, findings.site.units)
     lowest = map_frame.draw_column(figure, frame, findings.site, _list(findings, plan), legend)
     return figure, _MARGIN_IN / 2.0 - lowest
+
+
+def draw_layers(
+    axes: Axes, findings: Findings, plan: Plan | None, labels: Labels, legend: map_frame.Legend
+) -> None:
+    """Draw all that lies on the ground, from below up; the labels are left to be placed.
+
+    Parameters
+    ----------
+    axes : Axes
+        Of a map, in plan metres.
+    findings : Findings
+    plan : Plan or None
+        With one, what it builds stands in place of the ways that water takes today.
+    labels, legend
+        What the layers add their names and entries to.
+    """
+    map_walls.draw_safe_area(axes, findings, legend)
+    map_plan.draw_plan(axes, findings.site, labels, legend)
+    map_walls.draw_walls(axes, findings, labels, legend)
+    map_water.draw_standing_water(axes, findings, labels, legend)
+    if plan is None:
+        map_water.draw_paths(axes, findings, labels, legend)
+    else:
+        from runoff.report.map_work import draw_work
+
+        map_water.draw_downspouts(axes, findings, labels)
+        draw_work(axes, plan, labels, legend)
+    map_ground.draw_shots(axes, findings, labels, legend)
 
 
 def _sheet(view: tuple[float, float, float, float], least_height: float) -> _Sheet:

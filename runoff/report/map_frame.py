@@ -116,8 +116,8 @@ def scale_bar_length(map_width_m: float, units: Units) -> float:
     return max(step * power for step in (1.0, 2.0, 5.0) if step * power <= longest)
 
 
-def draw_scale_bar(figure: Figure, frame: Frame, units: Units) -> None:
-    """A bar of four parts under the map."""
+def draw_scale_bar(figure: Figure, frame: Frame, units: Units) -> float:
+    """A bar of four parts under the map; returns its length, inches."""
     length = scale_bar_length(frame.map_width / frame.inches_per_metre, units)
     metres = length * (METRES_PER_FOOT if units == "ft" else 1.0)
     bar = metres * frame.inches_per_metre
@@ -137,6 +137,7 @@ def draw_scale_bar(figure: Figure, frame: Frame, units: Units) -> None:
     for share in (0.0, 0.5, 1.0):
         label = f"{length * share:g}" + (f" {units}" if share == 1.0 else "")
         _text(figure, frame.left + share * bar, y + 0.11, label, fontsize=7.5, ha="center")
+    return bar
 
 
 def draw_column(
@@ -144,8 +145,8 @@ def draw_column(
 ) -> float:
     """North, the list of downspouts and the legend, down to the height that is returned, inches."""
     y = frame.top_of_column - 0.02
-    y = _draw_north(figure, frame.column, y, site.north_degrees)
-    y = _draw_downspouts(figure, frame.column, y, downspouts)
+    y = draw_north(figure, frame.column, y, site.north_degrees)
+    y = draw_downspouts(figure, frame.column, y, downspouts)
     if not legend.handles:
         return y
     width, height = figure.get_size_inches()
@@ -166,14 +167,23 @@ def draw_column(
     return y - _LEGEND_LINE_IN * (len(legend.handles) + 1.5)
 
 
-def _draw_north(figure: Figure, x: float, y: float, north: float | None) -> float:
-    """An arrow that points north on the plan, or the word that it is not known."""
+def draw_north(figure: Figure, x: float, y: float, north: float | None) -> float:
+    """An arrow that points north on the plan, or up where north is not known, which it then says.
+
+    Parameters
+    ----------
+    figure : Figure
+    x, y : float, inches
+        Where its upper left corner lies on the sheet.
+    north : float or None, degrees clockwise from straight up
+
+    Returns
+    -------
+    float, inches
+        Where it ends below.
+    """
     center = (x + 0.24, y - 0.3)
-    if north is None:
-        _text(figure, x, y - 0.14, "up on the map is plan up;", fontsize=8)
-        _text(figure, x, y - 0.30, "north is not known", fontsize=8)
-        return y - 0.55
-    angle = math.radians(90.0 - north)
+    angle = math.radians(90.0 - (north or 0.0))
     ahead = np.array([math.cos(angle), math.sin(angle)])
     aside = np.array([-ahead[1], ahead[0]])
     middle = np.array(center)
@@ -182,15 +192,29 @@ def _draw_north(figure: Figure, x: float, y: float, north: float | None) -> floa
     right = [tip, tail - 0.1 * aside, middle - 0.12 * ahead]
     _add(figure, Polygon(left, closed=True, facecolor="black", edgecolor="black", linewidth=0.7))
     _add(figure, Polygon(right, closed=True, facecolor="white", edgecolor="black", linewidth=0.7))
-    _text(figure, x + 0.62, y - 0.34, "north", fontsize=9)
+    if north is None:
+        _text(figure, x + 0.62, y - 0.26, "plan north (up)", fontsize=8)
+        _text(figure, x + 0.62, y - 0.42, "north is not known", fontsize=8)
+    else:
+        _text(figure, x + 0.62, y - 0.34, "north", fontsize=9)
     return y - 0.78
 
 
-def _draw_downspouts(figure: Figure, x: float, y: float, downspouts: Sequence[str]) -> float:
+def draw_downspouts(
+    figure: Figure,
+    x: float,
+    y: float,
+    downspouts: Sequence[str],
+    title: str = "Downspouts",
+    characters: int = _LIST_WIDTH,
+) -> float:
+    """The list of downspouts by their numbers, wrapped; returns where it ends below, inches."""
     if not downspouts:
         return y
-    _text(figure, x, y - 0.12, "Downspouts", fontsize=9, fontweight="bold")
-    y -= 0.34
+    if title:
+        _text(figure, x, y - 0.12, title, fontsize=9, fontweight="bold")
+        y -= 0.20
+    y -= 0.14
     for number, words in enumerate(downspouts, start=1):
         _add(
             figure,
@@ -209,7 +233,7 @@ def _draw_downspouts(figure: Figure, x: float, y: float, downspouts: Sequence[st
             ha="center",
             va="center_baseline",
         )
-        for line in textwrap.wrap(words, _LIST_WIDTH):
+        for line in textwrap.wrap(words, characters):
             _text(figure, x + 0.26, y, line, fontsize=8)
             y -= _LINE_IN
         y -= 0.05

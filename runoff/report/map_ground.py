@@ -52,13 +52,16 @@ def contour_interval(relief_m: float, units: Units) -> float:
     return 10.0 ** math.ceil(math.log10(relief / _MOST_CONTOURS))
 
 
-def draw_ground(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -> float | None:
-    """Shade the ground and draw its contours; returns their interval in the site's units."""
+def draw_ground(
+    axes: Axes, findings: Findings, labels: Labels, legend: Legend, shaded: bool = True
+) -> float | None:
+    """Draw the ground's contours, over a shading if asked; their interval in the site's units."""
     x, y, ground = _thinned(findings)
     known = np.isfinite(ground)
     if not known.any():
         return None
-    _shade(axes, findings, ground)
+    if shaded:
+        _shade(axes, findings, ground)
     relief = float(ground[known].max() - ground[known].min())
     if relief <= 0.0 or min(ground.shape) < 2:
         return None

@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from numpy.typing import NDArray
@@ -15,6 +14,7 @@ from numpy.typing import NDArray
 from runoff import quantities
 from runoff.flow.model import DownspoutAnswer, LowSpot
 from runoff.inspection import Findings
+from runoff.report.map_cells import draw_cells
 from runoff.report.map_frame import Legend
 from runoff.report.map_labels import HALO, Labels
 from runoff.report.words import system_of
@@ -40,30 +40,19 @@ END_MARKS = {
 }
 
 _ARROW_EVERY_PT = 42.0
-_DEEPEST_M = 1e3
 
 
 def draw_standing_water(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -> None:
     """Tint standing water by its depth, outline the low spots brim-full and name them."""
     units = findings.site.units
-    depth = findings.standing_depth
-    limits = DEPTHS_M[units]
-    shown = np.ma.masked_less(np.nan_to_num(depth), limits[0])
-    if shown.count():
-        axes.imshow(
-            shown,
-            extent=findings.terrain.grid.extent,
-            origin="upper",
-            cmap=ListedColormap(list(DEPTH_COLORS)),
-            norm=BoundaryNorm([*limits, _DEEPEST_M], len(DEPTH_COLORS)),
-            interpolation="nearest",
-            alpha=0.88,
-            zorder=4,
-        )
-    present = np.digitize(shown.compressed(), limits[1:]) if shown.count() else np.array([])
+    depth = np.digitize(np.nan_to_num(findings.standing_depth), DEPTHS_M[units])
     for index, (color, words) in enumerate(zip(DEPTH_COLORS, DEPTH_WORDS[units], strict=True)):
-        if (present == index).any():
-            legend.add(Patch(facecolor=color, edgecolor="0.4", linewidth=0.4), f"water, {words}")
+        chosen = depth == index + 1
+        if not chosen.any():
+            continue
+        style: dict[str, Any] = {"facecolor": color, "linewidth": 0.0, "alpha": 0.88, "zorder": 4}
+        draw_cells(axes, findings.terrain.grid, chosen, **style)
+        legend.add(Patch(facecolor=color, edgecolor="0.4", linewidth=0.4), f"water, {words}")
     for low_spot in findings.low_spots:
         _low_spot(axes, findings, low_spot, labels, legend)
 

@@ -17,6 +17,7 @@ from shapely import Polygon as Outline
 
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
 from runoff.planning import Plan
+from runoff.report.map_cells import draw_cells
 from runoff.report.map_frame import Legend
 from runoff.report.map_labels import Labels
 from runoff.report.plan_words import Shown
@@ -27,7 +28,13 @@ LINE: dict[str, Any] = {"color": COLOR, "linewidth": 2.6, "linestyle": (0, (4, 1
 SWALE: dict[str, Any] = {"color": COLOR, "linewidth": 2.2, "linestyle": (0, (1, 1))}
 ONWARD: dict[str, Any] = {"color": COLOR, "linewidth": 1.0, "linestyle": (0, (1.5, 2.5))}
 PIT: dict[str, Any] = {"facecolor": "white", "edgecolor": COLOR, "linewidth": 1.6, "hatch": "oo"}
-SOIL: dict[str, Any] = {"facecolor": "#c9a36b", "alpha": 0.55, "linewidth": 0}
+SOIL: dict[str, Any] = {
+    "facecolor": "#c9a36b",
+    "edgecolor": "#6b4a1f",
+    "hatch": "\\\\\\",
+    "alpha": 0.55,
+    "linewidth": 0,
+}
 _END: dict[str, Any] = {"marker": "o", "markersize": 6, "markerfacecolor": "white", "mew": 1.8}
 _URGENCY = 95
 
@@ -153,7 +160,5 @@ def _soil(axes: Axes, plan: Plan, legend: Legend) -> None:
             raised[tuple(wedge.cells.T)] = True
     if not raised.any():
         return
-    tint = np.zeros((*raised.shape, 4))
-    tint[raised] = (0.79, 0.64, 0.42, SOIL["alpha"])
-    axes.imshow(tint, extent=grid.extent, origin="upper", interpolation="nearest", zorder=3)
+    draw_cells(axes, grid, raised, zorder=3, **SOIL)
     legend.add(Patch(**SOIL), "soil to bring in")
