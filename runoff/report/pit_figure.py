@@ -20,12 +20,14 @@ from runoff.report.plan_words import Shown
 from runoff.report.section_sheet import (
     EARTH,
     GROUND,
+    SCREEN,
     WATER,
+    Paper,
     Scale,
-    axes_on,
     measure,
     name_axes,
     sheet,
+    show_scale,
     write,
 )
 from runoff.site.model import Site
@@ -37,6 +39,9 @@ FABRIC: dict[str, Any] = {"color": "black", "linewidth": 1.6, "linestyle": (0, (
 _AXES_IN = 4.6
 # The silt trap is drawn to no record's size: a box as wide as these many bores.
 _TRAP_BORES = 5.0
+# Inches beside the pit that its sizes take, and where the two of them stand.
+_SIZES_IN, _COUNTS_IN, _DIG_IN = 1.95, 0.3, 1.1
+_INLET_IN = 1.8
 # Share of the axes' height over the ground; least width of the axes in lengths of the pit; how
 # many times as deep as the pit groundwater may stand to be drawn.
 _OVER, _BESIDE, _NEAR = 0.22, 1.9, 1.7
@@ -67,20 +72,21 @@ def draw_pit(pit: SeepagePit, site: Site, name: str, path: Path | str) -> Path:
     return save_picture(compose_pit(pit, site, name), path, f"seepage pit, {name}")
 
 
-def compose_pit(pit: SeepagePit, site: Site, name: str) -> Figure:
+def compose_pit(pit: SeepagePit, site: Site, name: str, paper: Paper = SCREEN) -> Figure:
     """The section as a figure."""
     shown, scale = Shown.of(site), Scale(site.units)
     body = pit.governing.pit
-    figure = sheet(
+    drawn = sheet(
         f"Seepage pit (dry well) in section: {name}",
         f"a {body.kind} {plan_words(pit.governing, shown)}; holds {shown.volume(body.stored_m3)} "
         f"below the inlet, must hold {shown.volume(pit.governing.required_m3)}; "
         "no vertical exaggeration",
         _AXES_IN,
         [_NOTE],
+        paper,
     )
-    axes = axes_on(figure, _AXES_IN)
-    _limits(axes, pit, site, scale)
+    axes = drawn.axes()
+    _limits(axes, pit, site, scale, paper)
     _earth(axes, pit, scale)
     _body(axes, pit, site, scale)
     _inlet(axes, pit, scale)
@@ -88,24 +94,26 @@ def compose_pit(pit: SeepagePit, site: Site, name: str) -> Figure:
     _sizes(axes, pit, scale, shown)
     _groundwater(axes, pit, site, scale, shown)
     name_axes(axes, site.units, "distance from the pit's near side", "height")
-    return figure
+    show_scale(drawn, axes, site.units)
+    return drawn.figure
 
 
-def _limits(axes: Axes, pit: SeepagePit, site: Site, scale: Scale) -> None:
+def _limits(axes: Axes, pit: SeepagePit, site: Site, scale: Scale, paper: Paper) -> None:
     """One scale up and along, with room for words over the ground and beside the pit."""
     deep = pit.dig_depth_m
     if _groundwater_near(pit, site):
         deep = max(deep, site.soil.groundwater or 0.0)
-    box = axes.get_position()
-    width, height = axes.figure.get_size_inches()  # type: ignore[union-attr]
     long = scale.of(pit.governing.pit.length_m)
+    before = 2.0 * _TRAP_BORES * scale.of(pit.line.profile.pipe.bore_m)
     by_height = scale.of(1.25 * deep) / (1.0 - _OVER)
-    by_width = _BESIDE * long * (box.height * height) / (box.width * width)
-    tall = max(by_height, by_width)
+    by_width = max(_BESIDE * long, (long + 1.1 * before) / (1.0 - _SIZES_IN / paper.axes_in))
+    wide = max(by_width, by_height * paper.axes_in / _AXES_IN)
+    wide = paper.fitted(wide, paper.axes_in, site.units)
+    tall = wide * _AXES_IN / paper.axes_in
     ground = scale.of(pit.ground_m)
     axes.set_ylim(ground - (1.0 - _OVER) * tall, ground + _OVER * tall)
-    spare = tall * (box.width * width) / (box.height * height) - long
-    axes.set_xlim(-0.6 * spare, long + 0.4 * spare)
+    beyond = max(0.4 * (wide - long), wide * _SIZES_IN / paper.axes_in)
+    axes.set_xlim(long + beyond - wide, long + beyond)
 
 
 def _groundwater_near(pit: SeepagePit, site: Site) -> bool:
@@ -211,34 +219,39 @@ def _sizes(axes: Axes, pit: SeepagePit, scale: Scale, shown: Shown) -> None:
     long = scale.of(body.length_m)
     ground, inlet = scale.of(pit.ground_m), scale.of(pit.inlet_m)
     bottom = scale.of(pit.inlet_m - body.depth_m)
-    right = axes.get_xlim()[1]
-    step = 0.10 * (right - long)
+    left, right = axes.get_xlim()
+    inch = (right - left) / (
+        axes.get_position().width * axes.figure.get_size_inches()[0]  # type: ignore[union-attr]
+    )
+    counts, dig = long + _COUNTS_IN * inch, long + _DIG_IN * inch
+    past = 0.06 * inch
     low, high = axes.get_ylim()
     under = bottom - 0.06 * (high - low)
     measure(axes, (0, under), (long, under), shown.far(body.length_m))
     measure(
         axes,
-        (long + 4.9 * step, bottom),
-        (long + 4.9 * step, ground),
+        (dig, bottom),
+        (dig, ground),
         f"dig\n{shown.height(pit.dig_depth_m)}",
     )
-    axes.plot([long, long + 5.3 * step], [bottom, bottom], color="0.3", linewidth=0.6, zorder=9)
-    axes.plot([long, long + 2.2 * step], [inlet, inlet], color="0.3", linewidth=0.6, zorder=9)
+    axes.plot([long, dig + past], [bottom, bottom], color="0.3", linewidth=0.6, zorder=9)
+    axes.plot([long, counts + past], [inlet, inlet], color="0.3", linewidth=0.6, zorder=9)
     measure(
         axes,
-        (long + 1.6 * step, bottom),
-        (long + 1.6 * step, inlet),
+        (counts, bottom),
+        (counts, inlet),
         f"counts\n{shown.height(body.depth_m)}",
     )
     depth = shown.height(pit.ground_m - pit.inlet_m)
     before = -0.4 * _TRAP_BORES * scale.of(pit.line.profile.pipe.bore_m)
+    room = before - left > _INLET_IN * inch
     axes.annotate(
         f"inlet's invert {shown.height(pit.inlet_m)},\n{depth} below the ground",
         xy=(before, inlet),
-        xytext=(before, ground + 0.11 * (high - low)),
-        ha="right",
+        xytext=(before if room else left + past, ground + 0.11 * (high - low)),
+        ha="right" if room else "left",
         fontsize=8,
-        arrowprops={"arrowstyle": "-", "linewidth": 0.7, "relpos": (1.0, 0.0)},
+        arrowprops={"arrowstyle": "-", "linewidth": 0.7, "relpos": (1.0 if room else 0.5, 0.0)},
         zorder=20,
     )
 

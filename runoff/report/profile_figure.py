@@ -20,12 +20,15 @@ from runoff.report.plan_words import Shown
 from runoff.report.section_sheet import (
     EARTH,
     GROUND,
+    SCREEN,
+    Paper,
     Scale,
-    axes_on,
     exaggerate,
+    exaggeration,
     measure,
     name_axes,
     sheet,
+    show_scale,
 )
 from runoff.site.model import Site
 
@@ -37,8 +40,9 @@ SURFACES: dict[str, Any] = {"facecolor": "0.55", "edgecolor": "black", "linewidt
 
 _AXES_IN = 3.5
 _SAME_M = 0.02
-# Shares of the line's length: a label takes the first, the last one begins after the second.
-_APART, _ROOM = 0.16, 0.66
+# Inches along the line that a label takes, that the last one takes, and between two numbers.
+_LABEL_IN, _LAST_LABEL_IN, _NUMBER_IN = 1.3, 2.7, 0.27
+_BEFORE, _BEYOND = 0.05, 0.07
 _PAVED = ("drive", "walk", "patio")
 
 
@@ -63,28 +67,41 @@ def draw_profile(line: BuriedLine, site: Site, name: str, path: Path | str) -> P
     return save_picture(compose_profile(line, site, name), path, f"profile, {name}")
 
 
-def compose_profile(line: BuriedLine, site: Site, name: str) -> Figure:
+def compose_profile(line: BuriedLine, site: Site, name: str, paper: Paper = SCREEN) -> Figure:
     """The profile as a figure."""
     shown, scale, profile = Shown.of(site), Scale(site.units), line.profile
     groups = _stops(line)
     below = [
-        f"{number}   {shown.far(station)}: {'; '.join(names)}"
+        f"({number}) at {shown.far(station)}: {'; '.join(names)}"
         for number, (station, names) in enumerate(groups, start=1)
     ]
     below += [
         f"{one.name}, {shown.far(one.start_m)} to {shown.far(one.end_m)}: {one.action}"
         for one in line.crossings
     ]
-    figure = sheet(f"Buried line in profile: {name}", "", _AXES_IN, below)
-    axes = axes_on(figure, _AXES_IN)
     length = scale.of(line.length_m)
-    left, right = -0.05 * length, 1.07 * length
-    axes.set_xlim(left, right)
+    left, right = -_BEFORE * length, (1.0 + _BEYOND) * length
     low = scale.of(float(profile.bottom_m.min()))
     crown = float((profile.invert_m + profile.pipe.bore_m).max())
     high = scale.of(max(float(profile.ground_m.max()), crown))
     room = high - low
-    times = exaggerate(axes, right - left, low - 0.45 * room, high + 0.5 * room)
+    wide_in = paper.axes_in * (right - left) / paper.fitted(right - left, paper.axes_in, site.units)
+    times = exaggeration(wide_in / (right - left), _AXES_IN, 1.95 * room)
+    pipe = profile.pipe
+    rough = "; INDICATION ONLY, not to dig by" if site.height_accuracy.indication_only else ""
+    drawn = sheet(
+        f"Buried line in profile: {name}",
+        f"{shown.far(line.length_m)} of {pipe.nominal_in} in pipe, least slope "
+        f"{format_slope(line.flow.slope)}; trench up to {shown.height(line.greatest_cut_m)} deep; "
+        + ("no vertical exaggeration" if times == 1 else f"vertical exaggeration {times} times")
+        + rough,
+        _AXES_IN,
+        below,
+        paper,
+    )
+    axes = drawn.axes(width_in=wide_in)
+    axes.set_xlim(left, right)
+    exaggerate(axes, right - left, low - 0.45 * room, high + 0.5 * room)
     _earth(axes, line, scale, (left, right))
     _pipe(axes, line, scale)
     _shallow(axes, line, scale, shown)
@@ -93,15 +110,8 @@ def compose_profile(line: BuriedLine, site: Site, name: str) -> Figure:
     _cover(axes, line, scale, shown)
     _numbers(axes, line, scale, groups)
     name_axes(axes, site.units, "station, distance along the line")
-    pipe = profile.pipe
-    rough = "; INDICATION ONLY, not to dig by" if site.height_accuracy.indication_only else ""
-    figure.texts[1].set_text(
-        f"{shown.far(line.length_m)} of {pipe.nominal_in} in pipe, least slope "
-        f"{format_slope(line.flow.slope)}; trench up to {shown.height(line.greatest_cut_m)} deep; "
-        + ("no vertical exaggeration" if times == 1 else f"vertical exaggeration {times} times")
-        + rough
-    )
-    return figure
+    show_scale(drawn, axes, site.units)
+    return drawn.figure
 
 
 def _stops(line: BuriedLine) -> list[tuple[float, list[str]]]:
@@ -202,8 +212,10 @@ def _levels(axes: Axes, line: BuriedLine, scale: Scale, shown: Shown) -> None:
     """The invert's height at both ends and at each break of grade, under the trench."""
     profile = line.profile
     marks = [0.0]
+    per_inch = scale.unit_m / _inches(axes)
     for station in profile.breaks_m:
-        if station - marks[-1] > _APART * line.length_m and station < _ROOM * line.length_m:
+        room = line.length_m - _LAST_LABEL_IN * per_inch
+        if station - marks[-1] > _LABEL_IN * per_inch and station < room:
             marks.append(station)
     for station in [*marks, line.length_m]:
         invert = float(np.interp(station, profile.stations_m, profile.invert_m))
@@ -251,8 +263,11 @@ def _numbers(
 ) -> None:
     """A numbered mark over the ground at each fitting; the list under the picture names it."""
     profile = line.profile
+    row, last = 0, -np.inf
     for number, (station, _) in enumerate(groups, start=1):
         x = scale.of(station)
+        row = row + 1 if (x - last) * _inches(axes) < _NUMBER_IN else 0
+        last = x
         ground = float(np.interp(station, profile.stations_m, profile.ground_m))
         middle = float(np.interp(station, profile.stations_m, profile.invert_m))
         middle += profile.pipe.bore_m / 2
@@ -260,7 +275,7 @@ def _numbers(
         axes.annotate(
             str(number),
             xy=(x, scale.of(middle)),
-            xytext=(0, 22 + (scale.of(max(ground, middle)) - scale.of(middle)) * _points(axes)),
+            xytext=(0, 22 + 18 * row + _points(axes) * scale.of(max(ground - middle, 0.0))),
             textcoords="offset points",
             ha="center",
             va="center",
@@ -270,6 +285,13 @@ def _numbers(
             arrowprops={"arrowstyle": "-", "linewidth": 0.7},
             zorder=21,
         )
+
+
+def _inches(axes: Axes) -> float:
+    """Inches of paper for one unit of distance."""
+    left, right = axes.get_xlim()
+    width = axes.get_position().width * axes.figure.get_size_inches()[0]  # type: ignore[union-attr]
+    return float(width / (right - left))
 
 
 def _points(axes: Axes) -> float:

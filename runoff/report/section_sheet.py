@@ -14,20 +14,23 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
+from runoff.report.drawing_scale import PaperScale, scale_for
+from runoff.report.map_frame import Frame, draw_scale_bar
 from runoff.report.map_labels import HALO
 from runoff.site.model import Units
 
 METRES_PER_FOOT = 0.3048
+_METRES = {"ft": METRES_PER_FOOT, "m": 1.0}
 EARTH: dict[str, Any] = {"facecolor": "0.90", "edgecolor": "none", "zorder": 1}
 GROUND: dict[str, Any] = {"color": "black", "linewidth": 2.2, "zorder": 6}
 WATER: dict[str, Any] = {"facecolor": "#9cc4e4", "edgecolor": "none", "zorder": 3}
 DIMENSION: dict[str, Any] = {"arrowstyle": "<|-|>", "linewidth": 0.8, "color": "black"}
 
-_WIDTH_IN = 10.0
-_LEFT_IN, _RIGHT_IN = 0.85, 0.35
 _TITLE_IN, _AXIS_IN, _FOOT_IN = 0.85, 0.6, 0.2
+_SCALE_IN = 0.42
 _LINE_IN = 0.175
-_LIST_WIDTH = 140
+# Characters of text to an inch, of the list below and of the line under the title.
+_CHARACTERS = 15.9
 # Exaggerations that a reader can take off with a rule.
 _TIMES = (20, 15, 10, 8, 5, 4, 3, 2, 1)
 
@@ -44,44 +47,143 @@ class Scale:
 
     units: Units
 
+    @property
+    def unit_m(self) -> float:
+        """The unit of the axes, metres."""
+        return _METRES[self.units]
+
     def of(self, metres: float) -> float:
         """A length in the unit of the axes."""
-        return metres / (METRES_PER_FOOT if self.units == "ft" else 1.0)
+        return metres / self.unit_m
 
 
-def sheet(title: str, subtitle: str, axes_height_in: float, below: Sequence[str]) -> Figure:
-    """A figure with room for axes and, under them, lines of text.
+@dataclass(frozen=True)
+class Paper:
+    """What a section is drawn on.
 
-    The caller places axes by `axes_on`; the text is on the sheet already.
+    Parameters
+    ----------
+    width_in, left_in, right_in : float, inches
+        Of the sheet, and of the margins beside the axes.
+    to_scale : bool
+        Whether distances are drawn to a sensible scale, and a bar shows it; else as large as fits.
     """
-    lines = [
-        part
-        for line in below
-        for part in textwrap.wrap(line, _LIST_WIDTH, subsequent_indent="      ")
-    ]
-    height = _TITLE_IN + axes_height_in + _AXIS_IN + len(lines) * _LINE_IN + _FOOT_IN
-    figure = Figure(figsize=(_WIDTH_IN, height))
-    FigureCanvasAgg(figure)
-    _put(figure, _LEFT_IN, height - 0.34, title, fontsize=13, fontweight="bold")
-    _put(figure, _LEFT_IN, height - 0.60, subtitle, fontsize=8.5, color="0.25")
-    for number, line in enumerate(lines):
-        y = height - _TITLE_IN - axes_height_in - _AXIS_IN - (number + 0.6) * _LINE_IN
-        _put(figure, _LEFT_IN, y, line, fontsize=8)
-    return figure
+
+    width_in: float = 10.0
+    left_in: float = 0.85
+    right_in: float = 0.35
+    to_scale: bool = False
+
+    @property
+    def axes_in(self) -> float:
+        """The greatest width of axes, inches."""
+        return self.width_in - self.left_in - self.right_in
+
+    def characters(self, width_in: float) -> int:
+        """Characters of text that a width takes."""
+        return int(_CHARACTERS * width_in)
+
+    def fitted(self, least: float, axes_in: float, units: Units) -> float:
+        """A length in the axes' unit, made so much longer that axes so wide show it to scale."""
+        if not self.to_scale:
+            return least
+        scale = scale_for(least * _METRES[units], axes_in, units)
+        return axes_in / scale.inches_per_metre / _METRES[units]
 
 
-def axes_on(figure: Figure, axes_height_in: float, share: tuple[float, float] = (0.0, 1.0)) -> Axes:
-    """Axes under the title; `share` is the part of the sheet's width that they take."""
-    width, height = figure.get_size_inches()
-    whole = _WIDTH_IN - _LEFT_IN - _RIGHT_IN
-    return figure.add_axes(
-        (
-            (_LEFT_IN + share[0] * whole) / width,
-            (height - _TITLE_IN - axes_height_in) / height,
-            (share[1] - share[0]) * whole / width,
-            axes_height_in / height,
+SCREEN = Paper()
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A figure with its text on it and room for axes, whose height and top are in inches."""
+
+    figure: Figure
+    paper: Paper
+    axes_in: float
+    top_in: float
+
+    def axes(self, left_in: float = 0.0, width_in: float | None = None) -> Axes:
+        """Axes under the title, from `left_in` past the left margin, as wide as there is room."""
+        width, height = self.figure.get_size_inches()
+        wide = self.paper.axes_in - left_in if width_in is None else width_in
+        return self.figure.add_axes(
+            (
+                (self.paper.left_in + left_in) / width,
+                (height - self.top_in - self.axes_in) / height,
+                wide / width,
+                self.axes_in / height,
+            )
         )
+
+
+def sheet(
+    title: str,
+    subtitle: str,
+    axes_height_in: float,
+    below: Sequence[str],
+    paper: Paper = SCREEN,
+) -> Sheet:
+    """A figure with room for axes and, under them, lines of text, which are on it already."""
+    room = paper.characters(paper.axes_in)
+    lines = [
+        part for line in below for part in textwrap.wrap(line, room, subsequent_indent="      ")
+    ]
+    under = textwrap.wrap(subtitle, room)
+    top = _TITLE_IN + max(len(under) - 1, 0) * _LINE_IN
+    foot = _AXIS_IN + (_SCALE_IN if paper.to_scale else 0.0)
+    height = top + axes_height_in + foot + len(lines) * _LINE_IN + _FOOT_IN
+    figure = Figure(figsize=(paper.width_in, height))
+    FigureCanvasAgg(figure)
+    size = 11 if paper.to_scale else 13
+    _put(figure, paper.left_in, height - 0.34, title, fontsize=size, fontweight="bold")
+    for number, line in enumerate(under):
+        y = height - 0.60 - number * _LINE_IN
+        _put(figure, paper.left_in, y, line, fontsize=8, color="0.25")
+    for number, line in enumerate(lines):
+        y = height - top - axes_height_in - foot - (number + 0.6) * _LINE_IN
+        _put(figure, paper.left_in, y, line, fontsize=8)
+    return Sheet(figure, paper, axes_height_in, top)
+
+
+def show_scale(drawn: Sheet, axes: Axes, units: Units) -> None:
+    """Put the scale of axes, whose limits are set, under them with a bar, where they have one."""
+    if not drawn.paper.to_scale:
+        return
+    width, height = drawn.figure.get_size_inches()
+    box, (scale, times) = axes.get_position(), scale_of(axes, units)
+    bottom = box.y0 * height - _AXIS_IN
+    frame = Frame(
+        box.x0 * width, bottom + 0.16, box.width * width, 0.0, 0.0, scale.inches_per_metre
     )
+    bar = draw_scale_bar(drawn.figure, frame, units)
+    words = f"{scale.words}, {heights_words(times)}"
+    _put(drawn.figure, frame.left + bar + 0.4, bottom - 0.14, words, fontsize=8)
+
+
+def scale_shown(figure: Figure, units: Units) -> tuple[PaperScale, int]:
+    """The scale that a figure's axes are drawn to, as `scale_of`."""
+    return scale_of(figure.axes[0], units)
+
+
+def scale_of(axes: Axes, units: Units) -> tuple[PaperScale, int]:
+    """The scale of axes in the unit of `units`, and how many times as large heights are drawn."""
+    width, height = axes.figure.get_size_inches()  # type: ignore[union-attr]
+    box, (left, right), (low, high) = axes.get_position(), axes.get_xlim(), axes.get_ylim()
+    wide, tall = box.width * width, box.height * height
+    times = round(tall / (high - low) / (wide / (right - left)))
+    return scale_for((right - left) * _METRES[units], wide, units), times
+
+
+def heights_words(times: int) -> str:
+    """How heights are drawn beside distances.
+
+    Examples
+    --------
+    >>> heights_words(1), heights_words(5)
+    ('heights to the same scale', 'heights 5 times as large')
+    """
+    return "heights to the same scale" if times == 1 else f"heights {times} times as large"
 
 
 def name_axes(axes: Axes, units: Units, along: str, up: str = "height") -> None:
@@ -113,10 +215,29 @@ def exaggerate(axes: Axes, wide: float, low: float, high: float) -> int:
     width, height = axes.figure.get_size_inches()  # type: ignore[union-attr]
     unit = box.width * width / wide
     tall = box.height * height
-    times = next((t for t in _TIMES if t * unit * (high - low) <= tall), 1)
+    times = exaggeration(unit, tall, high - low)
     spare = tall / (times * unit) - (high - low)
     axes.set_ylim(low - 0.5 * spare, high + 0.5 * spare)
     return times
+
+
+def exaggeration(unit_in: float, tall_in: float, span: float) -> int:
+    """How many times as large heights can be drawn: a whole number that a rule takes off.
+
+    Parameters
+    ----------
+    unit_in : float, inches
+        Of paper that one unit of distance takes.
+    tall_in : float, inches
+    span : float
+        The heights to be shown, in that unit.
+
+    Examples
+    --------
+    >>> exaggeration(0.1, 4.0, 6.0)
+    5
+    """
+    return next((t for t in _TIMES if t * unit_in * span <= tall_in), 1)
 
 
 def write(axes: Axes, x: float, y: float, text: str, **style: Any) -> None:

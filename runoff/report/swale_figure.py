@@ -18,20 +18,23 @@ from runoff.report.plan_words import Shown, stop
 from runoff.report.section_sheet import (
     EARTH,
     GROUND,
+    SCREEN,
     WATER,
+    Paper,
     Scale,
-    axes_on,
+    Sheet,
     exaggerate,
     measure,
     name_axes,
     sheet,
+    show_scale,
     write,
 )
 from runoff.site.model import Site
 
 _AXES_IN = 3.2
-_ALONG = (0.0, 0.53)
-_SECTION = (0.62, 1.0)
+# The views as shares of the room for axes: the first one's end, the second one's start.
+_ALONG, _SECTION = 0.53, 0.62
 
 
 def draw_swale(swale: Swale, site: Site, name: str, path: Path | str) -> Path:
@@ -58,17 +61,52 @@ def draw_swale(swale: Swale, site: Site, name: str, path: Path | str) -> Path:
 def compose_swale(swale: Swale, site: Site, name: str) -> Figure:
     """The two views as a figure."""
     shown, scale = Shown.of(site), Scale(site.units)
-    figure = sheet(
-        f"Swale: {name}",
+    drawn = _sheet(f"Swale: {name}", swale, shown, SCREEN)
+    room = SCREEN.axes_in
+    _bottom(drawn.axes(width_in=_ALONG * room), swale, site, scale, shown)
+    section = drawn.axes(_SECTION * room)
+    _section(section, _section_width(swale, scale), swale, site, scale, shown)
+    return drawn.figure
+
+
+def compose_swale_profile(swale: Swale, site: Site, name: str, paper: Paper) -> Figure:
+    """A swale's bottom along its line, to scale."""
+    scale = Scale(site.units)
+    drawn = _sheet(f"Swale along its line: {name}", swale, Shown.of(site), paper)
+    wide = 1.08 * scale.of(float(swale.stations_m[-1]))
+    share = wide / paper.fitted(wide, paper.axes_in, site.units)
+    axes = drawn.axes(width_in=share * paper.axes_in)
+    _bottom(axes, swale, site, scale, Shown.of(site))
+    show_scale(drawn, axes, site.units)
+    return drawn.figure
+
+
+def compose_swale_section(swale: Swale, site: Site, name: str, paper: Paper) -> Figure:
+    """A swale's section, to scale."""
+    scale = Scale(site.units)
+    drawn = _sheet(f"Swale in section: {name}", swale, Shown.of(site), paper)
+    axes = drawn.axes()
+    wide = paper.fitted(_section_width(swale, scale), paper.axes_in, site.units)
+    _section(axes, wide, swale, site, scale, Shown.of(site))
+    show_scale(drawn, axes, site.units)
+    return drawn.figure
+
+
+def _section_width(swale: Swale, scale: Scale) -> float:
+    """The width that a swale's section must show, in the unit of the axes."""
+    return scale.of(2.5 * _brim(swale))
+
+
+def _sheet(title: str, swale: Swale, shown: Shown, paper: Paper) -> Sheet:
+    return sheet(
+        title,
         f"{shown.far(float(swale.stations_m[-1]))} long, bottom at {format_slope(swale.slope)}; "
         f"design flow {shown.flow(swale.design_flow_m3_per_s)}, can carry "
         f"{shown.flow(swale.capacity_m3_per_s)}",
         _AXES_IN,
         [stop(swale.ends), *swale.cautions],
+        paper,
     )
-    _bottom(axes_on(figure, _AXES_IN, _ALONG), swale, site, scale, shown)
-    _section(axes_on(figure, _AXES_IN, _SECTION), swale, site, scale, shown)
-    return figure
 
 
 def _bottom(axes: Axes, swale: Swale, site: Site, scale: Scale, shown: Shown) -> None:
@@ -103,12 +141,12 @@ def _bottom(axes: Axes, swale: Swale, site: Site, scale: Scale, shown: Shown) ->
     name_axes(axes, site.units, "station")
 
 
-def _section(axes: Axes, swale: Swale, site: Site, scale: Scale, shown: Shown) -> None:
+def _section(axes: Axes, wide: float, swale: Swale, site: Site, scale: Scale, shown: Shown) -> None:
     body = swale.section
     half, out = scale.of(body.bottom_m / 2), scale.of(body.side_run * body.depth_m)
     deep, water = scale.of(body.depth_m), scale.of(swale.flow.water_m)
     edge = half + out
-    beyond = 1.25 * edge
+    beyond = wide / 2
     axes.set_xlim(-beyond, beyond)
     times = exaggerate(axes, 2 * beyond, -0.7 * deep, 1.8 * deep)
     x = [-beyond, -edge, -half, half, edge, beyond]

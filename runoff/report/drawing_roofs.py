@@ -1,0 +1,71 @@
+"""The roofs that downspouts carry, on a plan: outlines where they are known, and words for all.
+
+In: a site. Out: artists on the plan, and a few words for each downspout.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+
+from runoff.inspection import Findings
+from runoff.report.map_frame import Legend
+from runoff.report.map_labels import Labels
+from runoff.report.map_plan import patch_of
+from runoff.report.plan_words import Shown
+from runoff.roof.site_catchments import catchments_of
+from runoff.site.model import Roof, Site
+
+ROOF: dict[str, Any] = {"color": "0.25", "linewidth": 0.8, "linestyle": (0, (7, 2, 1.5, 2))}
+
+
+def draw_roofs(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -> None:
+    """Draw each roof whose outline is known, with the numbers of the downspouts that carry it."""
+    site = findings.site
+    for roof in site.roofs:
+        if roof.outline is None:
+            continue
+        style = {"edgecolor": ROOF["color"], "facecolor": "none"}
+        style |= {key: ROOF[key] for key in ("linewidth", "linestyle")}
+        axes.add_patch(patch_of(roof.outline, zorder=7.5, **style))
+        legend.add(Line2D([], [], **ROOF), "roof, and the downspouts that carry it")
+        middle = roof.outline.representative_point()
+        labels.add(
+            f"{roof.name}: {_carriers(findings, roof)}",
+            (float(middle.x), float(middle.y)),
+            urgency=45,
+            centered=True,
+            leader=False,
+            fontsize=7,
+            color="0.15",
+        )
+
+
+def roof_words(site: Site) -> dict[str, str]:
+    """What roof each downspout carries, in a few words, by its name."""
+    shown = Shown.of(site)
+    found = {}
+    for catchment in catchments_of(site):
+        names = " and ".join(f"'{part.roof}'" for part in catchment.parts)
+        area = shown.area(catchment.plan_area_m2)
+        found[catchment.downspout] = f"{area} of {names}" if names else "no roof that is given"
+    return found
+
+
+def roofs_left_out(site: Site) -> str:
+    """A sentence on the roofs that are not drawn; empty where all are."""
+    names = [f"'{roof.name}'" for roof in site.roofs if roof.outline is None]
+    if not names:
+        return ""
+    return f" Not drawn, since no outline is given: the roofs {', '.join(names)}."
+
+
+def _carriers(findings: Findings, roof: Roof) -> str:
+    numbers = [
+        str(number)
+        for number, downspout in enumerate(findings.site.downspouts, start=1)
+        if any(name == roof.name for name, _ in downspout.roofs)
+    ]
+    return f"to {' and '.join(numbers)}" if numbers else "to no downspout"

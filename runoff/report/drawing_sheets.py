@@ -1,0 +1,87 @@
+"""From figures to drawings: sheets at their size on paper, and the SVG that they become.
+
+In: matplotlib figures whose size is that on paper. Out: `Drawing` records whose texts are texts.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import warnings
+from dataclasses import dataclass
+from typing import Any
+
+import matplotlib
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+from runoff.report.drawing import Drawing
+from runoff.report.drawing_scale import MM_PER_INCH, TEXT_AREAS, PaperName, PaperScale
+from runoff.report.files import MARK
+from runoff.report.section_sheet import Paper
+
+_LEFT_IN, _RIGHT_IN = 0.68, 0.12
+_HALO_ID = "halo-"
+_HALO = "paint-order: stroke; stroke: #ffffff; stroke-width: 2.2px; stroke-linejoin: round; "
+_HALO_TEXT = re.compile(rf'(<g id="{_HALO_ID}\d+">.*?</g>)', re.DOTALL)
+_TO_NO_SCALE = PaperScale(0.0, "")
+
+
+@dataclass(frozen=True)
+class DrawingSheet:
+    """A drawing before it is written: its figure, which has its size on paper, and its words."""
+
+    name: str
+    figure: Figure
+    scale: PaperScale
+    caption: str
+    alternative: str
+
+    def drawing(self) -> Drawing:
+        """As the report places it."""
+        width, height = (float(side) * MM_PER_INCH for side in self.figure.get_size_inches())
+        return Drawing(
+            name=self.name,
+            svg=svg_of(self.figure, self.name),
+            width_mm=width,
+            height_mm=height,
+            scale=self.scale.words,
+            ratio=self.scale.ratio,
+            caption=self.caption,
+            alternative=self.alternative,
+        )
+
+
+def paper_of(name: PaperName) -> Paper:
+    """What sections are drawn on: as wide as a paper's text area."""
+    return Paper(TEXT_AREAS[name][0], _LEFT_IN, _RIGHT_IN, to_scale=True)
+
+
+def svg_of(figure: Figure, name: str) -> bytes:
+    """A figure as SVG whose texts stay texts, those with a halo too; the same bytes each time."""
+    haloed = [text for text in figure.findobj(Text) if text.get_path_effects()]
+    kept = [(text, text.get_path_effects(), text.get_gid()) for text in haloed]
+    for number, text in enumerate(haloed):
+        # What has a path effect is drawn as outlines, so the halo is put in by style instead.
+        text.set_path_effects([])
+        text.set_gid(f"{_HALO_ID}{number}")
+    page = io.BytesIO()
+    settings: dict[Any, Any] = {
+        "svg.fonttype": "none",
+        "svg.hashsalt": MARK,
+        "font.family": ["DejaVu Sans"],
+    }
+    with warnings.catch_warnings(), matplotlib.rc_context(settings):
+        warnings.filterwarnings("ignore", message="Glyph .* missing")
+        metadata = {"Title": f"{MARK}: {name}", "Date": None}
+        figure.savefig(page, format="svg", facecolor="white", metadata=metadata)
+    for text, effects, gid in kept:
+        text.set_path_effects(effects)
+        text.set_gid(gid)
+    svg = _HALO_TEXT.sub(_with_halo, page.getvalue().decode())
+    # Spaces that set a word off from what it stands beside would be lost.
+    return svg.replace("<text ", '<text xml:space="preserve" ').encode()
+
+
+def _with_halo(group: re.Match[str]) -> str:
+    return group[1].replace('<text style="', f'<text style="{_HALO}')

@@ -1,0 +1,374 @@
+"""The drawings: true to the scale they state on the page, legible, and drawn from the record."""
+
+from __future__ import annotations
+
+import io
+import itertools
+import re
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import matplotlib
+import numpy as np
+import pypdfium2
+import pytest
+import typst
+from matplotlib.colors import to_rgb
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+from pypdfium2 import raw
+from scipy.interpolate import RegularGridInterpolator
+
+from runoff.foundation.model import SoilWedge, WallRun
+from runoff.inspection import Findings
+from runoff.planning import Plan
+from runoff.report.drawing import Drawing
+from runoff.report.drawing_scale import TEXT_AREAS, scale_for, scales
+from runoff.report.drawing_walls import FAILS, MOST_WALLS, failing_walls, profile_of
+from runoff.report.drawings import drawings_of, sheets_of
+from runoff.report.map_water import DEPTH_COLORS
+from runoff.report.map_work import SOIL as MAP_SOIL
+from runoff.report.section_sheet import EARTH, Scale
+from runoff.site.model import Roof
+from tests.report import made_up, made_up_plan
+from tests.report.made_up_lot import FOOT, HERE
+
+FONTS = str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")
+MM_PER_POINT = 25.4 / 72
+KINDS = [("ft", "letter"), ("ft", "a4"), ("m", "letter"), ("m", "a4")]
+
+
+def findings_of(units="ft", north: float | None = 20.0) -> Findings:
+    """The made-up findings, with the roof that the downspouts carry."""
+    findings = made_up.made_up_findings(units, north)
+    roofs = (Roof("roof", 53.0, None, None, HERE),)
+    return replace(findings, site=replace(findings.site, roofs=roofs))
+
+
+def plan_of(units="ft") -> Plan:
+    return replace(made_up_plan.made_up_plan(units), findings=findings_of(units))
+
+
+@cache
+def sheets(units: str, paper: str) -> dict:
+    """Every sheet of the made-up plan by its name."""
+    plan = plan_of(units)
+    return {sheet.name: sheet for sheet in sheets_of(plan.findings, plan, paper)}
+
+
+@cache
+def drawings(units: str, paper: str) -> dict[str, Drawing]:
+    return {name: sheet.drawing() for name, sheet in sheets(units, paper).items()}
+
+
+def texts_on(figure: Figure) -> list[tuple[str, object]]:
+    """Every text with its box: of an annotation the words alone, its arrow may pass by others."""
+    renderer = figure.canvas.get_renderer()
+    figure.draw_without_rendering()
+    found = [
+        text for text in figure.findobj(Text) if text.get_text().strip() and text.get_visible()
+    ]
+    ticks = {
+        label
+        for axes in figure.axes
+        for axis in (axes.xaxis, axes.yaxis)
+        for tick in axis.get_major_ticks() + axis.get_minor_ticks()
+        for label in (tick.label1, tick.label2)
+        if not _shown(axes, axis, tick)
+    }
+    return [
+        (text.get_text(), Text.get_window_extent(text, renderer))
+        for text in found
+        if text not in ticks
+    ]
+
+
+def _shown(axes, axis, tick) -> bool:
+    low, high = sorted(axes.get_xlim() if axis is axes.xaxis else axes.get_ylim())
+    return low <= tick.get_loc() <= high
+
+
+def page_of(drawing: Drawing) -> pypdfium2.PdfPage:
+    """A page of a PDF that holds a drawing at its stated size, 10 mm from the upper left corner."""
+    source = (
+        f"#set page(width: {drawing.width_mm + 20}mm, height: {drawing.height_mm + 20}mm, "
+        f'margin: 10mm)\n#image(bytes(sys.inputs.svg), format: "svg", '
+        f"width: {drawing.width_mm}mm)"
+    )
+    pdf = typst.compile(
+        source.encode(), font_paths=[FONTS], sys_inputs={"svg": drawing.svg.decode()}
+    )
+    return pypdfium2.PdfDocument(io.BytesIO(pdf))[0]
+
+
+def outlines_on(page: pypdfium2.PdfPage) -> list[np.ndarray]:
+    """The corners of every path that is drawn on a page, (k, 2) mm, as the page's vectors are."""
+    found = []
+
+    def walk(objects, matrix: np.ndarray) -> None:
+        for item in objects:
+            kind = raw.FPDFPageObj_GetType(item)
+            own = raw.FS_MATRIX()
+            raw.FPDFPageObj_GetMatrix(item, own)
+            local = np.array([[own.a, own.b, 0], [own.c, own.d, 0], [own.e, own.f, 1]])
+            if kind == raw.FPDF_PAGEOBJ_FORM:
+                count = raw.FPDFFormObj_CountObjects(item)
+                inner = [raw.FPDFFormObj_GetObject(item, k) for k in range(count)]
+                walk(inner, local @ matrix)
+            elif kind == raw.FPDF_PAGEOBJ_PATH:
+                found.append(_corners(item) @ (local @ matrix) * MM_PER_POINT)
+
+    count = raw.FPDFPage_CountObjects(page)
+    walk([raw.FPDFPage_GetObject(page, k) for k in range(count)], np.eye(3))
+    return [corners[:, :2] for corners in found]
+
+
+def _corners(path) -> np.ndarray:
+    """Homogeneous corners of a path object, in its own coordinates."""
+    import ctypes
+
+    corners = []
+    for k in range(raw.FPDFPath_CountSegments(path)):
+        segment = raw.FPDFPath_GetPathSegment(path, k)
+        x, y = ctypes.c_float(), ctypes.c_float()
+        raw.FPDFPathSegment_GetPoint(segment, x, y)
+        corners.append((x.value, y.value, 1.0))
+    return np.array(corners)
+
+
+@pytest.mark.parametrize(("units", "paper"), KINDS)
+def test_a_wall_is_as_long_on_the_page_as_the_scale_says(units, paper) -> None:
+    """The house of 36 ft by 28 ft and its 10 ft, measured on the PDF page's own vectors."""
+    drawing = drawings(units, paper)["plan"]
+    wanted = np.array([36.0, 28.0]) * FOOT * 1000 / drawing.ratio
+    sizes = [
+        np.ptp(corners, axis=0) for corners in outlines_on(page_of(drawing)) if len(corners) > 3
+    ]
+    errors = [np.abs(size / wanted - 1).max() for size in sizes]
+    assert min(errors) < 0.005
+    # A part of the sheet that is not the house must not do: the next scale is far off.
+    other = np.array([36.0, 28.0]) * FOOT * 1000 / (drawing.ratio * 1.25)
+    assert min(np.abs(size / other - 1).max() for size in sizes) > 0.005
+
+
+@pytest.mark.parametrize(("units", "paper"), KINDS)
+def test_every_drawing_is_to_the_scale_it_states(units, paper) -> None:
+    for name, sheet in sheets(units, paper).items():
+        axes = sheet.figure.axes[0]
+        wide_in = axes.get_position().width * sheet.figure.get_size_inches()[0]
+        left, right = axes.get_xlim()
+        metres = right - left
+        if name not in ("plan", "plan of the work"):
+            metres *= Scale(units).unit_m
+        assert metres / (wide_in * 0.0254) == pytest.approx(sheet.scale.ratio, rel=1e-6), name
+        assert sheet.scale in scales(units)
+        assert sheet.scale.words in " ".join(words for words, _ in texts_on(sheet.figure))
+        assert sheet.scale.words in sheet.caption
+
+
+@pytest.mark.parametrize(("units", "paper"), KINDS)
+def test_the_enlargement_of_heights_that_is_said_is_the_one_drawn(units, paper) -> None:
+    told = 0
+    for name, sheet in sheets(units, paper).items():
+        if name.startswith("plan"):
+            continue
+        axes, (width, height) = sheet.figure.axes[0], sheet.figure.get_size_inches()
+        box, (left, right), (low, high) = axes.get_position(), axes.get_xlim(), axes.get_ylim()
+        drawn = (box.height * height / (high - low)) / (box.width * width / (right - left))
+        words = " ".join(text for text, _ in texts_on(sheet.figure))
+        said = re.search(r"heights (\d+) times as large", words)
+        assert drawn == pytest.approx(int(said[1]) if said else 1.0, rel=1e-6), name
+        assert ("heights to the same scale" in words) == (said is None)
+        told += said is not None
+    assert told >= 3
+
+
+@pytest.mark.parametrize(("units", "paper"), KINDS)
+def test_every_drawing_fits_the_paper(units, paper) -> None:
+    short, long = (25.4 * side for side in TEXT_AREAS[paper])
+    for drawing in drawings(units, paper).values():
+        sides = sorted((drawing.width_mm, drawing.height_mm))
+        assert sides[0] <= short + 1e-6
+        assert sides[1] <= long + 1e-6
+        width, height = (
+            float(re.search(rf' {side}="([\d.]+)pt"', drawing.svg.decode())[1]) * MM_PER_POINT
+            for side in ("width", "height")
+        )
+        assert (width, height) == pytest.approx((drawing.width_mm, drawing.height_mm), rel=1e-5)
+
+
+@pytest.mark.parametrize(("units", "paper"), KINDS)
+def test_no_text_overlaps_another_or_is_cut(units, paper) -> None:
+    for name, sheet in sheets(units, paper).items():
+        boxes = texts_on(sheet.figure)
+        assert len(boxes) > 8
+        width, height = sheet.figure.canvas.get_width_height()
+        for (a, first), (b, second) in itertools.combinations(boxes, 2):
+            assert not first.overlaps(second), (name, a, b)
+        for words, box in boxes:
+            assert 0 <= box.x0 <= box.x1 <= width, (name, words)
+            assert 0 <= box.y0 <= box.y1 <= height, (name, words)
+
+
+def test_texts_stay_texts_on_the_page() -> None:
+    """Names with a halo too; the page's text is read back from the PDF."""
+    drawing = drawings("ft", "letter")["plan of the work"]
+    text = page_of(drawing).get_textpage().get_text_range()
+    for words in ("house", "front left", "seepage pit", "swale, ", "north", "lot line", "20 ft"):
+        assert words in text
+    assert b"<image" not in drawing.svg
+
+
+def test_the_same_plan_makes_the_same_bytes() -> None:
+    plan = plan_of()
+    first, second = (drawings_of(plan.findings, plan) for _ in range(2))
+    assert first == second
+
+
+def test_north_is_drawn_or_said_not_to_be_known() -> None:
+    words = {
+        north: " ".join(
+            text for text, _ in texts_on(next(sheets_of(findings_of(north=north))).figure)
+        )
+        for north in (20.0, None)
+    }
+    assert "plan north" not in words[20.0]
+    assert "plan north" in words[None]
+
+
+def test_the_ground_of_a_line_is_the_records_at_each_station() -> None:
+    plan = plan_of("m")
+    line = plan.recommendations[0].chosen.line
+    axes = sheets("m", "a4")["profile of 'front left'"].figure.axes[0]
+    (ground,) = [drawn for drawn in axes.lines if drawn.get_label() == "ground"]
+    x, z = ground.get_data()
+    np.testing.assert_allclose(
+        np.interp(line.profile.stations_m, x, z), line.profile.ground_m, atol=1e-9
+    )
+
+
+def test_the_ground_off_a_wall_is_the_terrains_at_each_station() -> None:
+    """Against scipy's own linear interpolation between the cell centers, a cell off the wall."""
+    findings = findings_of("m")
+    grid, ground = findings.terrain.grid, findings.terrain.ground
+    x, y = grid.centers()
+    terrain = RegularGridInterpolator((y[::-1], x), ground[::-1])
+    seen = 0
+    for run in failing_walls(findings.at_the_wall.runs):
+        station, profile = run.worst, profile_of(findings, findings.terrain, run.worst)
+        away = profile.out > 1.5 * grid.cell_size
+        points = np.array(station.foot) + profile.out[away, None] * np.array(station.outward)
+        wanted = terrain(points[:, ::-1])
+        told = np.isfinite(wanted)
+        np.testing.assert_allclose(profile.now[away][told], wanted[told], atol=1e-9)
+        seen += told.sum()
+    assert seen > 200
+
+
+def soil_before(findings: Findings, run: WallRun) -> SoilWedge:
+    """Four inches of soil on the cells within 2 m before a run of wall."""
+    x, y = findings.terrain.grid.centers()
+    (fx, fy), (ox, oy) = run.worst.foot, run.worst.outward
+    xx, yy = np.meshgrid(x - fx, y - fy)
+    out, along = xx * ox + yy * oy, yy * ox - xx * oy
+    chosen = (out > 0) & (out < 2.0) & (np.abs(along) < 3.0) & ~findings.terrain.closed
+    cells = np.argwhere(chosen)
+    return SoilWedge(
+        run, 1.0, 1.25, 0.1016, 2.0, 0.0, "", "soil", cells, np.full(len(cells), 0.1016)
+    )
+
+
+def test_the_corrected_ground_is_the_terrain_with_the_soil_on_it() -> None:
+    plan = plan_of("m")
+    run = failing_walls(plan.findings.at_the_wall.runs)[0]
+    wedge = soil_before(plan.findings, run)
+    plan = replace(plan, grade=replace(plan.grade, wedges=(wedge,)))
+    sheet = next(s for s in sheets_of(plan.findings, plan) if s.name.startswith("ground off"))
+    drawn = {line.get_label(): line.get_data() for line in sheet.figure.axes[0].lines}
+    x, z = drawn["corrected"]
+    soil = z - np.interp(x, *drawn["ground"])
+    near = x < 2.0 - plan.findings.terrain.grid.cell_size
+    np.testing.assert_allclose(soil[near], 0.1016, atol=1e-9)
+    assert (soil >= -1e-9).all()
+    words = " ".join(text for text, _ in texts_on(sheet.figure))
+    assert "soil 10.2 cm" in words
+    assert "corrected ground" in words
+
+
+def test_the_worst_run_of_each_failing_wall_is_drawn_once() -> None:
+    findings = findings_of()
+    runs = failing_walls(findings.at_the_wall.runs)
+    walls = [(run.building, run.wall) for run in runs]
+    assert len(set(walls)) == len(walls)
+    assert {(r.building, r.wall) for r in findings.at_the_wall.runs if r.verdict in FAILS} == set(
+        walls
+    )
+    assert runs[0].verdict == "holds water"
+    drawn = [name for name in drawings("ft", "letter") if name.startswith("ground off")]
+    assert len(drawn) == min(len(runs), MOST_WALLS)
+
+
+def test_the_required_fall_is_the_stations() -> None:
+    for name, sheet in sheets("m", "a4").items():
+        if not name.startswith("ground off"):
+            continue
+        (limit,) = [line for line in sheet.figure.axes[0].lines if line.get_label() == "limit"]
+        x, z = limit.get_data()
+        runs = failing_walls(findings_of("m").at_the_wall.runs)
+        wanted = [(run.worst.reach, run.worst.required) for run in runs]
+        assert any(np.allclose((x[1], z[0] - z[1]), pair) for pair in wanted)
+
+
+def test_without_a_plan_nothing_is_designed() -> None:
+    found = drawings_of(findings_of())
+    assert found[0].name == "plan"
+    assert all(drawing.name.startswith("ground off") for drawing in found[1:])
+    for sheet in sheets_of(findings_of()):
+        words = " ".join(text for text, _ in texts_on(sheet.figure)).lower()
+        assert "soil" not in words
+        assert "to lay" not in words
+
+
+def test_a_lot_where_nothing_is_wrong_has_its_plan_alone() -> None:
+    findings = findings_of()
+    good = tuple(r for r in findings.at_the_wall.runs if r.verdict == "drains away")
+    fine = replace(findings, at_the_wall=replace(findings.at_the_wall, runs=good, wedges=()))
+    assert [drawing.name for drawing in drawings_of(fine)] == ["plan"]
+
+
+def luma(color) -> float:
+    """Rec. 709 luma, 0 to 1: what is left of a color on gray paper."""
+    return float(np.dot(to_rgb(color), (0.2126, 0.7152, 0.0722)))
+
+
+def test_neighbors_keep_apart_in_grey() -> None:
+    """Depths follow each other by a tenth of the way from black to white, the deeper the darker."""
+    depths = [luma(color) for color in DEPTH_COLORS]
+    assert all(a - b > 0.08 for a, b in itertools.pairwise(depths))
+    assert MAP_SOIL["hatch"]
+    assert luma(EARTH["facecolor"]) > 0.85
+
+
+def test_roofs_are_drawn_where_their_outline_is_known_and_named_where_not() -> None:
+    findings = findings_of()
+    roofs = findings.site.roofs
+    outline = findings.site.buildings[0].outline.buffer(0.3, join_style="mitre")
+    site = replace(findings.site, roofs=(replace(roofs[0], outline=outline), *roofs[1:]))
+    before, after = (
+        next(sheets_of(replace(findings, site=each))) for each in (findings.site, site)
+    )
+    assert f"'{roofs[0].name}'" in before.caption
+    assert f"'{roofs[0].name}'" not in after.caption
+    words = [text for text, _ in texts_on(after.figure)]
+    assert "roof, and the downspouts that carry it" in words
+
+
+def test_the_scale_is_the_largest_that_fits() -> None:
+    for units in ("ft", "m"):
+        every = scales(units)
+        for larger, scale in itertools.pairwise(every):
+            ground = 5.0 * 0.0254 * scale.ratio
+            assert scale_for(ground, 5.0, units) == scale
+            assert scale_for(ground * 0.999, 5.0, units) in (larger, scale)
+            assert scale_for(ground * 1.001, 5.0, units) != scale or scale == every[-1]
