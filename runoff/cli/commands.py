@@ -7,17 +7,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from runoff.cli import field_commands
+from runoff.cli import field_commands, report_command
 from runoff.cli.outputs import Outputs, findings_json, writing
-from runoff.cli.progress import step
 from runoff.cli.status import FINE, NEEDS_ATTENTION
+from runoff.cli.steps import inspect_site, plan_site, read
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from runoff.inspection import Findings
-    from runoff.planning import Plan
-    from runoff.site.model import Site
 
 STATUSES = (
     "Exit status: 0 fine, 1 findings that need attention, 2 bad input (nothing is written), "
@@ -81,7 +79,7 @@ def inspect(
     """
     outputs = Outputs.in_folder(out, map_file)
     outputs.check(force)
-    findings = _inspect(site)
+    findings = inspect_site(read(site))
     outputs.write(findings)
     if json:
         typer.echo(findings_json(findings), nl=False)
@@ -119,11 +117,11 @@ def plan(
     """
     from runoff.cli.plan_outputs import PlanOutputs, dig_style, plan_json
 
-    read = _read(site)
-    style = dig_style(read, tenths)
-    outputs = PlanOutputs.in_folder(out, read)
+    lot = read(site)
+    style = dig_style(lot, tenths)
+    outputs = PlanOutputs.in_folder(out, lot)
     outputs.check(force)
-    found = _plan(read)
+    found = plan_site(lot)
     written = outputs.write(found, style)
     if json:
         typer.echo(plan_json(found), nl=False)
@@ -154,7 +152,7 @@ def demo(
     outputs.check(force)
     with writing(folder):
         copy_sample(folder, overwrite=force)
-    findings = _inspect(folder / "site.toml")
+    findings = inspect_site(read(folder / "site.toml"))
     outputs.write(findings)
     _print_summary(findings, [folder / "site.toml", *outputs.paths])
     return FINE
@@ -195,41 +193,6 @@ def schema() -> int:
     return FINE
 
 
-def _read(path: Path) -> Site:
-    import logging
-
-    # Drawing says on stderr where it keeps its fonts; that is no concern of the user's.
-    logging.getLogger("matplotlib").setLevel(logging.ERROR)
-    with step(f"reading {path}"):
-        import runoff
-
-        return runoff.read_site(path)
-
-
-def _inspect(path: Path) -> Findings:
-    """Read and inspect a site, saying what is being done where it takes long."""
-    site = _read(path)
-    with step(_doing("inspecting the lot")):
-        import runoff
-
-        return runoff.inspect(site)
-
-
-def _plan(site: Site) -> Plan:
-    """Plan a site, saying what is being done where it takes long."""
-    with step(_doing("planning the lot")):
-        import runoff
-
-        return runoff.plan(site)
-
-
-def _doing(words: str) -> str:
-    """What is being done, and that the first run takes longer."""
-    from runoff.flow.compiled import needs_preparing
-
-    return f"preparing, first run only, and {words}" if needs_preparing() else words
-
-
 def _print_summary(findings: Findings, written: list[Path]) -> None:
     from runoff.report.summary import summary
 
@@ -247,3 +210,4 @@ def _print(summary: RenderableType, written: list[Path]) -> None:
 
 
 field_commands.register(app, STATUSES)
+report_command.register(app, STATUSES)

@@ -13,15 +13,25 @@ if TYPE_CHECKING:
     from runoff.report.map import draw_map
     from runoff.report.plan_files import write_plan
     from runoff.report.plan_summary import plan_summary, plan_text
+    from runoff.report.printed.report import write_report
     from runoff.report.summary import summary, summary_text
 
-__all__ = ["draw_map", "plan_summary", "plan_text", "summary", "summary_text", "write_plan"]
+__all__ = [
+    "draw_map",
+    "plan_summary",
+    "plan_text",
+    "summary",
+    "summary_text",
+    "write_plan",
+    "write_report",
+]
 
 _HOME = {
     "draw_map": "runoff.report.map",
     "plan_summary": "runoff.report.plan_summary",
     "plan_text": "runoff.report.plan_summary",
     "write_plan": "runoff.report.plan_files",
+    "write_report": "runoff.report.printed.report",
     "summary": "runoff.report.summary",
     "summary_text": "runoff.report.summary",
 }

@@ -1,0 +1,147 @@
+"""The first page: what is wrong, what to do at each downspout, and whom to ask, for a homeowner.
+
+In: findings, and the plan where there is one. Out: blocks that fit on one page. The whole of it
+stands in the chapters behind; here long lists end early and say so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from runoff.discharge.ways import Recommendation
+from runoff.inspection import Findings
+from runoff.planning import Plan
+from runoff.report.plan_attention import beyond_the_ways
+from runoff.report.plan_first import sentence
+from runoff.report.plan_words import Shown, failure_words, way_words
+from runoff.report.printed.blocks import Block, bullets, heading, notice, pairs, steps, strong
+from runoff.report.printed.observations import Observation
+from runoff.report.printed.title import title_rows
+from runoff.report.summary_walls import NOTHING_FOUND, ROUGH
+
+_MOST_HEADLINES, _MOST_SPOUTS, _MOST_OTHERS = 6, 12, 5
+# One sentence may hold the user's own long names; a page holds no more of it than this.
+_LONGEST = 420
+
+
+def plan_page(findings: Findings, plan: Plan) -> list[Block]:
+    """The verdicts of a plan."""
+    return [
+        heading(f"{findings.site.name}: where its roof water should go", 1),
+        pairs(title_rows(findings)),
+        *_warnings(findings),
+        heading("In short"),
+        strong(_in_short(findings, plan)),
+        *_listed("At the house now", _house(findings), _MOST_HEADLINES, "Walls and openings"),
+        *_to_do(plan),
+        *_listed(
+            "Needs attention too", list(beyond_the_ways(plan)), _MOST_OTHERS, "Walls and openings"
+        ),
+    ]
+
+
+def inspection_page(findings: Findings, observed: Sequence[Observation]) -> list[Block]:
+    """The verdicts of an inspection."""
+    act = [each for each in observed if each.action]
+    counted = [
+        (name, [each for each in act if each.action == name])
+        for name in ("correct", "refer", "monitor")
+    ]
+    told = ", ".join(f"{len(found)} to {name}" for name, found in counted if found)
+    blocks = [
+        heading(f"{findings.site.name}: inspection of the ground's drainage", 1),
+        pairs(title_rows(findings)),
+        *_warnings(findings),
+        heading("In short"),
+        strong(
+            f"Of {len(observed)} things looked at, {told}."
+            if act
+            else f"{len(observed)} things were looked at. Nothing needs correction."
+        ),
+    ]
+    for name, found in counted:
+        lines = [f"{each.where}: {each.verdict}. {each.measured}" for each in found]
+        blocks += _listed(_ACTIONS[name], lines, _MOST_SPOUTS, "What was found")
+    return blocks
+
+
+_ACTIONS = {"correct": "To correct", "refer": "To refer", "monitor": "To monitor"}
+
+
+def _warnings(findings: Findings) -> list[Block]:
+    told = []
+    if findings.second_engine.agrees is False:
+        told.append(notice(findings.second_engine.note))
+    if findings.terrain.accuracy.indication_only:
+        told.append(notice(ROUGH))
+    return told
+
+
+def _house(findings: Findings) -> list[str]:
+    return list(findings.at_the_wall.headlines) or [NOTHING_FOUND]
+
+
+def _in_short(findings: Findings, plan: Plan) -> str:
+    """One or two sentences: whether anything is wrong, what is to be built, what it brings."""
+    shown, proof = Shown.of(plan.site), plan.proof
+    build = [one for one in plan.recommendations if one.chosen.kind not in ("as it is", "refer")]
+    refer = [one for one in plan.recommendations if one.chosen.kind == "refer"]
+    told = []
+    if not plan.recommendations:
+        told.append("No downspout is given: there is nothing to plan.")
+    elif not build and not refer:
+        told.append("Every downspout's water may be left as it is.")
+    if build:
+        told.append(f"Something is to be built at {_of(build, plan)}.")
+    if refer:
+        told.append(f"Nothing on this lot takes the water of {_of(refer, plan)}: ask.")
+    if proof.wet_wall_before_m > 0:
+        told.append(
+            f"In the storm water stands along {shown.far(proof.wet_wall_before_m)} of wall now, "
+            f"and along {shown.far(proof.wet_wall_after_m)} with all of it built."
+        )
+    elif findings.terrain.accuracy.indication_only:
+        told.append("As far as these heights tell, no water stands against a wall in the storm.")
+    else:
+        told.append("In the storm no water stands against a wall.")
+    return " ".join(told)
+
+
+def _of(some: Sequence[Recommendation], plan: Plan) -> str:
+    whole = len(plan.recommendations)
+    return f"{len(some)} of {whole} downspouts" if whole > 1 else "the one downspout"
+
+
+def _to_do(plan: Plan) -> list[Block]:
+    if not plan.recommendations:
+        return []
+    shown = plan.recommendations[:_MOST_SPOUTS]
+    items = [(f"{_cut(one.downspout)}: {way_words(one.chosen)}", _lines(one)) for one in shown]
+    blocks = [heading("What to do with each downspout's water"), steps(items)]
+    left = len(plan.recommendations) - len(shown)
+    return [*blocks, bullets([_more(left, "Downspout by downspout")])] if left else blocks
+
+
+def _lines(one: Recommendation) -> list[str]:
+    minds = [failure_words(each) for each in one.chosen.failures if not each.is_safe]
+    refers = one.chosen.kind == "refer"
+    asks = [] if refers else [f"Ask first: {who}" for who in one.chosen.asks]
+    return [_cut(line) for line in [sentence(one), *(f"Mind: {told}" for told in minds), *asks]]
+
+
+def _listed(title: str, lines: Sequence[str], most: int, where: str) -> list[Block]:
+    """The first lines under a heading, and how many more there are and where."""
+    if not lines:
+        return []
+    kept = [_cut(line) for line in lines[:most]]
+    if len(lines) > most:
+        kept.append(_more(len(lines) - most, where))
+    return [heading(title), bullets(kept)]
+
+
+def _more(count: int, where: str) -> str:
+    return f'And {count} more: see "{where}".'
+
+
+def _cut(line: str) -> str:
+    return line if len(line) <= _LONGEST else f"{line[:_LONGEST].rstrip()} ..."

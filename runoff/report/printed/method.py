@@ -1,0 +1,107 @@
+"""How the report was made: methods, rules with their sources, the second engine, limits, cautions.
+
+In: findings, and the plan where there is one. Out: blocks.
+"""
+
+from __future__ import annotations
+
+from runoff.discharge.cautions import CAUTIONS
+from runoff.inspection import Findings
+from runoff.planning import Plan
+from runoff.report.plan_words import Shown
+from runoff.report.printed.blocks import Block, bullets, heading, paragraph, table, titled
+from runoff.report.printed.title import survey_words
+from runoff.rules import Rule
+from runoff.site.model import Site
+
+SPOTS = (
+    "Ground: from spot heights by a constrained triangulation in which break lines and building "
+    "outlines are edges."
+)
+CELLS = (
+    "Ground: from elevation data, its cells as they are; heights between them are interpolated and "
+    "give an indication only."
+)
+GROUND = (
+    "Low spots: filled from the edge inward by priority-flood (Barnes, Lehman and Mulla 2014, "
+    "Computers & Geosciences 62).",
+    "Flow paths: D-infinity directions (Tarboton 1997, Water Resources Research 33(2)).",
+    "Standing water: a storm is moved through the hierarchy of depressions (Barnes, Callaghan and "
+    "Wickert 2020, Earth Surface Dynamics 8; 2021, Earth Surface Dynamics 9).",
+    "Walls: at stations at most 1 ft apart the ground's fall over 10 ft is compared with what is "
+    "asked for; a call closer than the heights are good is left open.",
+)
+DESIGN = (
+    "Roof flow: rational method, Q = C i A, on the roof's plan area.",
+    "Leaders: Wyly and Eaton (1961); gutters: EN 12056-3; pipes and swales: Manning's formula.",
+    "Seepage pits: the method of BRE Digest 365 where a rain table is given, and beside it a whole "
+    "storm's depth with drain-down through the bottom.",
+    "Each way is proved by running the storm again on the ground as it would be built, and each is "
+    "made to fail once to see where its water then goes.",
+)
+LIMITS = (
+    "The ground between measured heights is interpolated: a hump, a hole or a ridge that nobody "
+    "shot is not in it.",
+    "What lies under the ground was not looked at: pipes, footings, fill, roots, old drains.",
+    "Water that comes from the ground itself (springs, a high water table) is not in it.",
+    "It holds for the day of the survey: ground settles, and paving and planting change it.",
+)
+_RULES = (
+    'Limits that were used. "Read": the source was read; "recalled": it is cited from memory; '
+    '"common practice": the trade\'s usual figure. The site file can set another value for any of '
+    "them."
+)
+_COLUMNS = ("rule", "value", "governs", "source")
+
+
+def method_blocks(findings: Findings, plan: Plan | None) -> list[Block]:
+    """Method, survey, second engine, what was taken for granted, cautions, rules."""
+    site = findings.site
+    granted = [*(plan.assumptions if plan is not None else ()), *findings.notices]
+    return [
+        heading("Method, limits and rules", 1),
+        *titled("Method", [*_ground(site), *GROUND, *(DESIGN if plan is not None else ())]),
+        *titled("Two engines", [findings.second_engine.note, _volumes(findings)]),
+        *titled(
+            "Limits of the survey", [f"{survey_words(findings)}.", *_doubts(findings), *LIMITS]
+        ),
+        *titled("Taken for granted", list(dict.fromkeys(granted))),
+        heading("Cautions", 3),
+        bullets(CAUTIONS),
+        heading("Rules and their sources", 3),
+        paragraph(_RULES),
+        *table(_COLUMNS, [_row(site, rule) for rule in site.rules.looked_up]),
+    ]
+
+
+def _ground(site: Site) -> list[str]:
+    told = [SPOTS] if site.spot_heights else []
+    return [*told, CELLS] if site.elevation is not None else told
+
+
+def _volumes(findings: Findings) -> str:
+    engines, shown = findings.second_engine, Shown.of(findings.site)
+    ours = f"All low ground together holds {shown.volume(engines.our_volume)} by the tool's engine"
+    if engines.agrees is None:
+        return f"{ours}."
+    return (
+        f"{ours} and {shown.volume(engines.their_volume)} by richdem; heights differ by "
+        f"{engines.greatest_difference:g} m at most."
+    )
+
+
+def _doubts(findings: Findings) -> list[str]:
+    return [
+        f"Height '{suspect.name}' {suspect.reason}: measure it again."
+        for suspect in findings.terrain.suspects
+    ]
+
+
+def _row(site: Site, rule: Rule) -> tuple[str, str, str, str]:
+    """The value in force; one that the site file sets stands beside the table's own."""
+    value = rule.written
+    if rule.name in site.rules.overridden:
+        here = site.rules[rule.name]
+        told = Shown.of(site).height(here) if rule.unit == "m" else f"{here:g} {rule.unit}"
+        value = f"{told} (set in the site file; default {rule.written})"
+    return rule.name, value, rule.governs, f"{rule.source} ({rule.standing})"

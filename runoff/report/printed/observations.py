@@ -1,0 +1,274 @@
+"""What an inspector writes down: what was seen and measured, what it implies, what to do about it.
+
+In: findings. Out: one `Observation` a thing looked at: openings, stretches of wall, standing water,
+downspouts, heights in doubt. Nothing here is a design.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from runoff.flow.model import DownspoutAnswer
+from runoff.foundation.model import OpeningFinding, StandingWater, Verdict, WallRun
+from runoff.foundation.walls import Wall, wall_words, walls_of
+from runoff.foundation.wording import from_left, height, main_sources, rain, run_length
+from runoff.inspection import Findings
+from runoff.quantities import format_volume, parse_length
+from runoff.report.words import end_phrase, system_of
+from runoff.site.model import Site
+
+Action = Literal["", "correct", "monitor", "refer"]
+
+# As in the inspection's own headlines: an opening with less to spare is told, and damp is no water.
+_SMALL_FREEBOARD = parse_length("4 in")
+_DAMP = parse_length("1/4 in")
+_CORNER_M = 0.01
+_ROUGH = "The heights are too rough for a verdict; a survey by level gives one."
+
+# What a verdict at a wall implies, and what to do about it.
+_WALLS: dict[Verdict, tuple[str, Action]] = {
+    "drains away": ("Water at the wall runs away from the foundation.", ""),
+    "too flat": ("Water is slow to leave the wall and soaks in beside the foundation.", "correct"),
+    "cut short: needs a drain or swale": (
+        "There is no room for the fall that is asked for; the ground alone does not take water "
+        "away from the wall.",
+        "correct",
+    ),
+    "slopes back": ("Water runs toward the foundation.", "correct"),
+    "holds water": ("Water stands against the foundation in such a storm.", "correct"),
+    "too close to call": (
+        "It may pass or fail; the heights are not good enough to say.",
+        "monitor",
+    ),
+    "not surveyed": ("Nothing is known of the ground here.", "refer"),
+}
+
+
+@dataclass(frozen=True)
+class Observation:
+    """One thing that was looked at.
+
+    Parameters
+    ----------
+    chapter, where : str
+        Among which things it stands, and which it is.
+    measured : str
+        What was observed and measured.
+    verdict : str
+        In a few words.
+    implies : str
+        What it means for the building.
+    action : {"", "correct", "monitor", "refer"}
+        Empty where there is nothing to do.
+    """
+
+    chapter: str
+    where: str
+    measured: str
+    verdict: str
+    implies: str
+    action: Action
+
+
+def observations_of(findings: Findings) -> tuple[Observation, ...]:
+    """Everything that was looked at: openings, walls, standing water, downspouts, heights."""
+    return (
+        *_openings(findings),
+        *_walls(findings),
+        *_standing(findings),
+        *_downspouts(findings),
+        *_heights(findings),
+    )
+
+
+def _openings(findings: Findings) -> Iterator[Observation]:
+    site = findings.site
+    for each in findings.at_the_wall.openings:
+        verdict, implies, action = _opening(site, each)
+        yield Observation(
+            "Openings",
+            f"{each.kind} '{each.name}', {wall_words(each.wall_name)} of '{each.building}'",
+            _opening_measured(site, each),
+            verdict,
+            implies,
+            _unless_rough(findings, action),
+        )
+
+
+def _opening(site: Site, each: OpeningFinding) -> tuple[str, str, Action]:
+    if each.reached:
+        return "water gets in", "Water gets in here in the storm looked at.", "correct"
+    if math.isnan(each.freeboard):
+        return "not judged", "Its height, or the ground's beside it, is not known.", "refer"
+    if each.freeboard < _SMALL_FREEBOARD:
+        spare = f"{height(site, each.freeboard)} to spare"
+        return spare, "Water stays out of it, with little to spare.", "monitor"
+    return "water stays out", "Water stays out of it in the storm looked at.", ""
+
+
+def _opening_measured(site: Site, each: OpeningFinding) -> str:
+    told = []
+    if not math.isnan(each.edge):
+        told.append(f"Edge at a height of {datum_height(site, each.edge)}")
+    if not math.isnan(each.freeboard):
+        side = "over" if each.freeboard < 0 else "below"
+        told.append(f"water or ground {height(site, each.freeboard)} {side} its edge")
+    if math.isfinite(each.rain_to_reach):
+        told.append(f"reached at {rain(site, each.rain_to_reach)} of rain")
+    elif not math.isnan(each.rain_to_reach):
+        told.append("no storm that was tried reaches it")
+    return _sentence("; ".join(told)) if told else "Not measured."
+
+
+def datum_height(site: Site, metres: float) -> str:
+    """A height of the survey's datum, with its sign."""
+    return f"{'-' if metres < 0 else ''}{height(site, metres)}"
+
+
+def _walls(findings: Findings) -> Iterator[Observation]:
+    site = findings.site
+    walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
+    for run in findings.at_the_wall.runs:
+        implies, action = _WALLS[run.verdict]
+        more = [run.settle, *run.remarks]
+        yield Observation(
+            "Ground along the walls",
+            _stretch(site, walls[run.building, run.wall], run),
+            _run_measured(site, run),
+            run.verdict,
+            " ".join([_ROUGH if run.indication else implies, *filter(None, more)]),
+            _unless_rough(findings, action) if not run.indication else "refer",
+        )
+
+
+def _stretch(site: Site, wall: Wall, run: WallRun) -> str:
+    start, end = from_left(wall, run.start, run.end)
+    whole = start < _CORNER_M and end > wall.length - _CORNER_M
+    part = "" if whole else f", {_distance(site, start)} to {_distance(site, end)} from its left"
+    return f"{wall_words(run.wall_name)} of '{run.building}'{part}"
+
+
+def _distance(site: Site, metres: float) -> str:
+    return "0" if metres < _CORNER_M else run_length(site, metres)
+
+
+def _run_measured(site: Site, run: WallRun) -> str:
+    worst = run.worst
+    if math.isnan(worst.fall):
+        return "No heights."
+    way = " toward the wall" if worst.fall < 0 else ""
+    told = (
+        f"At its worst {height(site, worst.fall)} of fall{way} over "
+        f"{run_length(site, worst.reach)}; {height(site, worst.required)} are asked for"
+    )
+    if run.verdict == "slopes back":
+        told += f"; it rises {height(site, worst.rise)} above its low point"
+    return _sentence(told)
+
+
+def _standing(findings: Findings) -> Iterator[Observation]:
+    site = findings.site
+    for water in findings.at_the_wall.standing:
+        if water.storm_depth < _DAMP:
+            continue
+        wets = water.wetted > 0
+        implies = (
+            "Water stands against the wall and can reach what lies behind it."
+            if wets
+            else "Water stands near the wall and wets the soil beside it."
+        )
+        yield Observation(
+            "Standing water near walls",
+            water.low_spot,
+            _pond_measured(site, water),
+            "wets a wall" if wets else "near a wall",
+            implies,
+            _unless_rough(findings, "correct" if wets else "monitor"),
+        )
+
+
+def _pond_measured(site: Site, water: StandingWater) -> str:
+    place = (
+        f"against {run_length(site, water.wetted)} of wall of '{water.building}'"
+        if water.wetted > 0
+        else f"{run_length(site, water.distance)} from '{water.building}'"
+    )
+    volume = format_volume(water.storm_volume, system_of(site.units))
+    sources = main_sources(water.feeds)
+    told = f"{height(site, water.storm_depth)} deep ({volume}) {place}"
+    return _sentence(f"{told}; from {sources}" if sources else told)
+
+
+def _downspouts(findings: Findings) -> Iterator[Observation]:
+    for answer in findings.downspouts:
+        told = [
+            sentence
+            for sentence in findings.attention
+            if sentence.startswith(f"Downspout '{answer.name}':")
+        ]
+        action: Action = "correct" if told else ""
+        if answer.end.kind in ("survey edge", "terminal basin"):
+            action = action or "refer"
+        yield Observation(
+            "Downspouts",
+            f"downspout '{answer.name}'",
+            _way(findings.site, answer),
+            end_phrase(answer.end),
+            " ".join(told) or _harmless(answer),
+            _unless_rough(findings, action),
+        )
+
+
+def _way(site: Site, answer: DownspoutAnswer) -> str:
+    near, reach = site.rules["near_foundation"], site.rules["foundation_reach"]
+    return _sentence(
+        f"Its water runs {run_length(site, answer.length)}, "
+        f"{run_length(site, answer.length_within_5_ft)} of it within {run_length(site, near)} and "
+        f"{run_length(site, answer.length_within_10_ft)} within {run_length(site, reach)} of a "
+        "foundation"
+    )
+
+
+def _harmless(answer: DownspoutAnswer) -> str:
+    if answer.end.kind == "survey edge":
+        return "Where it goes beyond the survey is not known."
+    if answer.end.kind == "terminal basin":
+        return "It is shut in by walls and has no way out over the ground."
+    return "It does not come back to a foundation, stand near one, or run onto a neighbor."
+
+
+def _heights(findings: Findings) -> Iterator[Observation]:
+    for suspect in findings.terrain.suspects:
+        yield Observation(
+            "Heights in doubt",
+            f"height '{suspect.name}'",
+            _sentence(f"It {suspect.reason}"),
+            "in doubt",
+            "What rests on it is in doubt until it is measured again.",
+            "refer",
+        )
+
+
+def _unless_rough(findings: Findings, action: Action) -> Action:
+    """Rough heights show where to measure; what they show is referred, not corrected by them."""
+    rough = findings.terrain.accuracy.indication_only
+    return "refer" if rough and action == "correct" else action
+
+
+def _sentence(words: str) -> str:
+    words = f"{words[:1].upper()}{words[1:]}"
+    return words if words.endswith(".") else f"{words}."
+
+
+def action_words(action: Action) -> str:
+    """What stands in the report's own column.
+
+    Examples
+    --------
+    >>> action_words("correct"), action_words("")
+    ('correct', 'nothing')
+    """
+    return action or "nothing"
