@@ -13,7 +13,7 @@ from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.report.plan_attention import beyond_the_ways
 from runoff.report.plan_first import sentence
-from runoff.report.plan_words import Shown, failure_words, way_words
+from runoff.report.plan_words import Shown, failure_words, stop, way_words
 from runoff.report.printed.blocks import Block, bullets, heading, notice, pairs, steps, strong
 from runoff.report.printed.observations import Observation
 from runoff.report.printed.title import title_rows
@@ -22,6 +22,7 @@ from runoff.report.summary_walls import NOTHING_FOUND, ROUGH
 _MOST_HEADLINES, _MOST_SPOUTS, _MOST_OTHERS = 6, 12, 5
 # One sentence may hold the user's own long names; a page holds no more of it than this.
 _LONGEST = 420
+_CHAPTERS = "Downspout by downspout"
 
 
 def plan_page(findings: Findings, plan: Plan) -> list[Block]:
@@ -119,13 +120,14 @@ def _to_do(plan: Plan) -> list[Block]:
     items = [(f"{_cut(one.downspout)}: {way_words(one.chosen)}", _lines(one)) for one in shown]
     blocks = [heading("What to do with each downspout's water"), steps(items)]
     left = len(plan.recommendations) - len(shown)
-    return [*blocks, bullets([_more(left, "Downspout by downspout")])] if left else blocks
+    return [*blocks, bullets([_more(left, _CHAPTERS)])] if left else blocks
 
 
 def _lines(one: Recommendation) -> list[str]:
     minds = [failure_words(each) for each in one.chosen.failures if not each.is_safe]
-    refers = one.chosen.kind == "refer"
-    asks = [] if refers else [f"Ask first: {who}" for who in one.chosen.asks]
+    if one.chosen.kind == "refer":
+        return [_cut(f'{stop(one.why)} What is left, and whom to ask: see "{_CHAPTERS}".')]
+    asks = [f"Ask first: {who}" for who in one.chosen.asks]
     return [_cut(line) for line in [sentence(one), *(f"Mind: {told}" for told in minds), *asks]]
 
 

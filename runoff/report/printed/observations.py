@@ -26,6 +26,8 @@ Action = Literal["", "correct", "monitor", "refer"]
 _SMALL_FREEBOARD = parse_length("4 in")
 _DAMP = parse_length("1/4 in")
 _CORNER_M = 0.01
+# A fall smaller than this over a whole profile is level ground (1/16 in).
+_LEVEL_M = 0.0016
 _ROUGH = "The heights are too rough for a verdict; a survey by level gives one."
 
 # What a verdict at a wall implies, and what to do about it.
@@ -160,9 +162,10 @@ def _run_measured(site: Site, run: WallRun) -> str:
     if math.isnan(worst.fall):
         return "No heights."
     way = " toward the wall" if worst.fall < 0 else ""
+    fall = "level" if abs(worst.fall) < _LEVEL_M else f"{height(site, worst.fall)} of fall{way}"
     told = (
-        f"At its worst {height(site, worst.fall)} of fall{way} over "
-        f"{run_length(site, worst.reach)}; {height(site, worst.required)} are asked for"
+        f"At its worst {fall} over {run_length(site, worst.reach)}, where "
+        f"{height(site, worst.required)} of fall are asked for"
     )
     if run.verdict == "slopes back":
         told += f"; it rises {height(site, worst.rise)} above its low point"

@@ -37,7 +37,7 @@ def survey_words(findings: Findings) -> str:
     accuracy, shown = findings.terrain.accuracy, Shown.of(findings.site)
     within = _SURE * accuracy.sigma
     told = shown.fine(within) if within < _COARSE_M else shown.height(within)
-    good = f"one height is good to within {told} 19 times in 20"
+    good = f"each good to within {told}, 19 times in 20"
     parts = [f"{_sources(findings.site)} by {accuracy.method}; {good}"]
     if accuracy.indication_only:
         parts.append("too rough for a verdict on grade: an indication only")
