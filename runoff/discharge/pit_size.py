@@ -96,7 +96,7 @@ def basis_of(site: Site) -> str:
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> basis_of(read_site(sample_folder() / "site.toml")).split(":")[0]
-    'whole storm, since no rain table is given'
+    'BRE Digest 365, since a rain table is given'
     """
     rain = site.rains.pit
     if rain.durations:

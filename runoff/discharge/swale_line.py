@@ -71,7 +71,7 @@ def swale_away(ground: LotGround, downspout: Downspout, water: WaterToMove) -> S
     >>> from runoff.terrain.build import build_terrain
     >>> site = read_site(sample_folder() / "site.toml")
     >>> ground = lot_ground(site, build_terrain(site))
-    >>> spout = site.downspouts[1]
+    >>> spout = site.downspouts[0]
     >>> swale = swale_away(ground, spout, WaterToMove(spout.name, 26, 29, 2e-3, 2e-3, 2.6))
     >>> round(swale.slope, 6)
     0.01
