@@ -66,6 +66,20 @@ class Findings:
         return findings_to_dict(self)
 
 
+@dataclass(frozen=True)
+class Inspection:
+    """The findings, and the lot and storm that they were made from, for a plan to go on with.
+
+    `flow` and `run` are the ground made ready for storms and the site's storm on it; `spots` the
+    low spots by depression number.
+    """
+
+    findings: Findings
+    flow: LotFlow
+    run: StormRun
+    spots: Mapping[int, LowSpot]
+
+
 def inspect(site: Site) -> Findings:
     """Say where each downspout's water goes on this lot and where water stands.
 
@@ -90,6 +104,17 @@ def inspect(site: Site) -> Findings:
     >>> findings.second_engine.greatest_difference
     0.0
     """
+    return inspect_to_plan(site).findings
+
+
+def inspect_to_plan(site: Site) -> Inspection:
+    """As `inspect`, with what a plan needs besides the findings.
+
+    Raises
+    ------
+    InputError
+        As `inspect`.
+    """
     terrain = build_terrain(site)
     site = replace(site, height_accuracy=terrain.accuracy)
     flow = prepare_flow(site, terrain)
@@ -98,7 +123,7 @@ def inspect(site: Site) -> Findings:
     ponding_of = _other_rains(site, flow, run)
     spots, low_spots = low_spots_of(site, flow.grid, run.ponding, depth, ponding_of)
     downspouts = answer_downspouts(site, flow, run, spots)
-    return Findings(
+    findings = Findings(
         site=site,
         terrain=terrain,
         standing_depth=depth,
@@ -109,6 +134,7 @@ def inspect(site: Site) -> Findings:
         second_engine=compare_engines(terrain.surface, terrain.closed, terrain.grid.cell_area),
         notices=(*site.notices, *terrain.notices, *_storm_notices(site, flow, run)),
     )
+    return Inspection(findings, flow, run, spots)
 
 
 def _other_rains(site: Site, flow: LotFlow, run: StormRun) -> Callable[[float], Ponding]:

@@ -8,10 +8,10 @@ from typing import Any
 from runoff.discharge.cautions import CAUTIONS
 from runoff.discharge.compare import compare_ways
 from runoff.discharge.correction import Grounds
-from runoff.discharge.lot import LotGround, lot_ground
+from runoff.discharge.lot import LotGround
 from runoff.discharge.proof import Proof, prove
 from runoff.discharge.ways import GradeCorrection, NotPossible, Recommendation, WaterToMove
-from runoff.inspection import Findings, inspect
+from runoff.inspection import Findings, Inspection, inspect_to_plan
 from runoff.plan_data import plan_to_dict
 from runoff.roof.drainage import RoofDrainage, roof_drainage
 from runoff.roof.run_takeoffs import RunTakeOff, gutter_take_offs
@@ -75,14 +75,14 @@ def plan(site: Site) -> Plan:
     >>> len(found.recommendations)
     5
     """
-    findings = inspect(site)
-    ground = lot_ground(site, findings.terrain)
+    inspection = inspect_to_plan(site)
+    ground = _ground_of(inspection)
     grounds = Grounds(ground)
     drainage = roof_drainage(site)
     recommendations = _recommendations(grounds, drainage)
     corrected, grade, note = _corrected(grounds)
     return Plan(
-        findings=findings,
+        findings=inspection.findings,
         drainage=drainage,
         take_offs=gutter_take_offs(site),
         recommendations=recommendations,
@@ -91,6 +91,19 @@ def plan(site: Site) -> Plan:
         proof=prove(ground, corrected, recommendations),
         assumptions=_assumptions(site, drainage),
         cautions=CAUTIONS,
+    )
+
+
+def _ground_of(inspection: Inspection) -> LotGround:
+    findings = inspection.findings
+    return LotGround(
+        site=findings.site,
+        flow=inspection.flow,
+        run=inspection.run,
+        depth=findings.standing_depth,
+        spots=inspection.spots,
+        safe_area=findings.at_the_wall.safe_area,
+        walls=findings.at_the_wall.runs,
     )
 
 

@@ -7,16 +7,20 @@ the reason. The method is in docs/lines.md.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from runoff.discharge.line_ends import (
     A_ROUTE,
     Blocked,
     DoesNotKeepAway,
     bed_for,
+    beds_for,
     come_out,
     route_for,
+    routes_for,
     run_into,
     why_no_way_out,
 )
@@ -24,9 +28,9 @@ from runoff.discharge.line_levels import Bed, Trench, WayOut, lay, ways_out
 from runoff.discharge.line_parts import assembled
 from runoff.discharge.line_water import pipe_for, trench_for
 from runoff.discharge.lot import LotGround
-from runoff.discharge.obstacles import Stop, ends_in, ends_of, may_end, obstacles_on
+from runoff.discharge.obstacles import Obstacles, Stop, ends_in, ends_of, may_end, obstacles_on
 from runoff.discharge.pipes import PipeAtFlow
-from runoff.discharge.routes import drawn_points, nearest_of, straight_ends
+from runoff.discharge.routes import drawn_points, nearest_of, split_like, straight_ends
 from runoff.discharge.ways import BuriedLine, NotPossible, WaterToMove
 from runoff.site.model import Downspout, Outlet
 
@@ -115,7 +119,7 @@ def _straight(
     ground: LotGround, downspout: Downspout, flow: PipeAtFlow, trench: Trench
 ) -> BuriedLine:
     """The shortest straight line that works, over directions and outlets."""
-    start, ends = np.array([downspout.x, downspout.y]), ends_of(ground)
+    start = np.array([downspout.x, downspout.y])
     obstacles = obstacles_on(ground, trench.half_m)
     refused: Counter[str] = Counter()
     tries: list[tuple[float, Bed, WayOut | Outlet]] = []
@@ -128,22 +132,44 @@ def _straight(
             tries.append((route.length_m, bed_for(ground, route, trench), outlet))
         except NotPossible as reason:
             refused[f"toward '{outlet.name}' {reason}"] += 1
-    for end in straight_ends(ground.site, ground.terrain, (downspout.x, downspout.y)):
-        try:
-            route, stop = route_for(obstacles, np.vstack([start, end]))
-            bed = bed_for(ground, route, trench)
-            ways, soonest = ways_out(bed, may_end(ground, ends, bed.route.xy))
-            if not ways:
-                raise NotPossible(why_no_way_out(ground, bed, soonest, stop))
-            tries += [(way.daylight_m, bed, way) for way in ways[:A_ROUTE]]
-        except Blocked:
+    for direction in _directions(obstacles, start, trench):
+        if isinstance(direction, Blocked):
             continue  # into the building that the downspout stands at
-        except NotPossible as reason:
-            refused[str(reason)] += 1
+        if isinstance(direction, NotPossible):
+            refused[str(direction)] += 1
+            continue
+        bed, stop, lets = direction
+        ways, soonest = ways_out(bed, lets)
+        if not ways:
+            refused[why_no_way_out(ground, bed, soonest, stop)] += 1
+        tries += [(way.daylight_m, bed, way) for way in ways[:A_ROUTE]]
     found = _first_that_works(ground, downspout, flow, tries, refused)
     if found is not None:
         return found
     raise NotPossible(f"no straight line works: {_told(refused)}")
+
+
+def _directions(
+    obstacles: Obstacles, start: NDArray[np.float64], trench: Trench
+) -> Iterator[tuple[Bed, Stop | None, NDArray[np.bool_]] | NotPossible]:
+    """Of every direction the bed, what stops it and where water may be let go, or the reason."""
+    ground = obstacles.ground
+    ends = straight_ends(ground.terrain, (float(start[0]), float(start[1])))
+    ahead = routes_for(obstacles, [np.vstack([start, end]) for end in ends])
+    routes = [each[0] for each in ahead if not isinstance(each, NotPossible)]
+    beds = iter(beds_for(ground, routes, trench))
+    places = [route.xy for route in routes]
+    lets = iter(split_like(may_end(ground, ends_of(ground), _all(places)), places))
+    for each in ahead:
+        if isinstance(each, NotPossible):
+            yield each
+            continue
+        bed, there = next(beds), next(lets)
+        yield bed if isinstance(bed, NotPossible) else (bed, each[1], there)
+
+
+def _all(places: list[NDArray[np.float64]]) -> NDArray[np.float64]:
+    return np.concatenate(places) if places else np.empty((0, 2))
 
 
 def _told(refused: Counter[str]) -> str:

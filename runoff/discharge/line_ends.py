@@ -5,6 +5,8 @@ In: a route made ready to lay a line on. Out: a `BuriedLine`, or `NotPossible` w
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,12 +19,13 @@ from runoff.discharge.obstacles import (
     Stop,
     ends_in,
     footings_along,
-    stop_on,
+    paving_on_each,
+    stops_on,
     why_not_end,
 )
 from runoff.discharge.pipes import PipeAtFlow
 from runoff.discharge.profile import LineProfile
-from runoff.discharge.routes import Route, route_through
+from runoff.discharge.routes import Route, routes_through
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.ways import BuriedLine, NotPossible
 from runoff.flow.endings import line_of, part_up_to
@@ -63,27 +66,78 @@ def route_for(
     NotPossible
         Where there is no ground to lay a line in.
     """
-    line, ground = line_of(points), obstacles.ground
-    stop = stop_on(obstacles, line, outlet)
-    length = line.length if stop is None else stop.station_m
-    if length < SHORTEST:
-        raise Blocked("the line would be too short to lay" if stop is None else stop.why)
-    try:
-        cut = part_up_to(points, length)
-        route = route_through(ground.site, ground.terrain, cut, drawn, outlet)
-    except ValueError as reason:
-        raise NotPossible(str(reason)) from None
+    (found,) = routes_for(obstacles, [points], outlet, drawn)
+    if isinstance(found, NotPossible):
+        raise found
+    return found
+
+
+def routes_for(
+    obstacles: Obstacles,
+    every: Sequence[NDArray[np.float64]],
+    outlet: Outlet | None = None,
+    drawn: bool = False,
+) -> list[tuple[Route, Stop | None] | NotPossible]:
+    """As `route_for`, of many routes at once; the reason where one is not possible."""
+    lines = np.array([line_of(points) for points in every])
+    stops = stops_on(obstacles, lines, outlet)
+    lengths = [
+        line.length if stop is None else stop.station_m
+        for line, stop in zip(lines, stops, strict=True)
+    ]
+    cut = [
+        part_up_to(points, length)
+        for points, length in zip(every, lengths, strict=True)
+        if length >= SHORTEST
+    ]
+    routes = iter(routes_through(obstacles.ground, cut, drawn, outlet))
+    return [
+        _up_to_its_stop(next(routes), stop) if length >= SHORTEST else _too_short(stop)
+        for stop, length in zip(stops, lengths, strict=True)
+    ]
+
+
+def _too_short(stop: Stop | None) -> Blocked:
+    return Blocked("the line would be too short to lay" if stop is None else stop.why)
+
+
+def _up_to_its_stop(
+    route: Route | None, stop: Stop | None
+) -> tuple[Route, Stop | None] | NotPossible:
+    if route is None:
+        return NotPossible("no ground was surveyed at the foot of the downspout")
     if route.leaves_survey:
         stop = Stop(route.length_m, "it would leave the survey", at_edge=True)
         if len(route.stations_m) < 3 or route.length_m < SHORTEST:
-            raise Blocked(stop.why)
+            return Blocked(stop.why)
     return route, stop
 
 
 def bed_for(ground: LotGround, route: Route, trench: Trench) -> Bed:
-    """A route made ready to lay a line on."""
-    footings = footings_along(ground, route, trench.half_m)
-    return bed_of(ground.site, route, trench, footings)
+    """A route made ready to lay a line on.
+
+    Raises
+    ------
+    NotPossible
+        As `bed_of`.
+    """
+    (found,) = beds_for(ground, [route], trench)
+    if isinstance(found, NotPossible):
+        raise found
+    return found
+
+
+def beds_for(ground: LotGround, routes: Sequence[Route], trench: Trench) -> list[Bed | NotPossible]:
+    """As `bed_for`, of many routes at once; the reason where one is not possible."""
+    footings = footings_along(ground, routes, trench.half_m)
+    pavings = paving_on_each(ground.site, np.array([route.line for route in routes]))
+    found: list[Bed | NotPossible] = []
+    for route, beside, over in zip(routes, footings, pavings, strict=True):
+        try:
+            found.append(bed_of(ground.site, route, trench, beside, over))
+        except NotPossible as reason:
+            found.append(reason)
+    return found
 
 
 def why_no_way_out(ground: LotGround, bed: Bed, soonest: float | None, stop: Stop | None) -> str:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.discharge.obstacles import Footings, cover_under, paving_on
+from runoff.discharge.obstacles import Footings, cover_under
 from runoff.discharge.pipes import Pipe
 from runoff.discharge.profile import LineLimits, LineProfile, design_profile
 from runoff.discharge.routes import Route
@@ -70,8 +70,14 @@ class Bed:
     first: int
 
 
-def bed_of(site: Site, route: Route, trench: Trench, footings: Footings) -> Bed:
-    """Make a route ready to lay a line on it.
+def bed_of(
+    site: Site,
+    route: Route,
+    trench: Trench,
+    footings: Footings,
+    pavings: list[tuple[float, float, int]],
+) -> Bed:
+    """Make a route ready to lay a line on it; `pavings` are as of `paving_on`.
 
     Raises
     ------
@@ -82,7 +88,6 @@ def bed_of(site: Site, route: Route, trench: Trench, footings: Footings) -> Bed:
     x, lowered = route.stations_m, route.ground_m.copy()
     paved = np.zeros(len(x), bool)
     margin = float(np.diff(x).max())
-    pavings = paving_on(site, route.line)
     for start, end, number in pavings:
         beyond = np.maximum(np.maximum(start - margin - x, x - end - margin), 0.0)
         more = cover_under(site, number) - trench.limits.cover_m

@@ -7,6 +7,7 @@ are metres; `half_m` is half of the trench's width.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +18,14 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring, unary_union
 
 from runoff.discharge.lot import LotGround
-from runoff.discharge.routes import Route, first_within, heights_at, spans_within
+from runoff.discharge.routes import (
+    Route,
+    Span,
+    heights_at,
+    spans_of_each,
+    spans_within,
+    split_like,
+)
 from runoff.discharge.ways import Crossing
 from runoff.foundation.safe_area import OUTLET_REACH
 from runoff.quantities import format_length
@@ -70,7 +78,8 @@ class Obstacles:
     """What stops a line on a lot, made ready to be asked of many lines.
 
     `undiggable` are areas with the reason; `under`, `beside` are by building the area that no line
-    runs under, and the one that it must be clear of; `lot` is what it must not leave.
+    runs under, and the one that it must be clear of; `lot` is what it must not leave, `sides` its
+    sides as lines.
     """
 
     ground: LotGround
@@ -79,6 +88,7 @@ class Obstacles:
     under: tuple[BaseGeometry, ...]
     beside: tuple[BaseGeometry, ...]
     lot: BaseGeometry | None
+    sides: tuple[LineString, ...]
 
 
 def obstacles_on(ground: LotGround, half_m: float) -> Obstacles:
@@ -96,6 +106,7 @@ def _gathered(ground: LotGround, half_m: float) -> Obstacles:
         under=tuple(each.outline.buffer(-_TOUCHES) for each in site.buildings),
         beside=tuple(each.outline.buffer(keeps - _SLACK) for each in site.buildings),
         lot=site.lot.boundary.buffer(_SLACK) if site.lot is not None else None,
+        sides=tuple(LineString(side.line) for side in site.lot.sides) if site.lot else (),
     )
     shapely.prepare([area for area, _ in found.undiggable])
     shapely.prepare([*found.under, *found.beside, found.lot])
@@ -115,36 +126,49 @@ def may_not_be_dug(site: Site, half_m: float) -> list[tuple[BaseGeometry, str]]:
     return found
 
 
-def stop_on(obstacles: Obstacles, line: LineString, outlet: Outlet | None) -> Stop | None:
-    """The first station at which a route must not go on; None where all of it can be dug.
+def stops_on(
+    obstacles: Obstacles, lines: NDArray[np.object_], outlet: Outlet | None
+) -> list[Stop | None]:
+    """The first station at which each route must not go on; None where all of it can be dug.
 
     Parameters
     ----------
     obstacles : Obstacles
-    line : LineString
+    lines : (n,) array of LineString
     outlet : Outlet or None
-        The place that it was aimed at: it may then leave the lot over a side that is no neighbor's.
+        The place that they were aimed at: they may then leave the lot over a side that is no
+        neighbor's.
     """
-    stops = [
-        Stop(station, why)
-        for area, why in obstacles.undiggable
-        if (station := first_within(line, area)) is not None
-    ]
-    buildings = range(len(obstacles.under))
-    stops += [stop for number in buildings if (stop := _at_building(obstacles, number, line))]
-    off = _off_the_lot(obstacles, line, outlet)
-    stops += [off] if off is not None else []
-    return min(stops, key=lambda stop: stop.station_m, default=None)
+    stops: list[list[Stop]] = [[] for _ in lines]
+    for area, why in obstacles.undiggable:
+        for found, spans in zip(stops, spans_of_each(lines, np.array([area])), strict=True):
+            found += [Stop(spans[0][0], why)] if spans else []
+    for number in range(len(obstacles.under)):
+        under, beside = (
+            spans_of_each(lines, np.array([areas[number]]))
+            for areas in (obstacles.under, obstacles.beside)
+        )
+        for found, inside, near in zip(stops, under, beside, strict=True):
+            stop = _at_building(obstacles, number, inside, near)
+            found += [stop] if stop else []
+    if obstacles.lot is not None:
+        off = spans_of_each(lines, shapely.difference(lines, obstacles.lot))
+        for found, line, spans in zip(stops, lines, off, strict=True):
+            first = min((stop.station_m for stop in found), default=math.inf)
+            outside = [start for start, _ in spans if start < first]
+            stop = _off_the_lot(obstacles, line, outside, outlet)
+            found += [stop] if stop else []
+    return [min(found, key=lambda stop: stop.station_m, default=None) for found in stops]
 
 
-def _at_building(obstacles: Obstacles, number: int, line: LineString) -> Stop | None:
+def _at_building(
+    obstacles: Obstacles, number: int, inside: list[Span], near: list[Span]
+) -> Stop | None:
     """Where a route crosses a building, or runs near it other than in leaving it."""
     site = obstacles.ground.site
     building, keeps = site.buildings[number], site.rules["line_building_distance"]
-    inside = first_within(line, obstacles.under[number])
-    if inside is not None:
-        return Stop(inside, f"it would run under the {building.name}")
-    near = spans_within(line, obstacles.beside[number])
+    if inside:
+        return Stop(inside[0][0], f"it would run under the {building.name}")
     if near and near[0][0] <= _SLACK:
         first = near.pop(0)
         if first[1] > keeps * _CLEAR + _TOUCHES:
@@ -159,14 +183,15 @@ def _at_building(obstacles: Obstacles, number: int, line: LineString) -> Stop | 
     return Stop(near[0][0], f"it would come within {_length(site, keeps)} of the {building.name}")
 
 
-def _off_the_lot(obstacles: Obstacles, line: LineString, outlet: Outlet | None) -> Stop | None:
+def _off_the_lot(
+    obstacles: Obstacles, line: LineString, outside: list[float], outlet: Outlet | None
+) -> Stop | None:
     """Where a route first leaves the lot over a side that it must not pass."""
     lot = obstacles.ground.site.lot
-    if lot is None or obstacles.lot is None:
+    if lot is None:
         return None
-    for start, _ in spans_within(line, line.difference(obstacles.lot)):
-        at = line.interpolate(start)
-        side = min(lot.sides, key=lambda side: LineString(side.line).distance(at))
+    for start in outside:
+        side = lot.sides[int(shapely.distance(obstacles.sides, line.interpolate(start)).argmin())]
         if outlet is None or side.neighbor == "neighbor":
             return Stop(start, f"it would leave the lot over the '{side.name}' side", at_edge=True)
     return None
@@ -174,12 +199,17 @@ def _off_the_lot(obstacles: Obstacles, line: LineString, outlet: Outlet | None) 
 
 def paving_on(site: Site, line: LineString) -> list[tuple[float, float, int]]:
     """From and to stations of every paving that a route passes, and its index in the site."""
-    return sorted(
-        (start, end, number)
-        for number, each in enumerate(site.paving)
-        for start, end in spans_within(line, each.outline)
-        if end - start > _SLACK
-    )
+    return paving_on_each(site, np.array([line]))[0]
+
+
+def paving_on_each(site: Site, lines: NDArray[np.object_]) -> list[list[tuple[float, float, int]]]:
+    """As `paving_on`, of (n,) lines at once."""
+    found: list[list[tuple[float, float, int]]] = [[] for _ in lines]
+    for number, each in enumerate(site.paving):
+        spans = spans_of_each(lines, np.array([each.outline]))
+        for passed, own in zip(found, spans, strict=True):
+            passed += [(start, end, number) for start, end in own if end - start > _SLACK]
+    return [sorted(passed) for passed in found]
 
 
 def cover_under(site: Site, number: int) -> float:
@@ -261,7 +291,7 @@ def why_not_end(ground: LotGround, x: float, y: float) -> str:
     if ends_in(ground.site, x, y) is not None:
         return ""
     here = Point(x, y)
-    for area, why in _no_outlet_on(ground.site):
+    for area, why in ground.once("no outlet on", lambda: _no_outlet_on(ground.site)):
         if area.intersects(here):
             return why
     lot = ground.site.lot
@@ -304,17 +334,19 @@ def _no_outlet_on(site: Site) -> list[tuple[BaseGeometry, str]]:
     return barred
 
 
-def footings_along(ground: LotGround, route: Route, half_m: float) -> Footings:
-    """How deep a trench may be along a route: nothing below 45 degrees from a footing's bottom.
+def footings_along(ground: LotGround, routes: Sequence[Route], half_m: float) -> list[Footings]:
+    """How deep a trench may be along routes: nothing below 45 degrees from a footing's bottom.
 
     The line falls outward from the footing's bottom edge, taken plumb below the wall, and the
     trench's nearer side counts. A footing's bottom lies its depth below the ground at the wall.
     """
+    if not routes:
+        return []
     site, rules = ground.site, ground.site.rules
-    lowest = np.full(len(route.stations_m), -np.inf)
-    whose = np.full(len(route.stations_m), -1, dtype=np.int64)
+    points = shapely.points(np.concatenate([route.xy for route in routes]))
+    lowest = np.full(len(points), -np.inf)
+    whose = np.full(len(points), -1, dtype=np.int64)
     assumed = []
-    points = shapely.points(route.xy)
     for number, building in enumerate(site.buildings):
         depth = building.footing_depth
         if depth is None:
@@ -326,12 +358,16 @@ def footings_along(ground: LotGround, route: Route, half_m: float) -> Footings:
             continue
         wall = building.outline.exterior
         foot = shapely.line_interpolate_point(wall, shapely.line_locate_point(wall, points[near]))
-        bottom = heights_at(ground.terrain, shapely.get_coordinates(foot)) - depth
+        bottom = heights_at(ground, shapely.get_coordinates(foot)) - depth
         limit = bottom - rules["footing_line"] * np.maximum(away[near] - half_m, 0.0)
         lower = np.nan_to_num(limit, nan=-np.inf) > lowest[near]
         lowest[near[lower]] = limit[lower]
         whose[near[lower]] = number
-    return Footings(lowest, whose, tuple(assumed))
+    parts = [route.stations_m for route in routes]
+    return [
+        Footings(low, building, tuple(assumed))
+        for low, building in zip(split_like(lowest, parts), split_like(whose, parts), strict=True)
+    ]
 
 
 def _length(site: Site, metres: float, denominator: int = 1) -> str:

@@ -168,7 +168,7 @@ def _low_and_high(ground: Floats, reach: int) -> tuple[Floats, Floats]:
 
 def _margins(ground: LotGround, setbacks: tuple[Setback, ...], cells: _Cells) -> Floats:
     """By setback and cell, metres beyond what is asked; a first row of no setback at all."""
-    here = points(cells.x, cells.y)
+    here = ground.once("points of cells", lambda: points(cells.x, cells.y))
     margins = [np.full(len(here), np.inf)]
     for each in setbacks:
         away = ground.once(("cells from", each.shape.wkb), partial(distances, each.shape, here))
@@ -218,12 +218,13 @@ def places_for(search: Search, needs: PitNeeds, sizing: Sizing, angle: float) ->
     rules, cell = search.ground.site.rules, search.ground.flow.grid.cell_size
     steps = np.floor(search.depth / needs.step_m + _TOUCH).astype(np.int64)
     enough = steps * needs.step_m >= rules["pit_least_depth"] - _TOUCH
-    sizes = {int(n): sizing(needs, whole_steps(int(n), needs)) for n in np.unique(steps[enough])}
+    open_to = search.seen & enough & (search.margin >= 0)
+    sizes = {int(n): sizing(needs, whole_steps(int(n), needs)) for n in np.unique(steps[open_to])}
     inside = np.zeros(len(steps))
     for n, check in sizes.items():
         inside[steps == n] = _inner_radius(check)
     steep = search.steep_away[search.row, search.col] - rules["pit_bank_distance"]
-    likely = search.seen & enough & (search.margin >= inside) & (steep >= inside - cell)
+    likely = open_to & (search.margin >= inside) & (steep >= inside - cell)
     order = np.flatnonzero(likely)
     order = order[np.argsort(search.away[order], kind="stable")]
     yielded: list[tuple[float, float]] = []

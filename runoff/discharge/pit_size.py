@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from runoff.discharge.pipes import INCH
 from runoff.discharge.pit import (
@@ -46,6 +46,7 @@ class PitNeeds:
     rate_m_per_s: float
     step_m: float
     rules: Rules
+    _kept: dict[Pit, PitCheck] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def by_durations(self, pit: Pit) -> PitCheck | None:
         """The pit by the rains of the table; None where there is no table."""
@@ -62,6 +63,12 @@ class PitNeeds:
     def governing(self, pit: Pit) -> PitCheck:
         """The check that the pit is built by: of the table where one is given."""
         return self.by_durations(pit) or self.by_whole_storm(pit)
+
+    def sized(self, shape: Pit) -> PitCheck:
+        """The least pit of a shape and depth, in sizes to dig by; worked out once, then kept."""
+        if shape not in self._kept:
+            self._kept[shape] = _rounded(self, shape)
+        return self._kept[shape]
 
 
 def needs_of(site: Site, water: WaterToMove, rate_m_per_s: float) -> PitNeeds:
@@ -118,13 +125,13 @@ def box_of_depth(needs: PitNeeds, depth_m: float) -> PitCheck:
     >>> round(found.pit.length_m / foot, 6), round(found.pit.depth_m / foot, 6)
     (11.5, 3.0)
     """
-    return _rounded(needs, box_pit(1, 1, depth_m, needs.rules["stone_voids"]))
+    return needs.sized(box_pit(1, 1, depth_m, needs.rules["stone_voids"]))
 
 
 def trench_of_depth(needs: PitNeeds, depth_m: float) -> PitCheck:
     """The shortest trench of at most this depth and the rule's width, in sizes to dig by."""
     width = _up(needs.rules["pit_trench_width"], needs)
-    return _rounded(needs, trench_pit(1, width, depth_m, needs.rules["stone_voids"]))
+    return needs.sized(trench_pit(1, width, depth_m, needs.rules["stone_voids"]))
 
 
 def pit_alternatives(site: Site, water: WaterToMove, pit: SeepagePit) -> tuple[PitCheck, ...]:
@@ -152,7 +159,7 @@ def pit_alternatives(site: Site, water: WaterToMove, pit: SeepagePit) -> tuple[P
         cylinder_pit(1, built.depth_m, stone),
         chamber_pit(1, width, built.depth_m, rules["chamber_voids"]),
     )
-    return tuple(_rounded(needs, shape) for shape in shapes if shape.kind != built.kind)
+    return tuple(needs.sized(shape) for shape in shapes if shape.kind != built.kind)
 
 
 def _rounded(needs: PitNeeds, shape: Pit) -> PitCheck:

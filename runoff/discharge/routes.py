@@ -6,8 +6,8 @@ ground at stations no more than half a cell apart, and wherever it bends or cros
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -17,10 +17,12 @@ from shapely import LineString, Point
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
 
+from runoff.discharge.lot import LotGround
 from runoff.flow.endings import line_of, part_up_to
 from runoff.site.model import Downspout, Outlet, Site
 from runoff.terrain.model import Terrain
 
+Span = tuple[float, float]
 _SAME = 1e-3  # metres; stations nearer than this are one
 DIRECTIONS = 72
 
@@ -71,7 +73,7 @@ class Route:
         return float(point.x), float(point.y)
 
 
-def heights_at(terrain: Terrain, xy: NDArray[np.float64]) -> NDArray[np.float64]:
+def heights_at(ground: LotGround, xy: NDArray[np.float64]) -> NDArray[np.float64]:
     """Heights of the ground at (n, 2) plan positions, bilinear between cell centers; NaN off it.
 
     Beside a wall or the survey's edge, where a center is missing, the slope of the ground next to
@@ -81,21 +83,22 @@ def heights_at(terrain: Terrain, xy: NDArray[np.float64]) -> NDArray[np.float64]
     --------
     >>> from types import SimpleNamespace
     >>> from runoff.terrain.model import Grid
-    >>> ground = np.array([[3.0, 4.0, 5.0], [1.0, 2.0, 3.0]])
-    >>> land = SimpleNamespace(grid=Grid(2, 3, 1.0, 0.0, 0.0), ground=ground)
-    >>> heights_at(land, np.array([[1.0, 1.0], [2.5, 0.5], [9.0, 9.0]]))
+    >>> heights = np.array([[3.0, 4.0, 5.0], [1.0, 2.0, 3.0]])
+    >>> land = SimpleNamespace(grid=Grid(2, 3, 1.0, 0.0, 0.0), ground=heights)
+    >>> lot = SimpleNamespace(terrain=land, once=lambda what, make: make())
+    >>> heights_at(lot, np.array([[1.0, 1.0], [2.5, 0.5], [9.0, 9.0]]))
     array([2.5, 3. , nan])
     """
-    grid, z = terrain.grid, terrain.ground
+    grid, z = ground.terrain.grid, ground.terrain.ground
     x = (xy[:, 0] - grid.x0) / grid.cell_size - 0.5
     y = grid.rows - 0.5 - (xy[:, 1] - grid.y0) / grid.cell_size
     out = _between(z, x, y)
     missing = np.isnan(out) & (x > -1) & (y > -1) & (x < grid.cols) & (y < grid.rows)
     if missing.any():
-        top, left = max(int(y[missing].min()) - 3, 0), max(int(x[missing].min()) - 3, 0)
-        window = z[top : int(y[missing].max()) + 5, left : int(x[missing].max()) + 5]
-        near = _carried_on(np.pad(window, 1, constant_values=np.nan))
-        out[missing] = _between(near, x[missing] - left + 1, y[missing] - top + 1, 1e-9)
+        near = ground.once(
+            "ground carried on", lambda: _carried_on(np.pad(z, 1, constant_values=np.nan))
+        )
+        out[missing] = _between(near, x[missing] + 1, y[missing] + 1, 1e-9)
     return out
 
 
@@ -141,36 +144,53 @@ def _carried_on(z: NDArray[np.float64]) -> NDArray[np.float64]:
     return out
 
 
-def route_through(
-    site: Site,
-    terrain: Terrain,
-    points: NDArray[np.float64],
+def routes_through(
+    ground: LotGround,
+    every: Sequence[NDArray[np.float64]],
     drawn: bool = False,
     outlet: Outlet | None = None,
-) -> Route:
-    """Sample the ground along a route; it is cut where the survey ends.
+) -> list[Route | None]:
+    """Sample the ground along routes, all at once; each is cut where the survey ends.
 
     Parameters
     ----------
-    points : (k, 2) plan metres, k at least 2, from the downspout's foot
+    every : sequence of (k, 2) plan metres, k at least 2, from the downspout's foot
 
-    Raises
-    ------
-    ValueError
-        Where no ground is known at its start.
+    Returns
+    -------
+    list of Route or None
+        None where no ground is known at its start.
     """
-    corners = _lengths(points)
-    spacing = terrain.grid.cell_size / 2
-    count = max(2, int(np.ceil(corners[-1] / spacing)) + 1)
-    marks = [*corners, *_break_line_stations(site, points)]
-    stations = _merged(np.linspace(0.0, corners[-1], count), marks)
-    xy = np.column_stack([np.interp(stations, corners, points[:, i]) for i in (0, 1)])
-    ground = heights_at(terrain, xy)
-    known = np.isfinite(ground)
+    if not len(every):
+        return []
+    spacing, stations, places = ground.terrain.grid.cell_size / 2, [], []
+    for points, breaks in zip(every, _break_line_stations(ground.site, every), strict=True):
+        corners = _lengths(points)
+        count = max(2, int(np.ceil(corners[-1] / spacing)) + 1)
+        stations.append(_merged(np.linspace(0.0, corners[-1], count), [*corners, *breaks]))
+        along = [np.interp(stations[-1], corners, points[:, i]) for i in (0, 1)]
+        places.append(np.column_stack(along))
+    heights = split_like(heights_at(ground, np.concatenate(places)), stations)
+    return [
+        _cut_at_the_survey(Route(points, drawn, outlet, x, xy, z, False))
+        for points, x, xy, z in zip(every, stations, places, heights, strict=True)
+    ]
+
+
+def _cut_at_the_survey(route: Route) -> Route | None:
+    known = np.isfinite(route.ground_m)
     if not known[:2].all():
-        raise ValueError("no ground was surveyed at the foot of the downspout")
-    n = len(known) if known.all() else int(np.argmin(known))
-    return Route(points, drawn, outlet, stations[:n], xy[:n], ground[:n], n < len(known))
+        return None
+    if known.all():
+        return route
+    n = int(np.argmin(known))
+    x, xy, z = (each[:n] for each in (route.stations_m, route.xy, route.ground_m))
+    return replace(route, stations_m=x, xy=xy, ground_m=z, leaves_survey=True)
+
+
+def split_like(values: NDArray, parts: Sequence[NDArray]) -> list[NDArray]:
+    """Values of all of some parts, part by part."""
+    return np.split(values, np.cumsum([len(each) for each in parts])[:-1])
 
 
 def _lengths(points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -185,20 +205,22 @@ def _merged(regular: NDArray[np.float64], marks: Iterable[float]) -> NDArray[np.
     return np.sort(np.concatenate([regular[nearest > _SAME], wanted]))
 
 
-def _break_line_stations(site: Site, points: NDArray[np.float64]) -> list[float]:
-    line, found = LineString(points), []
+def _break_line_stations(site: Site, every: Sequence[NDArray[np.float64]]) -> list[list[float]]:
+    """Where each route crosses a break line or first runs along it, metres."""
+    found: list[list[float]] = [[] for _ in every]
+    lines = np.array([LineString(points) for points in every])
     for each in site.break_lines:
         bend = LineString(each.line)
-        if not line.intersects(bend):
-            continue
-        meets = line.intersection(bend)
-        for part in getattr(meets, "geoms", [meets]):
-            if not part.is_empty:
-                found.append(float(line.project(Point(part.coords[0]))))
+        for number in np.flatnonzero(shapely.intersects(bend, lines)):
+            line = lines[number]
+            meets = line.intersection(bend)
+            for part in getattr(meets, "geoms", [meets]):
+                if not part.is_empty:
+                    found[number].append(float(line.project(Point(part.coords[0]))))
     return found
 
 
-def straight_ends(site: Site, terrain: Terrain, start: tuple[float, float]) -> NDArray[np.float64]:
+def straight_ends(terrain: Terrain, start: tuple[float, float]) -> NDArray[np.float64]:
     """Where straight routes in every direction would leave the survey's rectangle, (72, 2).
 
     The first runs up the plan, the others every 5 degrees clockwise.
@@ -235,16 +257,40 @@ def first_within(line: LineString, area: BaseGeometry) -> float | None:
     return spans[0][0] if spans else None
 
 
-def spans_within(line: LineString, area: BaseGeometry) -> list[tuple[float, float]]:
+def spans_within(line: LineString, area: BaseGeometry) -> list[Span]:
     """From and to stations (m) of the stretches of a line inside an area, in order."""
+    return spans_of_each(np.array([line]), np.array([area]))[0]
+
+
+def spans_of_each(lines: NDArray[np.object_], areas: NDArray[np.object_]) -> list[list[Span]]:
+    """As `spans_within`, of many lines at once.
+
+    Parameters
+    ----------
+    lines : (n,) array of LineString
+    areas : (n,) or (1,) array of geometries: one for each, or one for all
+
+    Examples
+    --------
+    >>> across = np.array([LineString([(0, y), (10, y)]) for y in (0, 5)])
+    >>> spans_of_each(across, np.array([shapely.box(2, -1, 4, 1)]))
+    [[(2.0, 4.0)], []]
+    """
+    found: list[list[Span]] = [[] for _ in lines]
     # Asked of the area, which may be prepared.
-    if not area.intersects(line):
-        return []
-    pieces = shapely.get_parts(line.intersection(area))
+    meeting = np.flatnonzero(shapely.intersects(areas, lines))
+    areas = areas if len(areas) == 1 else areas[meeting]
+    pieces, whose = shapely.get_parts(
+        shapely.intersection(lines[meeting], areas), return_index=True
+    )
     at, piece = shapely.get_coordinates(pieces, return_index=True)
     if not len(piece):
-        return []
+        return found
     bounds = np.flatnonzero(np.diff(piece))
     first, last = np.append(0, bounds + 1), np.append(bounds, len(piece) - 1)
-    ends = shapely.line_locate_point(line, shapely.points(at[[first, last]]))
-    return sorted(zip(ends.min(axis=0).tolist(), ends.max(axis=0).tolist(), strict=True))
+    own = meeting[whose[piece[first]]]
+    ends = shapely.line_locate_point(lines[own], shapely.points(at[[first, last]]))
+    stretches = zip(ends.min(axis=0).tolist(), ends.max(axis=0).tolist(), strict=True)
+    for number, stretch in zip(own.tolist(), stretches, strict=True):
+        found[number].append(stretch)
+    return [sorted(each) for each in found]

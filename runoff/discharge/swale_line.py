@@ -203,7 +203,7 @@ def _grounds_along(
     All of them are sampled at once.
     """
     site = places.ground.site
-    whole = [stations_of(line, places.ground.flow.grid.cell_size) for line in lines]
+    whole = stations_of(lines, places.ground.flow.grid.cell_size)
     room = places.sample(places.room, np.concatenate([at for _, at, _ in whole]), 0.0)
     laid: list[tuple[NDArray, ...]] = [
         tuple(each[: _up_to(free <= 0) + 1] for each in (*one, free))

@@ -77,11 +77,10 @@ class Places:
 
     def why_not(self, x: float, y: float) -> str:
         """What is in the way nearest to a place."""
-        here = Point(x, y)
-        nearest = min(self.in_the_way, key=lambda each: each.shape.distance(here), default=None)
-        if nearest is None or np.isnan(self.ground.height(x, y)):
+        if not self.in_the_way or np.isnan(self.ground.height(x, y)):
             return "it does not come out of the ground within the survey where water may be let go"
-        return nearest.why
+        away = shapely.distance([each.shape for each in self.in_the_way], Point(x, y))
+        return self.in_the_way[int(away.argmin())].why
 
 
 def places_of(ground: LotGround) -> Places:

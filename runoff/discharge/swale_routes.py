@@ -7,7 +7,7 @@ plan positions with at most one bend beyond the swale's head.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -67,18 +67,53 @@ def lines_from(head: Head, reach: float) -> Iterator[NDArray[np.float64]]:
                     yield np.array([at, bend, bend + reach * onward])
 
 
-def stations_of(line: NDArray[np.float64], spacing: float) -> tuple[NDArray, NDArray, NDArray]:
-    """Stations (m) along a line, their plan positions (n, 2), and the unit vectors across it."""
-    legs = np.diff(line, axis=0)
-    lengths = np.hypot(*legs.T)
-    corners = np.concatenate([[0.0], np.cumsum(lengths)])
-    x = np.sort(np.concatenate([np.arange(0.0, corners[-1], spacing), corners]))
+def stations_of(
+    lines: Sequence[NDArray[np.float64]], spacing: float
+) -> list[tuple[NDArray, NDArray, NDArray]]:
+    """Stations (m) along each line, their plan positions (n, 2), and the unit vectors across it.
+
+    Parameters
+    ----------
+    lines : sequence of (2 or 3, 2) plan metres
+    spacing : float, metres
+
+    Examples
+    --------
+    >>> ((x, at, across),) = stations_of([np.array([[0.0, 0.0], [1.5, 0.0]])], 1.0)
+    >>> x.tolist(), at.tolist(), across[0].tolist()
+    ([0.0, 1.0, 1.5], [[0.0, 0.0], [1.0, 0.0], [1.5, 0.0]], [-0.0, 1.0])
+    """
+    if not lines:
+        return []
+    # A straight line has its end twice, and no second leg.
+    corner = np.array([np.concatenate([line, line[-1:]])[:3] for line in lines])
+    legs = np.diff(corner, axis=1)
+    lengths = np.hypot(legs[..., 0], legs[..., 1])
+    bend, end = lengths[:, 0], lengths.sum(axis=1)
+    regular = np.ceil(end / spacing).astype(np.int64)
+    number = np.arange(regular.sum()) - np.repeat(np.cumsum(regular) - regular, regular)
+    every = np.arange(len(lines))
+    whose = np.concatenate([np.repeat(every, regular), every, every])
+    x = np.concatenate([number * spacing, bend, end])
+    order = np.lexsort((x, whose))
+    x, whose = x[order], whose[order]
     # A bend may lie on a station but for rounding.
-    x = x[np.diff(x, prepend=-1.0) > _SAME]
-    at = np.column_stack([np.interp(x, corners, line[:, k]) for k in (0, 1)])
-    leg = np.clip(np.searchsorted(corners, x, side="left") - 1, 0, len(legs) - 1)
-    unit = legs / lengths[:, None]
-    return x, at, np.column_stack([-unit[leg, 1], unit[leg, 0]])
+    new = np.diff(x, prepend=-1.0) > _SAME
+    new[np.flatnonzero(np.diff(whose)) + 1] = True
+    x, whose = x[new], whose[new]
+    second = (x >= bend[whose]) & (lengths[whose, 1] > 0)
+    leg = second.astype(np.int64)
+    past = x - np.where(second, bend[whose], 0.0)
+    along = legs / np.where(lengths > 0, np.stack([bend, end - bend], axis=1), 1.0)[..., None]
+    at = along[whose, leg] * past[:, None] + corner[whose, leg]
+    last = x >= end[whose]
+    at[last] = corner[whose[last], 2]
+    unit = (legs / np.where(lengths > 0, lengths, 1.0)[..., None])[
+        whose, np.where(x > bend[whose], leg, 0)
+    ]
+    across = np.column_stack([-unit[:, 1], unit[:, 0]])
+    bounds = np.flatnonzero(np.diff(whose)) + 1
+    return list(zip(*(np.split(each, bounds) for each in (x, at, across)), strict=True))
 
 
 def _turned(way: tuple[float, float], degrees: float) -> NDArray[np.float64]:

@@ -79,7 +79,19 @@ def _over_a_side(site: Site, line: LineString) -> tuple[PathEnd, float] | None:
 
 
 def part_up_to(path: NDArray[np.float64], length: float) -> NDArray[np.float64]:
-    """The first `length` metres of a path."""
+    """The first `length` metres of a path.
+
+    Examples
+    --------
+    >>> part_up_to(np.array([[0.0, 0.0], [4.0, 0.0]]), 3.0)
+    array([[0., 0.],
+           [3., 0.]])
+    """
+    if len(path) == 2 and length > 0:
+        whole = float(np.hypot(*(path[1] - path[0])))
+        if length >= whole:
+            return np.array(path, dtype=np.float64)
+        return np.array([path[0], path[0] + length / whole * (path[1] - path[0])])
     return np.array(substring(line_of(path), 0.0, length).coords)
 
 

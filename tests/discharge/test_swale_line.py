@@ -311,7 +311,7 @@ def test_a_swale_that_ends_in_a_hollow_at_the_wall_is_refused():
 @pytest.mark.parametrize("bend", [5.9, 6.0, np.nextafter(6.0, 7.0), np.nextafter(6.0, 5.0)])
 def test_no_two_stations_of_a_bent_line_are_one_but_for_rounding(bend):
     line = np.array([(0.0, 0.0), (bend, 0.0), (bend, 9.0)])
-    stations, places, _ = stations_of(line, 0.3)
+    ((stations, places, _),) = stations_of([line], 0.3)
     assert np.diff(stations).min() > 1e-6
     assert stations[-1] == pytest.approx(bend + 9.0)
     assert places[-1] == pytest.approx(line[-1])
