@@ -49,6 +49,7 @@ class Labels:
         self.axes = axes
         self._wishes: list[_Wish] = []
         self._hard: list[Bbox] = []
+        self._edges = np.empty((0, 4))
         self._lines: list[tuple[float, float]] = []
         self._areas: list[tuple[float, float]] = []
         self._loose: list[Text] = []
@@ -152,7 +153,17 @@ class Labels:
         inside = (
             frame.x0 <= box.x0 and box.x1 <= frame.x1 and frame.y0 <= box.y0 and box.y1 <= frame.y1
         )
-        return inside and not any(box.overlaps(other) for other in self._hard)
+        if not inside or not self._hard:
+            return inside
+        left, bottom, right, top = self._hard_edges().T
+        over = (left <= box.x1) & (right >= box.x0) & (bottom <= box.y1) & (top >= box.y0)
+        return not bool(over.any())
+
+    def _hard_edges(self) -> NDArray[np.float64]:
+        """(n, 4) edges of what no label may cover, gathered again where there is more of it."""
+        if len(self._edges) != len(self._hard):
+            self._edges = np.array([box.extents for box in self._hard])
+        return self._edges
 
     def _crossed(self, box: Bbox, centered: bool) -> int:
         """How many points of what should be left clear lie under a box.
@@ -166,11 +177,12 @@ class Labels:
         style: dict[str, Any] = {"fontsize": 8, "color": "black", "path_effects": HALO}
         style |= {"zorder": 20, "parse_math": False} | wish.style
         text = self.axes.text(0, 0, wish.text, ha="center", va="center", **style)
+        # Its box is measured once, where it was made, and moved to each place that is tried.
+        made, (left, bottom) = self._box(text), self.axes.transData.transform((0.0, 0.0))
         best: tuple[float, float, float, tuple[float, float], float] | None = None
         for order, anchor in enumerate(wish.anchors):
-            for offset, (x, y) in self._candidates(wish, anchor, text):
-                text.set_position(tuple(self.axes.transData.inverted().transform((x, y))))
-                box = self._box(text)
+            for offset, (x, y) in self._candidates(wish, anchor, made):
+                box = made.translated(x - left, y - bottom)
                 if not self._free(box):
                     continue
                 crossed = self._crossed(box, wish.centered)
@@ -187,14 +199,13 @@ class Labels:
             self._lead(text, anchor)
 
     def _candidates(
-        self, wish: _Wish, anchor: tuple[float, float], text: Text
+        self, wish: _Wish, anchor: tuple[float, float], box: Bbox
     ) -> list[tuple[float, tuple[float, float]]]:
-        """(distance from the anchor in points, center in pixels) of the places to try."""
+        """(distance from the anchor in points, center in pixels) of the places to try for a box."""
         ax, ay = self.axes.transData.transform(anchor)
         places = [(0.0, (ax, ay))] if wish.centered else []
         if wish.fixed:
             return places
-        box = self._box(text)
         for ring in _RINGS_PT:
             for angle in _BEARINGS:
                 dx, dy = math.cos(angle), math.sin(angle)
