@@ -11,6 +11,9 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from math import dist
 
+import numpy as np
+from numpy.typing import NDArray
+
 from runoff.discharge.lot import LotGround, lot_ground
 from runoff.discharge.safety import nearest_building, run_beside
 from runoff.discharge.ways import GradeCorrection, NotPossible
@@ -18,9 +21,10 @@ from runoff.foundation.grade import ROUNDING
 from runoff.foundation.model import SoilWedge, Station, Verdict, WallRun
 from runoff.foundation.runs import worst_of
 from runoff.foundation.walls import wall_words
-from runoff.foundation.wedge import apply_wedges, soil_wedges
+from runoff.foundation.wedge_storm import harmless_soil
 from runoff.quantities import format_length
 from runoff.site.model import Downspout
+from runoff.terrain.model import Terrain
 
 
 def correct_grade(ground: LotGround, downspout: Downspout) -> tuple[LotGround, GradeCorrection]:
@@ -104,13 +108,13 @@ class Grounds:
         if name is None:
             raise NotPossible(f"No building stands beside downspout {downspout.name!r}.")
         runs = tuple(run for run in ground.walls if run.building == name)
-        wedges = self._wedges(runs)
-        if not wedges:
+        soil = self._soil(runs)
+        if not soil.wedges:
             raise NotPossible(_nothing(runs, f"of {name!r}"))
-        beside = _beside(ground, downspout, wedges)
+        beside = _beside(ground, downspout, soil.wedges)
         if beside is not None and _hindered(beside):
             raise NotPossible(_why_not(ground, beside))
-        return self._with_soil(wedges)
+        return soil.placed(ground)
 
     def corrected_everywhere(self) -> tuple[LotGround, GradeCorrection]:
         """The ground with the grade corrected along every wall that fails.
@@ -120,41 +124,54 @@ class Grounds:
         NotPossible
             As `correct_all`.
         """
-        wedges = self._wedges(self.surveyed.walls)
-        if not wedges:
+        soil = self._soil(self.surveyed.walls)
+        if not soil.wedges:
             raise NotPossible(_nothing(self.surveyed.walls, "of the buildings"))
-        return self._with_soil(wedges)
+        return soil.placed(self.surveyed)
 
-    def _wedges(self, runs: tuple[WallRun, ...]) -> tuple[SoilWedge, ...]:
+    def _soil(self, runs: tuple[WallRun, ...]) -> _Soil:
         ground = self.surveyed
-        return ground.once(
-            ("wedges", *sorted({run.building for run in runs})),
-            lambda: soil_wedges(ground.site, ground.terrain, runs, ground.depth),
+        buildings = sorted({run.building for run in runs})
+        return ground.once(("soil", *buildings), lambda: _soil(ground, runs))
+
+
+@dataclass(frozen=True)
+class _Soil:
+    """Wedges of soil, and the lot's ground with them, None where none of them can be placed."""
+
+    wedges: tuple[SoilWedge, ...]
+    graded: LotGround | None
+
+    def placed(self, ground: LotGround) -> tuple[LotGround, GradeCorrection]:
+        if self.graded is None:
+            raise NotPossible(_why_not(ground, self.wedges[0]))
+        placed = [wedge for wedge in self.wedges if not _hindered(wedge)]
+        correction = GradeCorrection(
+            wedges=self.wedges,
+            compacted_m3=sum(wedge.compacted for wedge in placed),
+            loose_m3=sum(wedge.loose for wedge in placed),
         )
-
-    def _with_soil(self, wedges: tuple[SoilWedge, ...]) -> tuple[LotGround, GradeCorrection]:
-        ground = self.surveyed
-        return ground.once(
-            ("with soil", *sorted({wedge.run.building for wedge in wedges})),
-            lambda: _with_soil(ground, wedges),
-        )
+        return self.graded, correction
 
 
-def _with_soil(
-    ground: LotGround, wedges: tuple[SoilWedge, ...]
-) -> tuple[LotGround, GradeCorrection]:
+def _soil(ground: LotGround, runs: tuple[WallRun, ...]) -> _Soil:
+    """The soil along some of the walls that leaves no wall of the lot wetter in the storm."""
+    tried = ground
+
+    def storm(terrain: Terrain) -> NDArray[np.float64]:
+        nonlocal tried
+        tried = lot_ground(ground.site, terrain)
+        return tried.depth
+
+    wedges = harmless_soil(
+        ground.site, ground.terrain, runs, ground.depth, storm, walls=ground.walls
+    )
     placed = [wedge for wedge in wedges if not _hindered(wedge)]
     if not placed:
-        raise NotPossible(_why_not(ground, wedges[0]))
-    terrain = apply_wedges(ground.terrain, placed)
-    correction = GradeCorrection(
-        wedges=wedges,
-        compacted_m3=sum(wedge.compacted for wedge in placed),
-        loose_m3=sum(wedge.loose for wedge in placed),
-    )
-    after = lot_ground(ground.site, terrain)
-    walls = tuple(part for run in after.walls for part in _as_graded(ground, run, placed))
-    return replace(after, walls=walls), correction
+        return _Soil(wedges, None)
+    # The last ground that was tried is the one with the soil that stays.
+    walls = tuple(part for run in tried.walls for part in _as_graded(ground, run, placed))
+    return _Soil(wedges, replace(tried, walls=walls))
 
 
 def _as_graded(ground: LotGround, run: WallRun, placed: list[SoilWedge]) -> Iterator[WallRun]:

@@ -16,8 +16,11 @@ from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.swale_line import with_swale
 from runoff.discharge.ways import NotPossible, Option, Recommendation
 from runoff.flow.storm import LetGo, ground_near, roof_water
+from runoff.foundation.grade import ROUNDING
 from runoff.foundation.model import WallRun
 from runoff.foundation.runs import judge_walls
+from runoff.foundation.walls import wall_words
+from runoff.quantities import format_length
 from runoff.site.model import Downspout
 
 
@@ -27,7 +30,8 @@ class Proof:
 
     `wet_wall_before_m` and `wet_wall_after_m` are lengths of wall that hold water, and
     `standing_before_m3`, `standing_after_m3` the water standing within 10 ft of a foundation.
-    `trouble` names each downspout whose water still does not keep away, with the reason.
+    `trouble` names each downspout whose water still does not keep away, with the reason, and
+    `wetter` says of each wall of which more holds water than before that it is so.
     """
 
     wet_wall_before_m: float
@@ -35,6 +39,7 @@ class Proof:
     standing_before_m3: float
     standing_after_m3: float
     trouble: tuple[tuple[str, str], ...]
+    wetter: tuple[str, ...] = ()
 
 
 def prove(before: LotGround, graded: LotGround, recommendations: Sequence[Recommendation]) -> Proof:
@@ -67,12 +72,14 @@ def prove(before: LotGround, graded: LotGround, recommendations: Sequence[Recomm
         still = _still(after, spouts[each.downspout], each.chosen)
         if still:
             trouble.append((each.downspout, still))
+    walls = judge_walls(after.site, after.terrain, depth)
     return Proof(
         wet_wall_before_m=_wet(before.walls),
-        wet_wall_after_m=_wet(judge_walls(after.site, after.terrain, depth)),
+        wet_wall_after_m=_wet(walls),
         standing_before_m3=_near_walls(before, before.depth),
         standing_after_m3=_near_walls(after, depth),
         trouble=tuple(trouble),
+        wetter=_wetter(before, graded, walls),
     )
 
 
@@ -113,6 +120,29 @@ def _still(ground: LotGround, downspout: Downspout, option: Option) -> str:
 
 def _wet(walls: Sequence[WallRun]) -> float:
     return sum(run.end - run.start for run in walls if run.verdict == "holds water")
+
+
+def _wetter(before: LotGround, graded: LotGround, after: Sequence[WallRun]) -> tuple[str, ...]:
+    """Each wall of which more holds water than before, and what leaves it there."""
+    system = "us" if before.site.units == "ft" else "metric"
+    told = []
+    for wall in dict.fromkeys((run.building, run.wall) for run in before.walls):
+        own = _along(before.walls, wall)
+        was, now = _wet(own), _wet(_along(after, wall))
+        if now <= was + ROUNDING:
+            continue
+        by_soil = _wet(_along(graded.walls, wall)) > was + ROUNDING
+        lengths = [format_length(each, system, 1) for each in (now, was)]
+        told.append(
+            f"{'the soil' if by_soil else 'what is built'} would leave more water at "
+            f"{wall_words(own[0].wall_name)} of {own[0].building!r}: along {lengths[0]} of it, "
+            f"{lengths[1]} as it is now"
+        )
+    return tuple(told)
+
+
+def _along(walls: Sequence[WallRun], wall: tuple[str, int]) -> list[WallRun]:
+    return [run for run in walls if (run.building, run.wall) == wall]
 
 
 def _near_walls(ground: LotGround, depth: np.ndarray) -> float:

@@ -5,47 +5,33 @@ In: a site, its terrain, the runs of wall and the storm's water. Out: `SoilWedge
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-from itertools import groupby
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from types import MappingProxyType
 
 import numpy as np
 
-from runoff.foundation.grade import ROUNDING, WET, water_beside
-from runoff.foundation.model import SoilWedge, Station, Verdict, WallRun
-from runoff.foundation.runs import worst_of
+from runoff.foundation.grade import ROUNDING
+from runoff.foundation.model import SoilWedge, Verdict, WallRun
 from runoff.foundation.stations import Array
-from runoff.foundation.wedge_fill import (
-    BESIDE_CELLS,
-    Soil,
-    measure_all,
-    soil_along,
-    some_of,
-)
-from runoff.foundation.wedge_limits import (
-    Fill,
-    clearance_shortage,
-    onto_neighbor,
-    still_standing,
-    what_it_buries,
-)
+from runoff.foundation.wedge_fill import Soil, measure_all, soil_along
+from runoff.foundation.wedge_parts import Ask, Place, asks_of
+from runoff.foundation.wedge_together import place_together
 from runoff.foundation.wedge_words import wedge_sentence
 from runoff.site.model import Site
 from runoff.terrain.model import Terrain
 
-FAILING: tuple[Verdict, ...] = ("too flat", "slopes back", "holds water")
-ALONE = "no soil sloped away from it makes it pass"
-AGAINST_EACH_OTHER = "what it needs undoes what another wall nearby needs"
+_NOWHERE: Mapping[Place, str] = MappingProxyType({})
 
-_MOST_SWEEPS = 20
-_MOST_LIFTS = 10
-_LEAST_STRETCH = 0.6
-"""Metres of wall between two obstacles below which soil is not worth a word."""
+FAILING: tuple[Verdict, ...] = ("too flat", "slopes back", "holds water")
 
 
 def soil_wedges(
-    site: Site, terrain: Terrain, runs: Sequence[WallRun], standing_depth: Array
+    site: Site,
+    terrain: Terrain,
+    runs: Sequence[WallRun],
+    standing_depth: Array,
+    refused: Mapping[Place, str] = _NOWHERE,
 ) -> tuple[SoilWedge, ...]:
     """The soil that would make each failing run of wall pass, or why soil cannot.
 
@@ -53,7 +39,9 @@ def soil_wedges(
     wall and meets the existing ground within the profile's reach; where the ground beyond rises
     against the wall, the low place is filled too. Where the soil of two walls meets, each is made
     on the ground that the other leaves, in turn, until all pass. Part of a run where soil would
-    bury paving or dam an easement has a record of its own.
+    bury paving or dam an easement, or undo what a wall that faces it needs, has a record of its
+    own. The volumes are those of the soil on the terrain's cells, its ends with it; a cell that
+    several runs cover counts for one of them.
 
     Parameters
     ----------
@@ -61,6 +49,8 @@ def soil_wedges(
     terrain : Terrain
     runs : sequence of WallRun
     standing_depth : (rows, cols) float64, metres
+    refused : mapping, optional
+        Stations where no soil may be placed beforehand, and why.
 
     Returns
     -------
@@ -78,18 +68,30 @@ def soil_wedges(
     asked = [
         ask
         for (run, members), before in zip(failing, measured, strict=True)
-        for ask in _asked(
-            site, terrain, standing_depth, soil_along(site, terrain, run, members, before)
+        for ask in asks_of(
+            site,
+            terrain,
+            standing_depth,
+            soil_along(site, terrain, run, members, before),
+            refused,
         )
     ]
     while any(ask.may_be_placed for ask in asked):
         placed = [ask for ask in asked if ask.may_be_placed]
-        _place(terrain, placed, reach)
+        conflict = place_together(terrain, placed, reach)
+        if conflict:
+            said = {id(placed[number]): why for number, why in conflict.items()}
+            asked = [
+                part
+                for ask in asked
+                for part in (ask.in_parts(said[id(ask)]) if id(ask) in said else [ask])
+            ]
+            continue
         for ask in placed:
             ask.look_again()
         if all(ask.may_be_placed for ask in placed):
             break
-    return tuple(_wedges(site, asked))
+    return tuple(_wedges(site, terrain, asked))
 
 
 def apply_wedge(terrain: Terrain, wedge: SoilWedge) -> Terrain:
@@ -119,157 +121,8 @@ def apply_wedges(terrain: Terrain, wedges: Iterable[SoilWedge]) -> Terrain:
     return replace(terrain, ground=terrain.ground + raised, surface=terrain.surface + raised)
 
 
-@dataclass
-class _Ask:
-    """Soil that a run of wall, or a part of it, asks for, and what forbids it.
-
-    `height` and `out` are metres as the part asks for them, its neighbors left out.
-    """
-
-    site: Site
-    terrain: Terrain
-    soil: Soil
-    deep: Array
-    height: float
-    out: float
-    short_by: float = 0.0
-    refused: str = ""
-
-    @property
-    def may_be_placed(self) -> bool:
-        return not self.refused and self.short_by == 0
-
-    def look(self, fill: Fill) -> None:
-        """Say what forbids this soil."""
-        site, stations = self.site, self.soil.stations
-        self.short_by = clearance_shortage(site, self.soil.run, self.soil.members, fill)
-        buried = next(filter(None, what_it_buries(site, stations, fill)), "")
-        self.refused = (
-            buried
-            or onto_neighbor(site, self.terrain, stations, fill)
-            or still_standing(site, _left_standing(fill, self.deep))
-        )
-
-    def look_again(self) -> None:
-        """Say whether the soil is still allowed, now that its neighbors' soil is counted."""
-        if self.refused or np.array_equal(self.soil.asked, self.soil.first.depth):
-            return
-        fill = self.soil.asked_fill()
-        self.look(fill)
-        self.height, self.out = float(fill.depth[:, 0].max()), float(fill.toe.max())
-
-
-def _asked(site: Site, terrain: Terrain, standing_depth: Array, whole: Soil) -> list[_Ask]:
-    """What a run asks for, in parts where something lies in the soil's way along some of it."""
-    run, members = whole.run, whole.members
-    buried = what_it_buries(site, whole.stations, whole.first)
-    width = (run.end - run.start) / len(run.stations)
-    beside = math.ceil(BESIDE_CELLS * terrain.grid.cell_size / width)
-    asked = []
-    for part in _parts(_spread(buried, beside, _LEAST_STRETCH / width)):
-        soil = whole
-        if part != slice(0, len(members)):
-            mine, before = members[part], some_of(whole.before, part)
-            soil = soil_along(site, terrain, _part_of(run, width, mine), mine, before)
-        fill = soil.first
-        ask = _Ask(
-            site=site,
-            terrain=terrain,
-            soil=soil,
-            deep=water_beside(terrain, soil.stations, standing_depth),
-            height=float(fill.depth[:, 0].max()),
-            out=float(fill.toe.max()),
-        )
-        ask.look(fill)
-        asked.append(ask)
-    return asked
-
-
-def _part_of(run: WallRun, width: float, members: Sequence[Station]) -> WallRun:
-    return replace(
-        run,
-        start=members[0].along - width / 2,
-        end=members[-1].along + width / 2,
-        stations=tuple(members),
-        worst=worst_of(run.verdict, members),
-    )
-
-
-def _spread(buried: list[str], beside: int, least: float) -> list[str]:
-    """What lies in the way, said of the stations beside it too, and of short gaps between."""
-    near = [
-        next(filter(None, buried[max(k - beside, 0) : k + beside + 1]), "")
-        for k in range(len(buried))
-    ]
-    spread = [mine or beside_it for mine, beside_it in zip(buried, near, strict=True)]
-    if not any(spread):
-        return spread
-    joined: list[str] = []
-    for said, members in groupby(spread):
-        size = len(list(members))
-        last = joined[-1] if joined else next(filter(None, spread))
-        joined += [said if said or size >= least else last] * size
-    return joined
-
-
-def _parts(said: list[str]) -> list[slice]:
-    parts, place = [], 0
-    for _, members in groupby(said):
-        size = len(list(members))
-        parts.append(slice(place, place + size))
-        place += size
-    return parts
-
-
-def _place(terrain: Terrain, asked: Sequence[_Ask], reach: float) -> None:
-    """Place all the soil, each on the ground that the others leave, until every run passes."""
-    after = replace(terrain, ground=terrain.ground.copy())
-    soils = [ask.soil for ask in asked]
-    for soil in soils:
-        soil.start_again()
-    waiting = set(range(len(soils)))
-    made = [soil.before for soil in soils]
-    for _ in range(_MOST_SWEEPS):
-        failing = []
-        for number, profiles in zip(sorted(waiting), made, strict=True):
-            if soils[number].wanting(profiles).any():
-                soils[number].ask(after, profiles)
-                failing.append(soils[number])
-        _raise(after, failing, reach)
-        waiting = {k for k, soil in enumerate(soils) if any(soil.meets(s) for s in failing)}
-        if not waiting:
-            return
-        made = measure_all(after, [soils[k].members for k in sorted(waiting)], reach)
-    for number in waiting:
-        met = any(soils[number].meets(s) for k, s in enumerate(soils) if k != number)
-        asked[number].refused = AGAINST_EACH_OTHER if met else ALONE
-
-
-def _raise(terrain: Terrain, soils: Sequence[Soil], reach: float) -> None:
-    """Raise the ground by what is asked for, and by the little that the grid then lacks."""
-    wanting = list(soils)
-    for _ in range(_MOST_LIFTS):
-        for soil in wanting:
-            soil.place(terrain)
-        made = measure_all(terrain, [soil.members for soil in wanting], reach)
-        lacks = [
-            (soil, soil.wanting(profiles, soil.spare))
-            for soil, profiles in zip(wanting, made, strict=True)
-        ]
-        wanting = [soil for soil, lack in lacks if lack.any()]
-        for soil, lack in lacks:
-            soil.lift_by(lack)
-        if not wanting:
-            return
-
-
-def _left_standing(fill: Fill, deep: Array) -> float:
-    """How far the storm's water stands above the corrected ground at the wall, metres."""
-    return float(np.where(deep > WET, deep - fill.depth[:, 0], -np.inf).max())
-
-
-def _wedges(site: Site, asked: Sequence[_Ask]) -> Iterable[SoilWedge]:
-    counted: list[Soil] = []
+def _wedges(site: Site, terrain: Terrain, asked: Sequence[Ask]) -> Iterator[SoilWedge]:
+    volumes = _volumes(terrain, [ask.soil for ask in asked if ask.may_be_placed])
     for ask in asked:
         wedge = SoilWedge(
             run=ask.soil.run,
@@ -282,8 +135,7 @@ def _wedges(site: Site, asked: Sequence[_Ask]) -> Iterable[SoilWedge]:
             sentence="",
         )
         if ask.may_be_placed:
-            compacted = ask.soil.volume(counted)
-            counted.append(ask.soil)
+            compacted = next(volumes)
             cells, raised = ask.soil.cells()
             wedge = replace(
                 wedge,
@@ -293,3 +145,26 @@ def _wedges(site: Site, asked: Sequence[_Ask]) -> Iterable[SoilWedge]:
                 raised=raised,
             )
         yield replace(wedge, sentence=wedge_sentence(site, wedge))
+
+
+def _volumes(terrain: Terrain, soils: Sequence[Soil]) -> Iterator[float]:
+    """The soil on the ground, m3, by the run that it counts for.
+
+    A cell counts for the run that it lies before, past the ends of the others; where that is no
+    run or several, for the one that raises it most.
+    """
+    owner = np.full(terrain.ground.shape, -1)
+    raised = np.zeros((2, *terrain.ground.shape))
+    for number, soil in enumerate(soils):
+        cells, depth = soil.cells()
+        rows, cols = cells.T
+        before = soil.before_the_run().astype(np.int64)
+        # What lies past an end counts only where nothing lies before a run.
+        higher = depth > raised[before, rows, cols]
+        mine = higher & ((before == 1) | (raised[1, rows, cols] == 0))
+        owner[rows[mine], cols[mine]] = number
+        raised[before[higher], rows[higher], cols[higher]] = depth[higher]
+    laid = owner >= 0
+    most = raised.max(axis=0)[laid]
+    volumes = np.bincount(owner[laid], weights=most, minlength=len(soils))
+    return iter((volumes * terrain.grid.cell_area).tolist())

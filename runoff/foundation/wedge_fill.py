@@ -146,32 +146,19 @@ class Soil:
         keep = self.placed > 0
         return self.covered.cells[keep], self.placed[keep]
 
-    def volume(self, counted: Sequence[Soil]) -> float:
-        """Soil in place before the run, m3, without what lies in that of the runs counted before.
+    def before_the_run(self) -> NDArray[np.bool_]:
+        """Which of those cells lie before the run itself, not past its ends."""
+        along = self.covered.along[self.placed > 0]
+        return (along >= self.run.start) & (along <= self.run.end)
 
-        The profiles' areas times the spacing of the stations.
-        """
-        depth = self.asked
-        if counted:
-            reach = np.broadcast_to(self.before.out[:, :, None], (*depth.shape, 2))
-            points = self.stations.feet[:, None, :] + reach * self.stations.outward[:, None, :]
-            there = np.zeros(depth.size)
-            for other in counted:
-                if self.meets(other):
-                    there = np.maximum(there, other.depth_at(points.reshape(-1, 2)))
-            depth = np.maximum(depth - there.reshape(depth.shape), 0.0)
-        width = (self.run.end - self.run.start) / len(self.run.stations)
-        return float(np.trapezoid(depth, self.before.out, axis=1).sum() * width)
-
-    def depth_at(self, points: Array) -> Array:
-        """Depth of the soil at plan positions, (k, 2), none beyond the run's ends: (k,) metres."""
-        along, out = _along_and_out(self.stations, points)
-        inside = (along >= self.run.start) & (along <= self.run.end) & (out >= 0)
-        depth = np.zeros(len(points))
-        place = np.flatnonzero(inside)
-        at = _Covered(np.empty((len(place), 2), dtype=np.int64), along[place], out[place])
-        depth[place] = _interpolated(self.stations, self.before.out, self.asked, at)
-        return depth
+    def reaches(self, other: Soil, start: float, end: float) -> NDArray[np.bool_]:
+        """Which profiles come over another run's, those from `start` to `end` (m) on its wall."""
+        out = self.before.out[:, :, None]
+        points = self.stations.feet[:, None, :] + out * self.stations.outward[:, None, :]
+        along, away = _along_and_out(other.stations, points.reshape(-1, 2))
+        over = (along >= start) & (along <= end)
+        over &= (away >= 0) & (away <= float(other.stations.reach.max()))
+        return np.any(over.reshape(out.shape[:2]), axis=1)
 
     def wanting(self, made: Profiles, spare: float = 0.0) -> Array:
         """By how much each station fails on this ground to pass with some to spare, metres."""

@@ -4,10 +4,23 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter
 
-from runoff.foundation.wedge import AGAINST_EACH_OTHER, apply_wedge, apply_wedges, soil_wedges
+from runoff.foundation.wedge import apply_wedge, apply_wedges, soil_wedges
+from runoff.foundation.wedge_together import AGAINST_EACH_OTHER
 from tests.foundation.test_wedge import passes
-from tests.foundation.walls import FOOT, a_house, a_lot, a_slab, ground, judged, on_wall
+from tests.foundation.walls import (
+    FOOT,
+    a_house,
+    a_lot,
+    a_slab,
+    end_slope,
+    ground,
+    judged,
+    laid,
+    on_wall,
+    outer_corner,
+)
 from tests.terrain.lots import a_building
 
 REACH = 10 * FOOT
@@ -34,18 +47,22 @@ def test_soil_in_a_corner_of_the_house_is_counted_once():
     inside = square + 2 * (9 - REACH) * PRISM
     outside = (18 + 18 + 9 + 9) * PRISM
     by_wall = {wedge.run.wall: wedge for wedge in wedges}
-    assert sum(by_wall[wall].compacted for wall in (0, 1, 4, 5)) == pytest.approx(outside, rel=0.01)
-    corner = by_wall[2].compacted + by_wall[3].compacted
-    # The grid gives each of the two a few millimetres more than it lacks: 3 % of their soil.
-    assert corner == pytest.approx(inside, rel=0.05)
-    assert sum(w.compacted for w in wedges) == pytest.approx(inside + outside, rel=0.01)
     assert by_wall[2].height == pytest.approx(2 * HEIGHT, rel=0.05)
     assert passes(site, terrain, *wedges)
     added = apply_wedges(terrain, wedges).ground - terrain.ground
     x, y = terrain.grid.centers()
     before_both = (x[None, :] > 0) & (x[None, :] < 9) & (y[:, None] > 0) & (y[:, None] < 9)
-    on_the_ground = np.nansum(added[before_both]) * terrain.grid.cell_area
-    assert on_the_ground == pytest.approx(corner, rel=0.02)
+    # The grid gives each of the two a few millimetres more than it lacks: 3 % of their soil.
+    corner = np.nansum(added[before_both]) * terrain.grid.cell_area
+    assert corner == pytest.approx(inside, rel=0.05)
+    # Two columns of cells past an end lie within 0.3 m, three cells past the last station.
+    corners = 5 * outer_corner(HEIGHT, 0.3)
+    told = sum(w.compacted for w in wedges)
+    assert told - corner == pytest.approx(outside + corners, rel=0.01)
+    assert told == pytest.approx(laid(terrain, *wedges), rel=1e-9)
+    # What lies before one wall alone counts for it, and the square before two for the higher.
+    alone = [by_wall[wall].compacted for wall in (0, 5)]
+    assert alone == pytest.approx([18 * PRISM] * 2, rel=0.06)
 
 
 def test_a_cell_is_raised_by_the_most_that_is_asked():
@@ -60,11 +77,12 @@ def test_a_cell_is_raised_by_the_most_that_is_asked():
 
 def test_round_an_outer_corner_neither_wall_needs_more_than_alone():
     site = a_lot(a_house())
-    terrain = ground(site, level)
+    terrain = ground(site, level, cell_size=0.125)
     wedges = wedges_on(site, terrain)
     assert len(wedges) == 4
     assert [w.height for w in wedges] == pytest.approx([HEIGHT] * 4, rel=0.01)
-    assert sum(w.compacted for w in wedges) == pytest.approx(42 * PRISM, rel=0.01)
+    corners = 4 * outer_corner(HEIGHT, 0.25)
+    assert sum(w.compacted for w in wedges) == pytest.approx(42 * PRISM + corners, rel=0.01)
     assert passes(site, terrain, *wedges)
 
 
@@ -132,9 +150,12 @@ def test_a_drive_keeps_the_soil_from_its_own_stretch_only():
     placed = [w for w in wedges if not w.refused]
     assert passes(site, back, *placed)
     slope = 0.07 * REACH * REACH / 2
-    told = sum(w.compacted for w in placed)
     length = sum(w.run.end - w.run.start for w in placed)
-    assert told == pytest.approx(slope * length, rel=0.01)
+    # Four ends, 7 % of height on a wall that leans back 2 %; each takes in two or three cells.
+    few, many = (4 * end_slope(0.07 * REACH, past) * 0.05 / 0.07 for past in (0.6, 0.9))
+    told = sum(w.compacted for w in placed)
+    assert slope * length + few - 0.1 < told < slope * length + many + 0.1
+    assert told == pytest.approx(laid(back, *placed), rel=1e-9)
 
 
 def test_a_run_is_not_split_where_nothing_lies_in_the_way():
@@ -143,3 +164,44 @@ def test_a_run_is_not_split_where_nothing_lies_in_the_way():
     (rear,) = on_wall(judged(site, terrain), "rear")
     (wedge,) = wedges_on(site, terrain, [rear])
     assert wedge.run == rear
+
+
+def test_only_the_stretches_that_face_each_other_conflict():
+    """Ground falls 2 % from the shed to the house, 13 ft apart: the planes of the two walls cross.
+
+    Each by itself can be made right. Of both, the rear wall of the house has no soil where the
+    shed stands before it and beside that; to its ends, and round the shed, it has.
+    """
+    house = a_building("house", [(-9, -9), (9, -9), (9, 0), (-9, 0)])
+    shed = a_building("shed", [(-2, 4), (2, 4), (2, 8), (-2, 8)])
+    both = a_lot(house, shed)
+    terrain = ground(both, lambda x, y: 100.0 + 0.02 * y, cell_size=0.2)
+    runs = judged(both, terrain)
+    for name in ("house", "shed"):
+        alone = wedges_on(both, terrain, [run for run in runs if run.building == name])
+        assert not any(wedge.refused for wedge in alone)
+    wedges = wedges_on(both, terrain, runs)
+    refused = {(w.run.building, w.run.wall) for w in wedges if w.refused}
+    assert refused == {("house", 2), ("shed", 0)}
+    assert {w.refused for w in wedges if w.refused} == {AGAINST_EACH_OTHER}
+    (between,) = [w.run for w in wedges if w.refused and w.run.building == "house"]
+    # The rear wall runs from x = 9 to x = -9.
+    assert between.start == pytest.approx(7.0 - 0.6, abs=0.6)
+    assert between.end == pytest.approx(11.0 + 0.6, abs=0.6)
+    placed = [w for w in wedges if not w.refused]
+    assert {("house", 1), ("house", 2), ("shed", 1), ("shed", 2), ("shed", 3)} <= {
+        (w.run.building, w.run.wall) for w in placed
+    }
+    assert passes(both, terrain, *placed)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_on_rough_ground_too_the_soil_told_is_the_soil_laid(seed):
+    rng = np.random.default_rng(seed)
+    site = a_lot(a_building("house", L_SHAPE))
+    bumps = 0.25 * gaussian_filter(rng.normal(size=(120, 120)), 4)
+    terrain = ground(site, lambda x, y: 100.0 + 0.02 * x + bumps, half=18.0)
+    wedges = wedges_on(site, terrain)
+    assert sum(w.compacted for w in wedges) == pytest.approx(laid(terrain, *wedges), rel=1e-9)
+    for wedge in wedges:
+        assert 0 <= wedge.compacted <= laid(terrain, wedge) * (1 + 1e-9)

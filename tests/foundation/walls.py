@@ -11,7 +11,7 @@ import numpy as np
 from shapely.affinity import rotate, translate
 from shapely.geometry import Polygon
 
-from runoff.foundation.model import WallRun
+from runoff.foundation.model import SoilWedge, WallRun
 from runoff.foundation.runs import judge_walls
 from runoff.site.model import Building, HeightAccuracy, Paving, Site
 from runoff.terrain.buildings import building_cells
@@ -77,3 +77,30 @@ def judged(site: Site, terrain: Terrain, standing: Any = None) -> tuple[WallRun,
 def on_wall(runs: Sequence[WallRun], name: str) -> list[WallRun]:
     """The runs of one wall."""
     return [run for run in runs if run.wall_name == name]
+
+
+def end_slope(height: float, past: float, grade: float = 0.05) -> float:
+    """Soil (m3) past one end of a wedge that falls `grade` from a wall, and along it past its end.
+
+    At `s` past the end and `x` from the wall it is height - grade (s + x) deep, or nothing. Over x
+    that is (height - grade s)^2 / (2 grade), and over s from 0 to `past` the difference of cubes.
+    """
+    last = max(height - grade * past, 0.0)
+    return (height**3 - last**3) / (6 * grade**2)
+
+
+def outer_corner(height: float, past: float, grade: float = 0.05) -> float:
+    """Soil (m3) past the ends of two wedges that meet at an outer corner, on level ground.
+
+    The depth is height - grade (s + x) for both, so the square that both cover counts once.
+    """
+    return 2 * end_slope(height, past, grade) - past**2 * (height - grade * past)
+
+
+def laid(terrain: Terrain, *wedges: SoilWedge) -> float:
+    """Soil (m3) on the cells, each raised by the most that any wedge asks for, added one by one."""
+    most: dict[tuple[int, int], float] = {}
+    for wedge in wedges:
+        for (row, col), raised in zip(wedge.cells.tolist(), wedge.raised.tolist(), strict=True):
+            most[row, col] = max(most.get((row, col), 0.0), raised)
+    return sum(most.values()) * terrain.grid.cell_size**2

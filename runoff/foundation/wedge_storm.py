@@ -1,0 +1,127 @@
+"""Soil that dams no water: the storm is run on the corrected ground, and soil that harms is left.
+
+In: a site, its terrain, the runs of wall and the storm's water. Out: `SoilWedge` records, none of
+which makes a wall wetter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from math import dist
+
+import numpy as np
+from scipy.ndimage import binary_dilation, label
+
+from runoff.foundation.grade import WET, water_beside
+from runoff.foundation.model import SoilWedge, Station, WallRun
+from runoff.foundation.stations import Array
+from runoff.foundation.walls import wall_words
+from runoff.foundation.wedge import apply_wedges, soil_wedges
+from runoff.foundation.wedge_fill import stations_of
+from runoff.foundation.wedge_parts import Place, place_of
+from runoff.site.model import Site
+from runoff.terrain.model import Terrain
+
+_DAMS_WITHIN = 2
+"""Cells between a pool and the soil that dams it, at most."""
+_Depths = dict[tuple[str, int], list[tuple[Station, float]]]
+_AROUND = np.ones((3, 3), dtype=bool)
+
+
+def harmless_soil(
+    site: Site,
+    terrain: Terrain,
+    runs: Sequence[WallRun],
+    standing_depth: Array,
+    storm: Callable[[Terrain], Array],
+    walls: Sequence[WallRun] | None = None,
+) -> tuple[SoilWedge, ...]:
+    """The soil that makes failing runs of wall pass and leaves no wall wetter in the storm.
+
+    Parameters
+    ----------
+    site : Site
+    terrain : Terrain
+    runs : sequence of WallRun
+        Those to correct.
+    standing_depth : (rows, cols) float64, metres
+    storm : callable
+        The water that the storm leaves on another ground, (rows, cols) metres.
+    walls : sequence of WallRun, optional
+        All the lot's runs of wall; `runs` where they are all.
+
+    Returns
+    -------
+    tuple of SoilWedge
+        As `soil_wedges`. Soil that would dam water against a wall is refused with that reason.
+    """
+    walls = runs if walls is None else walls
+    before = _depths(terrain, walls, standing_depth)
+    refused: dict[Place, str] = {}
+    while True:
+        wedges = soil_wedges(site, terrain, runs, standing_depth, refused)
+        placed = [wedge for wedge in wedges if len(wedge.cells)]
+        if not placed:
+            return wedges
+        depth = storm(apply_wedges(terrain, placed))
+        wetted = _wetted(before, _depths(terrain, walls, depth))
+        if not wetted:
+            return wedges
+        for stations in wetted:
+            for wedge in _dams(terrain, placed, depth, stations):
+                why = f"it would dam water against {_wall(walls, stations[0])}"
+                refused |= {place_of(station): why for station in wedge.run.stations}
+
+
+def _depths(terrain: Terrain, walls: Sequence[WallRun], standing_depth: Array) -> _Depths:
+    """The water at each station that is judged, metres, wall by wall."""
+    stations = [each for run in walls for each in run.stations if each.verdict != "not surveyed"]
+    if not stations:
+        return {}
+    depths = water_beside(terrain, stations_of(stations), standing_depth).tolist()
+    found: _Depths = {}
+    for station, depth in zip(stations, depths, strict=True):
+        found.setdefault((station.building, station.wall), []).append((station, depth))
+    return found
+
+
+def _wetted(before: _Depths, after: _Depths) -> list[list[Station]]:
+    """Of each wall of which more holds water than before, the stations that did not."""
+    found = []
+    for wall, stations in after.items():
+        wet = [
+            (depth > WET, was > WET)
+            for (_, depth), (_, was) in zip(stations, before[wall], strict=True)
+        ]
+        if sum(now for now, _ in wet) > sum(was for _, was in wet):
+            pairs = zip(stations, wet, strict=True)
+            found.append([station for (station, _), (now, was) in pairs if now and not was])
+    return found
+
+
+def _dams(
+    terrain: Terrain, placed: Sequence[SoilWedge], depth: Array, stations: Sequence[Station]
+) -> list[SoilWedge]:
+    """The soil beside the pools that stand at these stations, or else the nearest to them."""
+    pools, _ = label(depth > WET, _AROUND)
+    here = np.zeros(pools.shape, dtype=bool)
+    for station in stations:
+        row, col = terrain.grid.cell(*station.foot)
+        here[max(row - 1, 0) : row + 2, max(col - 1, 0) : col + 2] = True
+    numbers = np.unique(pools[here])
+    beside = binary_dilation(np.isin(pools, numbers[numbers > 0]), _AROUND, _DAMS_WITHIN)
+    found = [wedge for wedge in placed if beside[tuple(wedge.cells[wedge.raised > WET].T)].any()]
+    if found:
+        return found
+    feet = [station.foot for station in stations]
+
+    def away(wedge: SoilWedge) -> float:
+        return min(dist(each.foot, foot) for each in wedge.run.stations for foot in feet)
+
+    return [min(placed, key=away)]
+
+
+def _wall(walls: Sequence[WallRun], station: Station) -> str:
+    key = station.building, station.wall
+    run = next(run for run in walls if (run.building, run.wall) == key)
+    return f"{wall_words(run.wall_name)} of {run.building!r}"

@@ -1,0 +1,116 @@
+"""The soil that is recommended: told as it is laid, and no wall wetter in the storm for it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+
+from runoff.discharge.correction import Grounds, correct_all
+from runoff.discharge.lot import LotGround, lot_ground
+from runoff.discharge.proof import prove
+from runoff.discharge.ways import NotPossible
+from runoff.flow.lot_storm import prepare_flow, run_storm
+from runoff.foundation.runs import judge_walls
+from runoff.foundation.wedge import apply_wedges, soil_wedges
+from runoff.terrain.build import build_terrain
+from tests.discharge.generated_lots import a_generated_lot
+from tests.foundation.walls import laid
+
+# Lots where soil placed along all that fails, without a look at the storm, leaves more water at
+# some wall: a gap that paving leaves is dammed, or one wall's soil sends water to the next.
+DAMMED = (38, 43, 46, 62, 68, 71)
+
+
+def the_ground(seed: int) -> LotGround:
+    site = a_generated_lot(seed)
+    return lot_ground(site, build_terrain(site))
+
+
+def wet(ground: LotGround, terrain=None) -> Counter:
+    """Metres of each wall that hold water in the storm, on this terrain."""
+    runs = ground.walls
+    if terrain is not None:
+        flow = prepare_flow(ground.site, terrain)
+        depth = run_storm(ground.site, flow).ponding.depth()
+        runs = judge_walls(ground.site, terrain, depth)
+    found: Counter = Counter()
+    for run in runs:
+        if run.verdict == "holds water":
+            found[run.building, run.wall] += run.end - run.start
+    return found
+
+
+def wetter(ground: LotGround, terrain) -> dict:
+    was, now = wet(ground), wet(ground, terrain)
+    return {wall: now[wall] for wall in now if now[wall] > was[wall] + 1e-6}
+
+
+@pytest.mark.parametrize("seed", DAMMED)
+def test_soil_that_would_dam_water_against_a_wall_is_refused(seed):
+    ground = the_ground(seed)
+    all_of_it = soil_wedges(ground.site, ground.terrain, ground.walls, ground.depth)
+    assert wetter(ground, apply_wedges(ground.terrain, all_of_it))
+    try:
+        after, soil = correct_all(ground)
+    except NotPossible:
+        assert seed == 62  # all that could be placed would dam water
+        return
+    assert not wetter(ground, after.terrain)
+    dams = [wedge for wedge in soil.wedges if "would dam water against" in wedge.refused]
+    assert dams
+    assert all(len(wedge.cells) == wedge.compacted == wedge.loose == 0 for wedge in dams)
+    assert all(wedge.sentence.startswith("Soil must not be placed along") for wedge in dams)
+
+
+@pytest.mark.parametrize("seed", [38, 41, 47, 50, 55])
+def test_the_soil_told_is_the_soil_laid(seed):
+    ground = the_ground(seed)
+    made = [Grounds(ground).corrected_everywhere] if seed != 55 else []
+    made += [
+        lambda spout=spout: Grounds(ground).corrected(spout) for spout in ground.site.downspouts
+    ]
+    for make in made:
+        try:
+            after, soil = make()
+        except NotPossible:
+            continue
+        raised = (after.terrain.ground - ground.terrain.ground)[~ground.terrain.closed]
+        on_the_ground = raised[raised > 0].sum() * ground.terrain.grid.cell_area
+        assert soil.compacted_m3 == pytest.approx(on_the_ground, rel=1e-6)
+        assert soil.compacted_m3 == pytest.approx(laid(ground.terrain, *soil.wedges), rel=1e-6)
+        assert soil.compacted_m3 == pytest.approx(sum(w.compacted for w in soil.wedges), rel=1e-9)
+
+
+def test_between_two_buildings_only_the_walls_that_face_each_other_conflict():
+    """The garage stands 5.5 m behind the house: each can be corrected, and all but what lies
+    between them can be together.
+    """
+    ground = the_ground(38)
+    wedges = soil_wedges(ground.site, ground.terrain, ground.walls, ground.depth)
+    against = [wedge.run for wedge in wedges if "undoes" in wedge.refused]
+    assert {(run.building, run.wall_name) for run in against} == {
+        ("house", "rear"),
+        ("garage", "front"),
+    }
+    # The garage is 4.1 m wide; a stretch of some metres to both sides of it on the house's wall.
+    assert sum(run.end - run.start for run in against) < 4.1 + 4.1 + 2 * 1.5
+    placed = {(wedge.run.building, wedge.run.wall_name) for wedge in wedges if len(wedge.cells)}
+    assert placed >= {("house", name) for name in ("front", "right", "rear", "left")}
+    assert placed >= {("garage", name) for name in ("right", "rear", "left")}
+
+
+def test_the_proof_tells_of_a_wall_that_ends_wetter():
+    """Without a look at the storm the soil of this lot dams its front wall."""
+    ground = the_ground(38)
+    wedges = soil_wedges(ground.site, ground.terrain, ground.walls, ground.depth)
+    dammed = lot_ground(ground.site, apply_wedges(ground.terrain, wedges))
+    told = prove(ground, dammed, ()).wetter
+    assert any(
+        each.startswith("the soil would leave more water at the front wall of 'house'")
+        for each in told
+    )
+    after, _ = correct_all(ground)
+    assert prove(ground, after, ()).wetter == ()
+    assert prove(ground, replace(ground), ()).wetter == ()
