@@ -12,7 +12,6 @@ import io
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
-from runoff import quantities
 from runoff.discharge.dig_sheet import Style
 from runoff.planning import Plan
 from runoff.report.plan_attention import beyond_the_ways
@@ -72,8 +71,7 @@ def _heading(plan: Plan) -> Text:
     site, shown = plan.site, Shown.of(plan.site)
     heading = Text(f"{site.name}: what to build", style="bold")
     heading.append(
-        f"\nstorm of {shown.height(site.storm.depth)} in "
-        f"{quantities.format_duration(site.storm.duration)}; heights by "
+        f"\nstorm of {shown.height(site.storm.depth)}; heights by "
         f"{plan.findings.terrain.accuracy.method}",
         style="not bold",
     )

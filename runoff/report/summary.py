@@ -16,10 +16,12 @@ from rich.text import Text
 
 from runoff import quantities
 from runoff.flow.model import DownspoutAnswer, LowSpot
+from runoff.foundation.wording import rain
 from runoff.inspection import Findings
 from runoff.report.summary_parts import section, table_of
 from runoff.report.summary_walls import house, wall_numbers
 from runoff.report.words import system_of
+from runoff.site.model import Site
 
 CAUTIONS = (
     "This says where water goes on the ground as it was measured; it is not a design.",
@@ -86,7 +88,6 @@ def _heading(findings: Findings) -> Text:
     system = system_of(site.units)
     heading.append(
         f"\nstorm of {quantities.format_length(site.storm.depth, system, _INCH_FRACTION)}"
-        f" in {quantities.format_duration(site.storm.duration)}"
         f"; heights by {findings.terrain.accuracy.method}",
         style="not bold",
     )
@@ -120,30 +121,30 @@ def low_spots(findings: Findings) -> list[RenderableType]:
     spots = [spot for spot in findings.low_spots if spot.on_lot]
     if not spots:
         return [Text("\nNo low spot holds water on the lot.", style="bold")]
-    system = system_of(findings.site.units)
     columns = ("low spot", "depth", "area", "holds", "filled by", "storm leaves", "nearest wall")
-    rows = [_low_spot_row(spot, system) for spot in spots]
+    rows = [_low_spot_row(spot, findings.site) for spot in spots]
     return table_of("Low spots on the lot", columns, rows)
 
 
-def _low_spot_row(spot: LowSpot, system: str) -> tuple[str, ...]:
+def _low_spot_row(spot: LowSpot, site: Site) -> tuple[str, ...]:
+    system = system_of(site.units)
     return (
         spot.name,
         quantities.format_length(spot.depth, system, _INCH_FRACTION),
         quantities.format_area(spot.area, system),
         quantities.format_volume(spot.volume, system),
-        _rain_to_fill(spot, system),
+        _rain_to_fill(spot, site),
         _after_storm(spot, system),
         _wall(spot, system),
     )
 
 
-def _rain_to_fill(spot: LowSpot, system: str) -> str:
+def _rain_to_fill(spot: LowSpot, site: Site) -> str:
     if spot.terminal:
         return "no way out"
     if not math.isfinite(spot.rain_to_fill):
         return "no storm tried"
-    return f"{quantities.format_length(spot.rain_to_fill, system, _INCH_FRACTION)} rain"
+    return f"{rain(site, spot.rain_to_fill)} of rain"
 
 
 def _after_storm(spot: LowSpot, system: str) -> str:

@@ -45,7 +45,7 @@ def test_order_of_the_parts() -> None:
 
 def test_us_site_is_told_in_feet_and_inches() -> None:
     text = flowed(summary_text(made_up_findings()))
-    assert "storm of 4 in in 24 h" in text
+    assert "storm of 4 in; heights by" in text
     # 0.28 m is 11.02 in: 11 in to the quarter.
     assert "low spot 1 11 in" in text
     # The made-up path of 30 ft straight down and its rest: lengths are in feet and inches.

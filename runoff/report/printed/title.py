@@ -5,7 +5,6 @@ In: findings. Out: rows of what and its words, in the site's units.
 
 from __future__ import annotations
 
-from runoff import quantities
 from runoff.inspection import Findings
 from runoff.report.plan_words import Shown
 from runoff.site.model import Site
@@ -19,7 +18,6 @@ _COARSE_M = 0.02
 def title_rows(findings: Findings) -> list[tuple[str, str]]:
     """The title block; what the site file leaves out is said to be not noted."""
     site, shown = findings.site, Shown.of(findings.site)
-    storm = quantities.format_duration(site.storm.duration)
     return [
         ("Lot", site.name),
         ("Address", site.address or NOT_NOTED),
@@ -28,7 +26,7 @@ def title_rows(findings: Findings) -> list[tuple[str, str]]:
         ("Weather and rain before", site.weather or NOT_NOTED),
         ("Hidden from view", site.hidden or f"{NOT_NOTED} (snow, plants, decks, stored things)"),
         ("Survey", survey_words(findings)),
-        ("Storm looked at", f"{shown.height(site.storm.depth)} of rain in {storm}"),
+        ("Storm looked at", f"{shown.height(site.storm.depth)} of rain: {site.storm.basis}"),
     ]
 
 
