@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from runoff.flow.dinf import d_infinity_directions
 from runoff.flow.directions import CODE
 from runoff.flow.storm import LotFlow, StormRun
-from runoff.foundation import safe_lay, safe_strides
+from runoff.foundation import safe_lay, safe_level, safe_strides
 from runoff.foundation.model import SafeArea
 from runoff.quantities import format_length
 from runoff.site.model import Site
@@ -70,19 +70,22 @@ def safe_discharge_area(
     lay = _lay(site, flow, run, standing_depth, limits)
     size = flow.grid.rows * flow.grid.cols
     answer, goes_to = np.empty(size, np.uint8), np.zeros(size, np.int64)
-    enough, out = np.zeros(size, bool), np.zeros(size, np.uint8)
+    steep, out = np.empty(size), np.zeros(size, np.uint8)
     ends = np.empty(size, np.uint8)
     steps = np.empty(size), np.empty(size), np.empty(size, np.uint8), np.empty(size)
     safe_lay.mark_ends(lay, ends)
     safe_strides.aim(lay, limits.near, ends, *steps)
     _side_by_side(
         lambda first, last: safe_strides.strides(
-            lay, limits, ends, steps, first, last, answer, goes_to, enough
+            lay, limits, ends, steps, first, last, answer, goes_to, steep
         ),
         size,
     )
+    level, aside = np.empty(size, np.uint8), _aside(site, flow.grid)
+    if safe_level.mark_level(lay, limits, told_apart(site), aside, steep, answer, level):
+        safe_level.spread(lay, limits, steps, level, answer)
     safe_strides.join(answer, goes_to)
-    safe_strides.judge(lay, limits, answer, enough, run.ponding.depressions.basins.step, out)
+    safe_strides.judge(lay, limits, answer, steep, run.ponding.depressions.basins.step, out)
     return SafeArea(out.reshape(flow.grid.rows, flow.grid.cols))
 
 
@@ -94,6 +97,11 @@ def _side_by_side(work: Callable[[int, int], None], size: int) -> None:
         list(pool.map(work, edges[:-1], edges[1:]))
 
 
+def told_apart(site: Site) -> float:
+    """The least difference (m) of two heights that the survey can tell from none."""
+    return float(_TOLD_APART * site.height_accuracy.sigma)
+
+
 def limits_of(site: Site, grid: Grid) -> safe_lay.Limits:
     """What the rules and the survey's accuracy ask for; the first stretch in cells.
 
@@ -102,7 +110,7 @@ def limits_of(site: Site, grid: Grid) -> safe_lay.Limits:
     """
     rules = site.rules
     length = rules["discharge_grade_length"]
-    told = _TOLD_APART * site.height_accuracy.sigma / length if length > 0 else 0.0
+    told = told_apart(site) / length if length > 0 else 0.0
     return safe_lay.Limits(
         near=rules["near_foundation"],
         pond=rules["pond_foundation_distance"],
@@ -177,6 +185,19 @@ def _away(site: Site, grid: Grid, reach: float) -> NDArray[np.float64]:
         x, y = grid.centers()
         safe_lay.distances(_edges(building.outline), x, y, reach + grid.cell_size, away)
     return away
+
+
+def _aside(site: Site, grid: Grid) -> NDArray[np.float64]:
+    """Metres from each cell's center to the nearest neighbor's side, as far as a first stretch."""
+    aside = np.full((grid.rows, grid.cols), np.inf)
+    sides = (
+        [side.line for side in site.lot.sides if side.neighbor == "neighbor"] if site.lot else []
+    )
+    if sides:
+        edges = np.array(sides, dtype=np.float64).reshape(-1, 4)
+        reach = site.rules["discharge_grade_length"] + grid.cell_size
+        safe_lay.distances(edges, *grid.centers(), reach, aside)
+    return aside.ravel()
 
 
 def places_that_take(site: Site) -> list[BaseGeometry]:

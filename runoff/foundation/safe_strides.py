@@ -69,7 +69,7 @@ def _height(w, shape, cell, x, y):
 
 
 @kernel
-def _step(water, code, across, down, shape, cell, x, y, most):
+def step_on(water, code, across, down, shape, cell, x, y, most):
     """One cell on, or less: along the cell's direction, or by D8 where that does not go down."""
     cols = shape[1]
     if across[cell] != 0.0 or down[cell] != 0.0:
@@ -87,7 +87,7 @@ def _step(water, code, across, down, shape, cell, x, y, most):
 
 @kernel
 def _run(calm, across, down, cols, cell, x, y, most):
-    """Up to `most` whole steps down over uneventful ground; the rest is left to `_step`."""
+    """Up to `most` whole steps down over uneventful ground; the rest is left to `step_on`."""
     here = calm[cell]
     for steps in range(most):
         to_x, to_y = x + across[cell], y + down[cell]
@@ -150,9 +150,9 @@ def _stride(
     """Follow water from `start` for the first stretch; it has come to `cell` over clear ground.
 
     Returns the answer if the path ends on it (else `GOES_ON`), the cell it goes on from, whether it
-    came near a foundation, and whether it fell enough.
+    came near a foundation, and how steeply it fell.
     """
-    near, pond, grade, length, cell_size = limits
+    near, pond, _, length, cell_size = limits
     cols = shape[1]
     came, level, aligned = False, np.nan, _ALIGNED
     answer = ends[start]
@@ -190,12 +190,12 @@ def _stride(
                 off_x, off_y = x - int(x + 0.5), y - int(y + 0.5)
                 off = off_x * down[cell] - off_y * across[cell]
                 if abs(off) <= aligned:
-                    return GOES_ON, cell, came, _fell(water, start, level, grade, length, cell_size)
+                    return GOES_ON, cell, came, _steep(water, start, level, length, cell_size)
                 aligned += _ALIGNED / 2
                 most = 1.0
             else:
                 most = length - walked
-            there, x_there, y_there, moved = _step(
+            there, x_there, y_there, moved = step_on(
                 water, code, across, down, shape, cell, x, y, most
             )
             if np.isnan(water[there]) and np.isnan(level):
@@ -207,26 +207,29 @@ def _stride(
                 break
     if np.isnan(level):
         level = _height(water, shape, cell, x, y)
-    fell = _fell(water, start, level, grade, min(walked, length), cell_size)
-    return answer, cell, came, fell
+    return answer, cell, came, _steep(water, start, level, min(walked, length), cell_size)
 
 
 @kernel
-def _fell(water, start, level, grade, walked, cell_size):
-    """Whether the water fell enough from its start over the cells walked."""
-    return water[start] - level >= grade * walked * cell_size - _ROUNDING
+def _steep(water, start, level, walked, cell_size):
+    """How steeply the water fell from its start over the cells walked, m/m; up to rounding."""
+    fall = water[start] - level + _ROUNDING
+    return fall / (walked * cell_size) if walked > 0.0 else np.inf
 
 
 @kernel
-def strides(lay, limits, ends, steps, first, last, answer, goes_to, enough):
-    """The strides from the open ones of cells `first` to `last` - 1; `steps` are those of `aim`."""
+def strides(lay, limits, ends, steps, first, last, answer, goes_to, steep):
+    """The strides from the open ones of cells `first` to `last` - 1; `steps` are those of `aim`.
+
+    `steep` is how much each falls over its first stretch, m/m.
+    """
     water, code, node, away = lay.water, lay.code, lay.node, lay.away
     drain_to, onward, pond_away = lay.drain_to, lay.onward, lay.pond_away
     across, down, eventful, calm = steps
     cols = lay.ground.shape[1]
     for i in range(first, last):
         answer[i] = ends[i]
-        enough[i] = True
+        steep[i] = np.inf
         if ends[i] != GOES_ON:
             continue
         if away[i] < limits.near:
@@ -238,15 +241,14 @@ def strides(lay, limits, ends, steps, first, last, answer, goes_to, enough):
             if to >= 0:
                 goes_to[i] = to
                 level = _height(water, lay.ground.shape, cell, x, y)
-                enough[i] = _fell(water, i, level, limits.grade, limits.length, limits.cell_size)
+                steep[i] = _steep(water, i, level, limits.length, limits.cell_size)
                 continue
-        end, to, came, fell = _stride(
+        end, to, came, steep[i] = _stride(
             *(lay.ground.shape, water, code, node, away, ends, eventful, across, down),
             *(calm, drain_to, onward, pond_away, limits, i, cell, x, y, float(walked)),
         )
         answer[i] = BACK if came else end
         goes_to[i] = to
-        enough[i] = fell
 
 
 @kernel
@@ -274,7 +276,7 @@ def _worse(a, b):
 
 
 @kernel
-def judge(lay, limits, answer, enough, step, out):
+def judge(lay, limits, answer, steep, step, out):
     """The first reason against each cell: the worse of its own path and of its receivers'."""
     on_lot, code, water, away = lay.on_lot, lay.code, lay.water, lay.away
     takes, angle = lay.takes, lay.angle
@@ -285,7 +287,7 @@ def judge(lay, limits, answer, enough, step, out):
             out[i] = NO_GROUND
         elif away[i] < limits.near:
             out[i] = NEAR
-        elif not enough[i]:
+        elif steep[i] < limits.grade:
             out[i] = FLAT
         else:
             found = answer[i]

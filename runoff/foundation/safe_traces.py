@@ -14,13 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString, Point, STRtree, line_locate_point, points
 from shapely.geometry.base import BaseGeometry
-from shapely.ops import unary_union
+from shapely.ops import nearest_points, substring, unary_union
 
 from runoff.flow.endings import line_of
 from runoff.flow.paths import ENDS_AT_EDGE, ENDS_AT_INLET, Way, follow_storm, storm_surface
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation.model import REASONS, SafeArea
-from runoff.foundation.safe_area import limits_of, places_that_take
+from runoff.foundation.safe_area import limits_of, places_that_take, told_apart
 from runoff.site.model import Site
 
 # A path that touches the ground near a foundation for less than this does not come back, metres.
@@ -73,6 +73,11 @@ class Tracer:
         return self._walls.buffer(self.site.rules["near_foundation"])
 
     @cached_property
+    def _neighbors(self) -> BaseGeometry:
+        sides = self.site.lot.sides if self.site.lot is not None else ()
+        return unary_union([LineString(s.line) for s in sides if s.neighbor == "neighbor"])
+
+    @cached_property
     def _takes(self) -> BaseGeometry:
         return unary_union(places_that_take(self.site))
 
@@ -94,6 +99,7 @@ class Tracer:
         traced = self.trace(x, y)
         if self.fall_missing(traced) > 0:
             return "too flat to leave"
+        traced = self._up_to_level(traced)
         if self._comes_back(traced):
             return "comes back to a foundation"
         return traced.end
@@ -185,6 +191,34 @@ class Tracer:
         end = traced.line.interpolate(min(asked, traced.line.length))
         fall = self._height(*traced.line.coords[0]) - self._height(end.x, end.y)
         return limits.grade * asked - fall - 1e-6
+
+    def _up_to_level(self, traced: Traced) -> Traced:
+        """The path up to level ground from which its water may drift where it must not."""
+        rules, line = self.site.rules, traced.line
+        stretch, cell = rules["discharge_grade_length"], self.flow.grid.cell_size
+        for station in np.arange(0.0, line.length - stretch, cell):
+            at, on = line.interpolate(station), line.interpolate(station + stretch)
+            if self._height(at.x, at.y) - self._height(on.x, on.y) >= told_apart(self.site):
+                continue
+            end = ""
+            if self._drifts(
+                at, self._walls, rules["pond_foundation_distance"], rules["near_foundation"]
+            ):
+                end = "stands near a foundation"
+            elif self._drifts(at, self._neighbors, stretch, cell):
+                end = "onto a neighbor"
+            if end:
+                return Traced(line_of(np.array(substring(line, 0, station).coords)), end, ())
+        return traced
+
+    def _drifts(self, at: Point, place: BaseGeometry, reach: float, within: float) -> bool:
+        """Whether water may come within `within` of a place on the straight way, metres."""
+        if place.is_empty or place.distance(at) >= reach:
+            return False
+        way = LineString([at, nearest_points(at, place)[1]])
+        stations = np.arange(0.0, way.length - within, self.flow.grid.cell_size / 2)
+        rise = [self._height(p.x, p.y) for p in map(way.interpolate, stations)]
+        return not rise or max(rise) - rise[0] <= told_apart(self.site)
 
     def _height(self, x: float, y: float) -> float:
         """Height of the water's surface at a plan position, metres."""

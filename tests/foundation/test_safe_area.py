@@ -191,6 +191,44 @@ def test_one_percent_is_told_at_any_bearing(tmp_path, slope, expected, bearing):
     assert at(flow, area, -9.0, 3.0) == expected
 
 
+@pytest.mark.parametrize(
+    ("starts", "along", "rise", "beyond", "expected"),
+    [
+        (15.5, 0.001, 0.0, "neighbor", "onto a neighbor"),
+        (15.5, 0.005, 0.0, "neighbor", "safe"),  # it falls on: 15 mm in 10 ft
+        (15.5, 0.001, 0.05, "neighbor", "safe"),  # a low bank keeps it
+        (13.5, 0.001, 0.0, "neighbor", "safe"),  # 4.5 m away
+        (15.5, 0.001, 0.0, "alley", "safe"),
+    ],
+)
+def test_level_ground_beside_a_neighbor_is_onto_the_neighbor(
+    tmp_path, starts, along, rise, beyond, expected
+):
+    """3 % down to a strip that a path follows to the street, falling less than 8.3 mm in 10 ft."""
+
+    def ground(x, y):
+        return 10.0 - 0.03 * min(x, starts) + along * y + rise * np.clip(2 * x - 33.5, 0, 1)
+
+    body = HOUSE + lot("street", beyond, "open ground", "open ground", points=LOT)
+    site, flow, run, area = answer(tmp_path, ground, body, spacing=0.5)
+    assert at(flow, area, 10.0, 0.0) == expected
+    assert at(flow, area, 8.0, -3.0) == expected
+    assert Tracer(site, flow, run).reason(10.0, 0.0) == expected
+
+
+@pytest.mark.parametrize(("rise", "expected"), [(0.0, "stands near a foundation"), (0.05, "safe")])
+def test_level_ground_beside_a_foundation_is_near_it_unless_the_ground_rises_to_it(
+    tmp_path, rise, expected
+):
+    def ground(x, y):
+        return 10.0 - 0.03 * min(x, -6.5) + 0.001 * y + rise * np.clip(2 * x + 12.5, 0, 1)
+
+    body = HOUSE + lot("street", "open ground", "open ground", "open ground", points=LOT)
+    site, flow, run, area = answer(tmp_path, ground, body, spacing=0.5)
+    assert at(flow, area, -12.0, 0.0) == expected
+    assert Tracer(site, flow, run).reason(-12.0, 0.0) == expected
+
+
 def test_a_drain_takes_water_to_where_it_comes_out(tmp_path):
     def ground(x, y):
         return 10.0 - 0.04 * x - 1.0 * np.exp(-((x - 10.0) ** 2 + y**2) / 3.0)
