@@ -6,7 +6,8 @@ be at a sensible scale; the layers are those of the map on the screen, without i
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import itertools
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -42,14 +43,15 @@ _EDGE_IN = 0.04
 _LEFT_IN = 0.1
 # The least that stands under the map, and a height that all of it surely fits.
 _FOOT_IN, _SCRATCH_IN = 0.6, 20.0
-_SCALE_IN, _COLUMN_IN = 0.55, 2.1
-_NORTH_IN, _LIST_FROM_IN = 2.2, 3.5
+_SCALE_IN, _COLUMN_IN, _WIDE_IN = 0.55, 2.1, 5.2
+_NORTH_IN, _LIST_FROM_IN = 1.95, 3.85
 _CHARACTERS = 15.5
 _GAP_IN = 0.08
-_COLUMNS = (4, 3, 2, 1)
+_NARROW_COLUMN_IN = 1.5
 # Ground outside the lot is left out but for so much, and for outlets within the second of it.
 _AROUND_LOT_M, _OUTLET_M = 1.6, 6.0
 
+_MOST_TRIED = 4
 _TITLE = "Downspouts and their roofs"
 FOUND, WORK = "plan", "plan of the work"
 
@@ -80,17 +82,27 @@ def plan_sheet(findings: Findings, plan: Plan | None, paper: PaperName) -> Drawi
         Upright where that serves; lying where it then goes at a larger scale.
     """
     box = _view(findings)
+    tried = list(itertools.islice(_fitting(findings, box, paper), _MOST_TRIED))
+    # Where the names of the downspouts take too much room, the plan has their numbers alone.
+    for listed in (True, False):
+        for scale, (width, height) in tried:
+            drawn = _draw(findings, plan, box, scale, width, listed)
+            if drawn.height_in <= height:
+                return _sheet(findings, plan, scale, drawn)
+    raise ValueError("the lot is larger than a plan on this paper shows at any sensible scale")
+
+
+def _fitting(
+    findings: Findings, box: View, paper: PaperName
+) -> Iterator[tuple[PaperScale, tuple[float, float]]]:
+    """Scales and sheets that the map fits, the largest scale first, upright before lying."""
     narrow, tall = TEXT_AREAS[paper]
     for scale in scales(findings.site.units):
         for width, height in ((narrow, tall), (tall, narrow)):
             map_width = (box[1] - box[0]) * scale.inches_per_metre
             map_height = (box[3] - box[2]) * scale.inches_per_metre
-            if map_width > width - 2 * _EDGE_IN or map_height + _FOOT_IN > height:
-                continue
-            drawn = _draw(findings, plan, box, scale, width)
-            if drawn.height_in <= height:
-                return _sheet(findings, plan, scale, drawn)
-    raise ValueError("the lot is larger than a plan on this paper shows at any sensible scale")
+            if map_width <= width - 2 * _EDGE_IN and map_height + _FOOT_IN <= height:
+                yield scale, (width, height)
 
 
 def _view(findings: Findings) -> View:
@@ -113,7 +125,12 @@ def _view(findings: Findings) -> View:
 
 
 def _draw(
-    findings: Findings, plan: Plan | None, box: View, scale: PaperScale, width: float
+    findings: Findings,
+    plan: Plan | None,
+    box: View,
+    scale: PaperScale,
+    width: float,
+    listed: bool,
 ) -> _Drawn:
     """The plan on a sheet as high as the map and what stands under it need."""
     map_width = (box[1] - box[0]) * scale.inches_per_metre
@@ -126,7 +143,7 @@ def _draw(
     draw_roofs(axes, findings, labels, legend)
     draw_layers(axes, findings, plan, labels, legend)
     labels.place()
-    about = _About(findings, scale, legend, map_width, map_height)
+    about = _About(findings, scale, legend, map_width, map_height, listed)
     scratch = Figure(figsize=(width, map_height + _SCRATCH_IN))
     FigureCanvasAgg(scratch)
     height = map_height + _SCRATCH_IN - about.draw(scratch) + _EDGE_IN
@@ -169,6 +186,7 @@ class _About:
     legend: Legend
     map_width: float
     map_height: float
+    listed: bool
 
     def draw(self, figure: Figure) -> float:
         """Draw it about a map at the sheet's top; returns where it ends below, inches."""
@@ -185,9 +203,9 @@ class _About:
         return min(_legend(figure, self.legend, left, low - _GAP_IN), bottom - _SCALE_IN)
 
     def _scale(self, figure: Figure, bottom: float) -> None:
-        frame = Frame(
-            _LEFT_IN, bottom, self.map_width, self.map_height, 0.0, self.scale.inches_per_metre
-        )
+        # A bar is a share of the map's width; of a wide one it would reach what stands beside it.
+        wide = min(self.map_width, _WIDE_IN)
+        frame = Frame(_LEFT_IN, bottom, wide, 0.0, 0.0, self.scale.inches_per_metre)
         draw_scale_bar(figure, frame, self.findings.site.units)
         figure.text(
             _LEFT_IN,
@@ -200,6 +218,8 @@ class _About:
 
     def _list(self, figure: Figure, left: float, top: float) -> float:
         """The downspouts and their roofs, in what is left of the sheet's width."""
+        if not self.listed:
+            return top
         roofs = roof_words(self.findings.site)
         names = [f"{answer.name}: {roofs[answer.name]}" for answer in self.findings.downspouts]
         room = float(figure.get_size_inches()[0]) - left - 0.3
@@ -225,7 +245,8 @@ def _legend(figure: Figure, legend: Legend, left: float, top: float) -> float:
     if not legend.handles:
         return top
     width, height = figure.get_size_inches()
-    for columns in _COLUMNS:
+    most = max(1, int((width - left) / _NARROW_COLUMN_IN))
+    for columns in range(most, 0, -1):
         drawn = figure.legend(
             legend.handles,
             legend.words,

@@ -18,13 +18,15 @@ from matplotlib.text import Text
 from runoff.report.drawing import Drawing
 from runoff.report.drawing_scale import MM_PER_INCH, TEXT_AREAS, PaperName, PaperScale
 from runoff.report.files import MARK
+from runoff.report.printable import printable
 from runoff.report.section_sheet import Paper
 
 _LEFT_IN, _RIGHT_IN = 0.68, 0.12
 _HALO_ID = "halo-"
 _HALO = "paint-order: stroke; stroke: #ffffff; stroke-width: 2.2px; stroke-linejoin: round; "
 _HALO_TEXT = re.compile(rf'(<g id="{_HALO_ID}\d+">.*?</g>)', re.DOTALL)
-_TO_NO_SCALE = PaperScale(0.0, "")
+# A control character in a name would make the whole file unreadable.
+_NO_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ufffe\uffff]")
 
 
 @dataclass(frozen=True)
@@ -79,6 +81,7 @@ def svg_of(figure: Figure, name: str) -> bytes:
         text.set_path_effects(effects)
         text.set_gid(gid)
     svg = _HALO_TEXT.sub(_with_halo, page.getvalue().decode())
+    svg = _NO_XML.sub(lambda found: printable(found[0]), svg)
     # Spaces that set a word off from what it stands beside would be lost.
     return svg.replace("<text ", '<text xml:space="preserve" ').encode()
 

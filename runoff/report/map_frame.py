@@ -90,7 +90,7 @@ def draw_title(figure: Figure, findings: Findings, interval: float | None, added
     """The site's name with what is `added`, the storm that water stands for, the contours."""
     width, height = figure.get_size_inches()
     site = findings.site
-    name = _fitted(f"{site.name}{added}", (width - 0.7) / _TITLE_CHARACTER_IN)
+    name = fitted(f"{site.name}{added}", (width - 0.7) / _TITLE_CHARACTER_IN)
     _text(figure, 0.35, height - 0.36, name, fontsize=14, fontweight="bold")
     system = system_of(site.units)
     parts = [f"storm of {quantities.format_length(site.storm.depth, system, 4)}"]
@@ -99,7 +99,7 @@ def draw_title(figure: Figure, findings: Findings, interval: float | None, added
     parts.append(f"heights by {findings.terrain.accuracy.method}")
     if site.date:
         parts.append(site.date)
-    words = _fitted(" · ".join(parts), (width - 0.7) / _SUBTITLE_CHARACTER_IN)
+    words = fitted(" · ".join(parts), (width - 0.7) / _SUBTITLE_CHARACTER_IN)
     _text(figure, 0.35, height - 0.60, words, fontsize=8.5, color="0.25")
 
 
@@ -240,8 +240,14 @@ def draw_downspouts(
     return y - 0.05
 
 
-def _fitted(words: str, characters: float) -> str:
-    """The words on one line, cut short where they are too long for it."""
+def fitted(words: str, characters: float) -> str:
+    """The words on one line, cut short where they are too long for it.
+
+    Examples
+    --------
+    >>> fitted("a  long name", 8)
+    'a long …'
+    """
     line = " ".join(words.split())
     return line if len(line) <= characters else f"{line[: int(characters) - 1]}…"
 

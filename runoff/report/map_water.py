@@ -176,6 +176,13 @@ def _way(axes: Axes, path: NDArray[np.float64], labels: Labels) -> None:
     axes.plot(*path.T, color="white", linewidth=4.0, zorder=9, solid_capstyle="round")
     axes.plot(*path.T, color=PATH_COLOR, linewidth=2.0, zorder=10, solid_capstyle="round")
     labels.avoid(path)
+    draw_arrows(axes, path, labels, PATH_COLOR, 9.0)
+
+
+def draw_arrows(
+    axes: Axes, path: NDArray[np.float64], labels: Labels, color: str, size: float
+) -> None:
+    """Draw arrows along a (k, 2) way, their size in points."""
     spacing = _ARROW_EVERY_PT * labels.metres_per_point
     along = np.r_[0.0, np.cumsum(np.hypot(*np.diff(path, axis=0).T))]
     places = np.arange(0.6 * spacing, along[-1], spacing)
@@ -187,8 +194,8 @@ def _way(axes: Axes, path: NDArray[np.float64], labels: Labels) -> None:
             x,
             y,
             marker=(3, 0, angle - 90.0),
-            markersize=9,
-            color=PATH_COLOR,
+            markersize=size,
+            color=color,
             markeredgecolor="white",
             mew=0.6,
             zorder=11,

@@ -20,6 +20,7 @@ from runoff.planning import Plan
 from runoff.report.map_cells import draw_cells
 from runoff.report.map_frame import Legend
 from runoff.report.map_labels import Labels
+from runoff.report.map_water import draw_arrows
 from runoff.report.plan_words import Shown
 
 COLOR = "#b03a00"
@@ -37,6 +38,7 @@ SOIL: dict[str, Any] = {
 }
 _END: dict[str, Any] = {"marker": "o", "markersize": 6, "markerfacecolor": "white", "mew": 1.8}
 _URGENCY = 95
+_ARROW_PT = 6.0
 
 
 def draw_work(axes: Axes, plan: Plan, labels: Labels, legend: Legend) -> None:
@@ -78,7 +80,7 @@ def _extension(
     axes: Axes, extension: Extension, shown: Shown, labels: Labels, legend: Legend
 ) -> None:
     way = np.array([extension.start, extension.end])
-    _onward(axes, extension.path, legend)
+    _onward(axes, extension.path, labels, legend)
     _way(axes, way, EXTENSION, labels)
     _label(labels, f"extension, {shown.far(extension.length_m)}", way)
     legend.add(Line2D([], [], **EXTENSION), "extension on the ground")
@@ -99,7 +101,7 @@ def _line(axes: Axes, line: BuriedLine, shown: Shown, labels: Labels, legend: Le
 
 def _pit(axes: Axes, pit: SeepagePit, shown: Shown, labels: Labels, legend: Legend) -> None:
     _way(axes, pit.line.route, LINE, labels, end=False)
-    _onward(axes, pit.overflow.path, legend)
+    _onward(axes, pit.overflow.path, labels, legend)
     body = pit.governing.pit
     patch: Circle | Polygon
     if body.kind == "cylinder":
@@ -119,12 +121,13 @@ def _pit(axes: Axes, pit: SeepagePit, shown: Shown, labels: Labels, legend: Lege
     legend.add(Patch(**PIT), "seepage pit (dry well) to dig")
 
 
-def _onward(axes: Axes, path: NDArray[np.float64], legend: Legend) -> None:
+def _onward(axes: Axes, path: NDArray[np.float64], labels: Labels, legend: Legend) -> None:
     """Where the water runs from there."""
     if len(path) < 2:
         return
     axes.plot(*path.T, zorder=9, **ONWARD)
-    legend.add(Line2D([], [], **ONWARD), "then over the ground")
+    draw_arrows(axes, path, labels, COLOR, _ARROW_PT)
+    legend.add(Line2D([], [], marker=">", markersize=4, **ONWARD), "then over the ground")
 
 
 def _way(

@@ -15,6 +15,8 @@ from matplotlib.figure import Figure
 
 from runoff.discharge.ways import BuriedLine, Crossing
 from runoff.quantities import format_slope
+from runoff.report.map_frame import fitted
+from runoff.report.map_labels import HALO
 from runoff.report.pictures import save_picture
 from runoff.report.plan_words import Shown
 from runoff.report.section_sheet import (
@@ -41,7 +43,9 @@ SURFACES: dict[str, Any] = {"facecolor": "0.55", "edgecolor": "black", "linewidt
 _AXES_IN = 3.5
 _SAME_M = 0.02
 # Inches along the line that a label takes, that the last one takes, and between two numbers.
-_LABEL_IN, _LAST_LABEL_IN, _NUMBER_IN = 1.3, 2.7, 0.27
+_LABEL_IN, _LAST_IN, _NUMBER_IN = 1.3, 2.7, 0.27
+# Characters of a name on the axes.
+_NAME = 30
 _BEFORE, _BEYOND = 0.05, 0.07
 _PAVED = ("drive", "walk", "patio")
 
@@ -205,33 +209,35 @@ def _crossings(axes: Axes, line: BuriedLine, scale: Scale) -> None:
 
 
 def _crossing_name(one: Crossing) -> str:
-    return one.name if one.kind in one.name else f"{one.name} ({one.kind})"
+    return fitted(one.name if one.kind in one.name else f"{one.name} ({one.kind})", _NAME)
 
 
 def _levels(axes: Axes, line: BuriedLine, scale: Scale, shown: Shown) -> None:
     """The invert's height at both ends and at each break of grade, under the trench."""
     profile = line.profile
     marks = [0.0]
-    per_inch = scale.unit_m / _inches(axes)
+    label_m, last_m = (inches * scale.unit_m / _inches(axes) for inches in (_LABEL_IN, _LAST_IN))
     for station in profile.breaks_m:
-        room = line.length_m - _LAST_LABEL_IN * per_inch
-        if station - marks[-1] > _LABEL_IN * per_inch and station < room:
+        if station - marks[-1] > label_m and station < line.length_m - last_m:
             marks.append(station)
     for station in [*marks, line.length_m]:
         invert = float(np.interp(station, profile.stations_m, profile.invert_m))
         bottom = float(np.interp(station, profile.stations_m, profile.bottom_m))
         last = station == line.length_m
+        over = profile.stations_m + label_m * last - station
+        lowest = profile.bottom_m[(over >= 0.0) & (over <= label_m)].min(initial=bottom)
         words = f"invert {shown.height(invert)}\ndig {shown.height(_cut(line, station))}"
         axes.annotate(
             f"{words}\n{_end(line, shown)}" if last else words,
             xy=(scale.of(station), scale.of(bottom)),
-            xytext=(-2 if last else 2, -30),
+            xytext=(-2 if last else 2, -30 - _points(axes) * scale.of(bottom - float(lowest))),
             textcoords="offset points",
             ha="right" if last else "left",
             va="top",
             fontsize=8,
             parse_math=False,
             arrowprops={"arrowstyle": "-", "linewidth": 0.7, "relpos": (1.0 if last else 0.0, 1.0)},
+            path_effects=HALO,
             zorder=20,
         )
 

@@ -15,7 +15,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from runoff.report.drawing_scale import PaperScale, scale_for
-from runoff.report.map_frame import Frame, draw_scale_bar
+from runoff.report.map_frame import Frame, draw_scale_bar, fitted
 from runoff.report.map_labels import HALO
 from runoff.site.model import Units
 
@@ -31,6 +31,8 @@ _SCALE_IN = 0.42
 _LINE_IN = 0.175
 # Characters of text to an inch, of the list below and of the line under the title.
 _CHARACTERS = 15.9
+# Width of a wide bold character, inches for each point of its size.
+_TITLE_CHARACTER_IN = 0.0105
 # Exaggerations that a reader can take off with a rule.
 _TIMES = (20, 15, 10, 8, 5, 4, 3, 2, 1)
 
@@ -136,7 +138,8 @@ def sheet(
     figure = Figure(figsize=(paper.width_in, height))
     FigureCanvasAgg(figure)
     size = 11 if paper.to_scale else 13
-    _put(figure, paper.left_in, height - 0.34, title, fontsize=size, fontweight="bold")
+    head = fitted(title, paper.axes_in / (_TITLE_CHARACTER_IN * size))
+    _put(figure, paper.left_in, height - 0.34, head, fontsize=size, fontweight="bold")
     for number, line in enumerate(under):
         y = height - 0.60 - number * _LINE_IN
         _put(figure, paper.left_in, y, line, fontsize=8, color="0.25")

@@ -136,7 +136,7 @@ def _bottom(axes: Axes, swale: Swale, site: Site, scale: Scale, shown: Shown) ->
     cut = shown.height(float(swale.ground_m[at] - swale.bottom_m[at]))
     where = float(x[at])
     measure(axes, (where, float(ground[at])), (where, float(bottom[at])), f"cut {cut}")
-    write(axes, float(x[len(x) // 2]), float(ground.max()), "ground as it is", va="bottom")
+    write(axes, float(x[len(x) // 2]), float(ground[len(x) // 2]), "  ground as it is", va="bottom")
     _view(axes, "along its line", times)
     name_axes(axes, site.units, "station")
 

@@ -8,6 +8,7 @@ import re
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from xml.etree import ElementTree
 
 import matplotlib
 import numpy as np
@@ -20,14 +21,16 @@ from matplotlib.text import Text
 from pypdfium2 import raw
 from scipy.interpolate import RegularGridInterpolator
 
-from runoff.foundation.model import SoilWedge, WallRun
+from runoff.foundation.model import SafeArea, SoilWedge, WallRun
 from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.report.drawing import Drawing
 from runoff.report.drawing_scale import TEXT_AREAS, scale_for, scales
-from runoff.report.drawing_walls import FAILS, MOST_WALLS, failing_walls, profile_of
+from runoff.report.drawing_walls import FAILS, MOST_WALLS, WALL, failing_walls, profile_of
+from runoff.report.drawing_walls import SOIL as SECTION_SOIL
 from runoff.report.drawings import drawings_of, sheets_of
-from runoff.report.map_water import DEPTH_COLORS
+from runoff.report.map_walls import SAFE
+from runoff.report.map_water import DEPTHS_M
 from runoff.report.map_work import SOIL as MAP_SOIL
 from runoff.report.section_sheet import EARTH, Scale
 from runoff.site.model import Roof
@@ -198,17 +201,120 @@ def test_every_drawing_fits_the_paper(units, paper) -> None:
         assert (width, height) == pytest.approx((drawing.width_mm, drawing.height_mm), rel=1e-5)
 
 
+def legible(name: str, figure: Figure) -> None:
+    """No text overlaps another, and none is cut by the sheet's edge."""
+    boxes = texts_on(figure)
+    assert len(boxes) > 8
+    width, height = figure.canvas.get_width_height()
+    for (a, first), (b, second) in itertools.combinations(boxes, 2):
+        assert not first.overlaps(second), (name, a, b)
+    for words, box in boxes:
+        assert 0 <= box.x0 <= box.x1 <= width, (name, words)
+        assert 0 <= box.y0 <= box.y1 <= height, (name, words)
+
+
 @pytest.mark.parametrize(("units", "paper"), KINDS)
 def test_no_text_overlaps_another_or_is_cut(units, paper) -> None:
     for name, sheet in sheets(units, paper).items():
-        boxes = texts_on(sheet.figure)
-        assert len(boxes) > 8
-        width, height = sheet.figure.canvas.get_width_height()
-        for (a, first), (b, second) in itertools.combinations(boxes, 2):
-            assert not first.overlaps(second), (name, a, b)
-        for words, box in boxes:
-            assert 0 <= box.x0 <= box.x1 <= width, (name, words)
-            assert 0 <= box.y0 <= box.y1 <= height, (name, words)
+        legible(name, sheet.figure)
+
+
+def with_roof_outline(findings: Findings) -> Findings:
+    """The same with the outline of its roof."""
+    outline = findings.site.buildings[0].outline.buffer(0.3, join_style="mitre")
+    roofs = tuple(replace(roof, outline=outline) for roof in findings.site.roofs)
+    return replace(findings, site=replace(findings.site, roofs=roofs))
+
+
+def with_many(findings: Findings, count: int) -> Findings:
+    """The same with so many downspouts under long names."""
+    many = tuple(
+        replace(
+            findings.downspouts[0],
+            name=f"downspout {number} beside the porch of the house",
+            start=(-5.0 + 2.2 * (number % 8), -3.0 - 1.8 * (number // 8)),
+        )
+        for number in range(count)
+    )
+    spouts = tuple(replace(findings.site.downspouts[0], name=answer.name) for answer in many)
+    return replace(findings, downspouts=many, site=replace(findings.site, downspouts=spouts))
+
+
+def on_a_wide_lot(findings: Findings) -> Findings:
+    """The same on a lot without a boundary, its ground much wider than deep."""
+    grid = findings.terrain.grid
+    more = 3 * grid.rows // 4
+    wide = replace(grid, x0=grid.x0 - more * grid.cell_size, cols=grid.cols + 2 * more)
+
+    def spread(cells, fill):
+        return np.pad(cells, ((0, 0), (more, more)), constant_values=fill)
+
+    terrain = replace(
+        findings.terrain,
+        grid=wide,
+        ground=spread(findings.terrain.ground, 30.0),
+        surface=spread(findings.terrain.surface, 30.0),
+        closed=spread(findings.terrain.closed, False),
+        building=spread(findings.terrain.building, -1),
+    )
+    code = spread(findings.at_the_wall.safe_area.code, 1)
+    return replace(
+        findings,
+        site=replace(findings.site, lot=None),
+        terrain=terrain,
+        standing_depth=spread(findings.standing_depth, 0.0),
+        low_spots=(),
+        at_the_wall=replace(findings.at_the_wall, safe_area=SafeArea(code)),
+    )
+
+
+@pytest.mark.parametrize(
+    "findings",
+    [
+        with_roof_outline(findings_of("m", None)),
+        with_many(findings_of(), 8),
+        with_many(findings_of(), 48),
+        on_a_wide_lot(findings_of(north=None)),
+    ],
+    ids=["north not known", "eight downspouts", "forty-eight downspouts", "wide"],
+)
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_odd_plans_are_legible_and_fit_the_paper(findings: Findings, paper) -> None:
+    sheet = next(sheets_of(findings, None, paper))
+    legible("plan", sheet.figure)
+    sides = sorted(sheet.figure.get_size_inches())
+    assert sides[0] <= TEXT_AREAS[paper][0] + 1e-9
+    assert sides[1] <= TEXT_AREAS[paper][1] + 1e-9
+
+
+def test_a_wide_lot_lies_on_the_paper() -> None:
+    width, height = next(sheets_of(on_a_wide_lot(findings_of()))).figure.get_size_inches()
+    assert width == TEXT_AREAS["letter"][1]
+    assert height <= TEXT_AREAS["letter"][0]
+
+
+def test_control_characters_in_names_are_shown_and_the_file_stays_whole() -> None:
+    findings = findings_of()
+    odd = 'a\x07 <b> & "c" $x_{$ #[d] \u05d0\u05d1 ' + "long " * 40
+    site = replace(
+        findings.site,
+        buildings=(replace(findings.site.buildings[0], name=odd), *findings.site.buildings[1:]),
+    )
+    runs = tuple(
+        replace(run, building=odd, worst=replace(run.worst, building=odd))
+        for run in findings.at_the_wall.runs
+        if run.building == "house"
+    )
+    walls = replace(findings.at_the_wall, runs=runs, openings=())
+    strange = replace(findings, site=site, at_the_wall=walls)
+    for sheet in sheets_of(strange):
+        legible(sheet.name, sheet.figure)
+        drawing = sheet.drawing()
+        assert b"\x07" not in drawing.svg
+        ElementTree.fromstring(drawing.svg)
+        assert page_of(drawing).get_width() == pytest.approx(
+            (drawing.width_mm + 20) / MM_PER_POINT, abs=0.01
+        )
 
 
 def test_texts_stay_texts_on_the_page() -> None:
@@ -337,29 +443,47 @@ def test_a_lot_where_nothing_is_wrong_has_its_plan_alone() -> None:
     assert [drawing.name for drawing in drawings_of(fine)] == ["plan"]
 
 
+def test_depths_keep_apart_on_gray_paper() -> None:
+    """The made-up pond on the page, rendered without color: the deeper, the darker, by a step."""
+    findings = findings_of("m")
+    drawing, figure = drawings("m", "a4")["plan"], sheets("m", "a4")["plan"].figure
+    page = page_of(drawing)
+    dots_per_mm = 8.0
+    picture = np.asarray(page.render(scale=dots_per_mm * MM_PER_POINT).to_pil().convert("L")) / 255
+    box, (width, height) = figure.axes[0].get_position(), figure.get_size_inches() * 25.4
+    (left, right), (low, high) = figure.axes[0].get_xlim(), figure.axes[0].get_ylim()
+    x, y = findings.terrain.grid.centers()
+    classes = np.digitize(findings.standing_depth, DEPTHS_M["m"])
+    shades = []
+    for number in np.unique(classes[classes > 0]):
+        rows, cols = np.nonzero(classes == number)
+        across = 10 + width * (box.x0 + box.width * (x[cols] - left) / (right - left))
+        down = 10 + height * (1 - box.y0 - box.height * (y[rows] - low) / (high - low))
+        at = (down * dots_per_mm).astype(int), (across * dots_per_mm).astype(int)
+        shades.append(float(np.median(picture[at])))
+    assert len(shades) >= 3
+    assert all(a - b > 0.08 for a, b in itertools.pairwise([1.0, *shades]))
+
+
 def luma(color) -> float:
     """Rec. 709 luma, 0 to 1: what is left of a color on gray paper."""
     return float(np.dot(to_rgb(color), (0.2126, 0.7152, 0.0722)))
 
 
-def test_neighbors_keep_apart_in_grey() -> None:
-    """Depths follow each other by a tenth of the way from black to white, the deeper the darker."""
-    depths = [luma(color) for color in DEPTH_COLORS]
-    assert all(a - b > 0.08 for a, b in itertools.pairwise(depths))
-    assert MAP_SOIL["hatch"]
-    assert luma(EARTH["facecolor"]) > 0.85
+def test_neighbors_keep_apart_without_color() -> None:
+    """Soil is told from what it lies beside by a hatch, earth from soil and wall by its shade."""
+    assert MAP_SOIL["hatch"] != SAFE["hatch"]
+    assert SECTION_SOIL["hatch"] != WALL["hatch"]
+    shades = [luma(each["facecolor"]) for each in (EARTH, SECTION_SOIL, WALL)]
+    assert all(a - b > 0.1 for a, b in itertools.pairwise(shades))
 
 
 def test_roofs_are_drawn_where_their_outline_is_known_and_named_where_not() -> None:
     findings = findings_of()
-    roofs = findings.site.roofs
-    outline = findings.site.buildings[0].outline.buffer(0.3, join_style="mitre")
-    site = replace(findings.site, roofs=(replace(roofs[0], outline=outline), *roofs[1:]))
-    before, after = (
-        next(sheets_of(replace(findings, site=each))) for each in (findings.site, site)
-    )
-    assert f"'{roofs[0].name}'" in before.caption
-    assert f"'{roofs[0].name}'" not in after.caption
+    named = f"'{findings.site.roofs[0].name}'"
+    before, after = (next(sheets_of(each)) for each in (findings, with_roof_outline(findings)))
+    assert named in before.caption
+    assert named not in after.caption
     words = [text for text, _ in texts_on(after.figure)]
     assert "roof, and the downspouts that carry it" in words
 
