@@ -7,6 +7,7 @@ import re
 import subprocess
 import sys
 import unicodedata
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -232,10 +233,36 @@ def test_hostile_names_come_out_as_text(tmp_path: Path) -> None:
         else:
             assert squeezed(shown) in text
     assert b"<pdfuaid:part>1</pdfuaid:part>" in path.read_bytes()
-    for form in ("plan", "inspection"):
-        write_report(path, plan.findings, plan, form)
-        assert "In short" in pages(path)[0]
-        assert "In short" not in pages(path)[1]
+    assert "Needs attention too" in pages(path)[0]
+
+
+def test_thirty_downspouts_of_long_names_leave_the_verdicts_on_one_page(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plan, names = the_sample(), [f"{n} {'downspout ' * 12}" for n in range(30)]
+    monkeypatch.setattr(printed, "drawings_of", lambda *_: ())
+
+    def renamed(records: tuple[Any, ...], field: str) -> tuple[Any, ...]:
+        return tuple(
+            replace(record, **{field: name})
+            for name, record in zip(names, records * 6, strict=True)
+        )
+
+    site = replace(plan.site, name="lot " * 60, weather="rain " * 300)
+    answers = renamed(plan.findings.downspouts, "name")
+    findings = replace(plan.findings, site=site, downspouts=answers)
+    longer = replace(
+        plan,
+        findings=findings,
+        recommendations=renamed(plan.recommendations, "downspout"),
+        drainage=renamed(plan.drainage, "downspout"),
+    )
+    first, second = pages(write_report(tmp_path / "a.pdf", findings, longer))[:2]
+    assert re.search(r"And 2\d more: see .Downspout by downspout", first)
+    assert "Needs attention too" in first
+    assert "Downspout by downspout" in second
+    first = pages(write_report(tmp_path / "b.pdf", findings, form="inspection"))[0]
+    assert "To monitor" in first
 
 
 @cache

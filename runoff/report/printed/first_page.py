@@ -7,6 +7,7 @@ stands in the chapters behind; here long lists end early and say so.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from runoff.discharge.ways import Recommendation
 from runoff.inspection import Findings
@@ -19,29 +20,44 @@ from runoff.report.printed.observations import Observation
 from runoff.report.printed.title import title_rows
 from runoff.report.summary_walls import NOTHING_FOUND, ROUGH
 
-_MOST_HEADLINES, _MOST_SPOUTS, _MOST_OTHERS = 6, 12, 5
-# One sentence may hold the user's own long names; a page holds no more of it than this.
-_LONGEST = 420
-_CHAPTERS = "Downspout by downspout"
+
+@dataclass(frozen=True)
+class Room:
+    """How much a page holds: so many lines of each list, and characters of a line.
+
+    A sentence may hold the user's own long names.
+    """
+
+    headlines: int
+    downspouts: int
+    others: int
+    longest: int
+
+    def cut(self, line: str) -> str:
+        """A line that is no longer than there is room for."""
+        return line if len(line) <= self.longest else f"{line[: self.longest].rstrip()} ..."
 
 
-def plan_page(findings: Findings, plan: Plan) -> list[Block]:
+# The first with which all fits on one page is printed.
+ROOMS = (Room(6, 12, 5, 420), Room(4, 10, 3, 220), Room(2, 8, 1, 160))
+_CHAPTERS, _WALLS, _FOUND = "Downspout by downspout", "Walls and openings", "What was found"
+
+
+def plan_page(findings: Findings, plan: Plan, room: Room) -> list[Block]:
     """The verdicts of a plan."""
     return [
-        heading(f"{findings.site.name}: where its roof water should go", 1),
-        pairs(title_rows(findings)),
+        heading(f"{room.cut(findings.site.name)}: where its roof water should go", 1),
+        _title(findings, room),
         *_warnings(findings),
         heading("In short"),
         strong(_in_short(findings, plan)),
-        *_listed("At the house now", _house(findings), _MOST_HEADLINES, "Walls and openings"),
-        *_to_do(plan),
-        *_listed(
-            "Needs attention too", list(beyond_the_ways(plan)), _MOST_OTHERS, "Walls and openings"
-        ),
+        *_listed("At the house now", _house(findings), room, room.headlines, _WALLS),
+        *_to_do(plan, room),
+        *_listed("Needs attention too", beyond_the_ways(plan), room, room.others, _WALLS),
     ]
 
 
-def inspection_page(findings: Findings, observed: Sequence[Observation]) -> list[Block]:
+def inspection_page(findings: Findings, observed: Sequence[Observation], room: Room) -> list[Block]:
     """The verdicts of an inspection."""
     act = [each for each in observed if each.action]
     counted = [
@@ -50,8 +66,8 @@ def inspection_page(findings: Findings, observed: Sequence[Observation]) -> list
     ]
     told = ", ".join(f"{len(found)} to {name}" for name, found in counted if found)
     blocks = [
-        heading(f"{findings.site.name}: inspection of the ground's drainage", 1),
-        pairs(title_rows(findings)),
+        heading(f"{room.cut(findings.site.name)}: inspection of the ground's drainage", 1),
+        _title(findings, room),
         *_warnings(findings),
         heading("In short"),
         strong(
@@ -62,11 +78,15 @@ def inspection_page(findings: Findings, observed: Sequence[Observation]) -> list
     ]
     for name, found in counted:
         lines = [f"{each.where}: {each.verdict}. {each.measured}" for each in found]
-        blocks += _listed(_ACTIONS[name], lines, _MOST_SPOUTS, "What was found")
+        blocks += _listed(_ACTIONS[name], lines, room, room.downspouts, _FOUND)
     return blocks
 
 
 _ACTIONS = {"correct": "To correct", "refer": "To refer", "monitor": "To monitor"}
+
+
+def _title(findings: Findings, room: Room) -> Block:
+    return pairs((what, room.cut(told)) for what, told in title_rows(findings))
 
 
 def _warnings(findings: Findings) -> list[Block]:
@@ -113,29 +133,31 @@ def _of(some: Sequence[Recommendation], plan: Plan) -> str:
     return f"{len(some)} of {whole} downspouts" if whole > 1 else "the one downspout"
 
 
-def _to_do(plan: Plan) -> list[Block]:
+def _to_do(plan: Plan, room: Room) -> list[Block]:
     if not plan.recommendations:
         return []
-    shown = plan.recommendations[:_MOST_SPOUTS]
-    items = [(f"{_cut(one.downspout)}: {way_words(one.chosen)}", _lines(one)) for one in shown]
+    shown = plan.recommendations[: room.downspouts]
+    items = [
+        (f"{room.cut(one.downspout)}: {way_words(one.chosen)}", _lines(one, room)) for one in shown
+    ]
     blocks = [heading("What to do with each downspout's water"), steps(items)]
     left = len(plan.recommendations) - len(shown)
     return [*blocks, bullets([_more(left, _CHAPTERS)])] if left else blocks
 
 
-def _lines(one: Recommendation) -> list[str]:
+def _lines(one: Recommendation, room: Room) -> list[str]:
     minds = [failure_words(each) for each in one.chosen.failures if not each.is_safe]
     if one.chosen.kind == "refer":
-        return [_cut(f'{stop(one.why)} What is left, and whom to ask: see "{_CHAPTERS}".')]
+        return [room.cut(f'{stop(one.why)} What is left, and whom to ask: see "{_CHAPTERS}".')]
     asks = [f"Ask first: {who}" for who in one.chosen.asks]
-    return [_cut(line) for line in [sentence(one), *(f"Mind: {told}" for told in minds), *asks]]
+    return [room.cut(line) for line in [sentence(one), *(f"Mind: {told}" for told in minds), *asks]]
 
 
-def _listed(title: str, lines: Sequence[str], most: int, where: str) -> list[Block]:
+def _listed(title: str, lines: Sequence[str], room: Room, most: int, where: str) -> list[Block]:
     """The first lines under a heading, and how many more there are and where."""
     if not lines:
         return []
-    kept = [_cut(line) for line in lines[:most]]
+    kept = [room.cut(line) for line in lines[:most]]
     if len(lines) > most:
         kept.append(_more(len(lines) - most, where))
     return [heading(title), bullets(kept)]
@@ -143,7 +165,3 @@ def _listed(title: str, lines: Sequence[str], most: int, where: str) -> list[Blo
 
 def _more(count: int, where: str) -> str:
     return f'And {count} more: see "{where}".'
-
-
-def _cut(line: str) -> str:
-    return line if len(line) <= _LONGEST else f"{line[:_LONGEST].rstrip()} ..."

@@ -32,7 +32,7 @@ from runoff.report.printed.blocks import (
 )
 from runoff.report.printed.downspouts import SHOPPING, downspout_blocks
 from runoff.report.printed.drawn import Drawn
-from runoff.report.printed.first_page import inspection_page, plan_page
+from runoff.report.printed.first_page import ROOMS, inspection_page, plan_page
 from runoff.report.printed.from_terminal import blocks_of
 from runoff.report.printed.method import method_blocks
 from runoff.report.printed.observations import Observation, action_words, observations_of
@@ -61,9 +61,9 @@ _ACTIONS = (
 
 @dataclass(frozen=True)
 class _Content:
-    """What is set: the first page, all pages behind it, and the pictures by file name."""
+    """What is set: the first page from full to short, the pages behind it, pictures by file."""
 
-    first: list[Block]
+    first: list[list[Block]]
     blocks: list[Block]
     pictures: Mapping[str, bytes]
 
@@ -160,7 +160,8 @@ def _plan(findings: Findings, plan: Plan, paper: Paper, style: Style | None) -> 
         *appendix_blocks(findings.site),
     ]
     pictures = {**drawn.pictures, **photographs.pictures}
-    return _Content(plan_page(findings, plan), blocks, pictures)
+    first = [plan_page(findings, plan, room) for room in ROOMS]
+    return _Content(first, blocks, pictures)
 
 
 def _drawings(findings: Findings, plan: Plan | None, paper: Paper) -> tuple[Drawing, ...]:
@@ -193,7 +194,8 @@ def _inspection(findings: Findings, paper: Paper) -> _Content:
         *appendix_blocks(findings.site),
     ]
     pictures = {**drawn.pictures, **photographs.pictures}
-    return _Content(inspection_page(findings, observed), blocks, pictures)
+    first = [inspection_page(findings, observed, room) for room in ROOMS]
+    return _Content(first, blocks, pictures)
 
 
 def _observed(observed: tuple[Observation, ...]) -> list[Block]:
