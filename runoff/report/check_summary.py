@@ -12,11 +12,13 @@ from rich.text import Text
 
 from runoff.checking import Checked
 from runoff.missing import Cost, Missing
+from runoff.quantities import format_length
 from runoff.report.summary_parts import section
 from runoff.site.model import SpotHeight
 
 METRES_PER_FOOT = 0.3048
-_REMARK_LETTERS = 34
+_EIGHTHS = 8
+_REMARK_LETTERS = 28
 _TITLES = {
     Cost.NO_ANSWER: "Missing, and no answer without it",
     Cost.LESS_SURE: "Missing, and the answer is less sure without it",
@@ -74,7 +76,9 @@ def _points(checked: Checked) -> list[RenderableType]:
     table.add_column("point", no_wrap=True)
     for column in ("x", "y", "height"):
         table.add_column(f"{column}, {site.units}", justify="right", no_wrap=True)
-    table.add_column("remark", no_wrap=True)
+    if site.units == "ft":
+        table.add_column("on a tape", justify="right", no_wrap=True)
+    table.add_column("remark")
     for spot in site.spot_heights:
         table.add_row(*map(Text, _row(spot, site.units, spot.name in suspect)))
     return [Text("\nHeights", style="bold"), Padding(table, (0, 0, 0, 1))]
@@ -82,12 +86,15 @@ def _points(checked: Checked) -> list[RenderableType]:
 
 def _row(spot: SpotHeight, units: str, suspect: bool) -> tuple[str, ...]:
     unit = METRES_PER_FOOT if units == "ft" else 1.0
-    remark = spot.remark if len(spot.remark) <= _REMARK_LETTERS else f"{spot.remark[:33]}…"
+    remark = spot.remark
+    if len(remark) > _REMARK_LETTERS:
+        remark = f"{remark[: _REMARK_LETTERS - 1]}…"
     return (
         spot.name,
         f"{spot.x / unit:.1f}",
         f"{spot.y / unit:.1f}",
         f"{spot.z / unit:.{2 if units == 'ft' else 3}f}",
+        *((format_length(spot.z, "us", _EIGHTHS),) if units == "ft" else ()),
         f"LOOK AGAIN  {remark}" if suspect else remark,
     )
 
