@@ -323,7 +323,8 @@ def _openings(site: Site) -> Iterator[Missing]:
                 Cost.LESS_SURE,
                 f"Height of the {edge} of {opening.name!r}",
                 "at how much rain water gets in is guessed from the ground there",
-                f"level it and give {edge} = ...",
+                f"level it and write it as {edge} = ... at the opening in the site file "
+                "(a spot height there tells the ground alone)",
             )
 
 
