@@ -220,7 +220,11 @@ class _SpotReader:
     def _height(self, row: SheetRow) -> float | None:
         height = self.sheet.length(row, "z", "a height")
         if height is None and not row["z"] and not self.heights_elsewhere:
-            self._refuse(row, "z", 'a height, such as 12.5 or "12 ft 6 in"')
+            self._refuse(
+                row,
+                "z",
+                'a height, such as 12.5 or "12 ft 6 in"; take the row out if it was not taken',
+            )
         return None if height is None else height.metres
 
     def _wall(self, row: SheetRow) -> WallSpot | None:
