@@ -282,8 +282,8 @@ def _full(site: Site, told: StandingWater, spot: LowSpot) -> str:
         return " Walls shut it in: it has no way out (terminal basin)."
     if spot.overflows:
         fills = f"{rain(site, told.rain_to_fill)} of rain fills it"
-        return f" {fills}; then it spills to {told.spills_to}."
+        return f" {fills[0].upper()}{fills[1:]}; then it spills to {told.spills_to}."
     if np.isfinite(told.rain_to_fill):
         fills = f"{rain(site, told.rain_to_fill)} of rain would fill it"
-        return f" {fills}; it would then spill to {told.spills_to}."
+        return f" {fills[0].upper()}{fills[1:]}; it would then spill to {told.spills_to}."
     return f" No storm tried fills it; brim-full it would spill to {told.spills_to}."
