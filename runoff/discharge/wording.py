@@ -6,7 +6,16 @@ from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
 from runoff.quantities import format_length, format_slope, format_volume
 from runoff.site.model import Site
 
-_POINTS = ("up", "up right", "right", "down right", "down", "down left", "left", "up left")
+_POINTS = (
+    "top",
+    "upper right",
+    "right",
+    "lower right",
+    "bottom",
+    "lower left",
+    "left",
+    "upper left",
+)
 _COMPASS = ("north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest")
 
 
