@@ -87,6 +87,7 @@ def line_words(line: BuriedLine, shown: Shown) -> list[str]:
     lines = [
         f"{shown.far(line.length_m)} of {pipe.nominal_in} in pipe ({wall}), "
         f"{'along the drawn route' if line.drawn else 'straight'}; {line.ends}.",
+        f"On the plan (x, y) it runs {_route_words(line, shown)}.",
         f"At its least slope of {format_slope(flow.slope)} it carries "
         f"{shown.flow(flow.full_flow_m3_per_s)} full; the design flow of "
         f"{shown.flow(flow.flow_m3_per_s)} fills it to {100 * flow.depth_ratio:.0f} % of its bore.",
@@ -107,6 +108,16 @@ def line_words(line: BuriedLine, shown: Shown) -> list[str]:
     if line.protection:
         lines.append(stop(f"Where it comes out: {line.protection}"))
     return lines
+
+
+def _route_words(line: BuriedLine, shown: Shown) -> str:
+    """The corners of a line on the plan, by which it is set out."""
+    first, *others = (_place_words(x, y, shown) for x, y in line.route)
+    return " to ".join((f"from {first}", *others))
+
+
+def _place_words(x: float, y: float, shown: Shown) -> str:
+    return f"({shown.far(float(x))}, {shown.far(float(y))})"
 
 
 def _dig_table(line: BuriedLine, site: Site, style: Style | None) -> list[RenderableType]:
@@ -220,6 +231,7 @@ def _pit_lines(pit: SeepagePit, shown: Shown) -> list[str]:
     return [
         f"A {body.kind} {plan_words(pit.governing, shown)}, {shown.height(body.depth_m)} deep "
         f"below the inlet's invert and {shown.height(pit.dig_depth_m)} below the ground.",
+        f"Its center lies at {_place_words(*pit.center, shown)} on the plan (x, y).",
         f"The inlet's invert lies {shown.height(pit.ground_m - pit.inlet_m)} below the ground at "
         "the pit; nothing above it counts.",
         f"Voids of {100 * body.voids:.0f} %: {shown.volume(body.stone_m3)} below the inlet hold "
