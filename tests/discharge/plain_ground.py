@@ -14,10 +14,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, label
-from shapely import LineString, union_all
+from shapely import LineString, Polygon, union_all
 
 from runoff.site.model import Site
 from runoff.terrain.model import Terrain
+from tests.discharge.plain_level import drifts, falls_onward, told_apart
 
 FOOT = 0.3048
 STEP, MOST = 0.6, 700
@@ -26,6 +27,8 @@ SAFE, MAYBE, NEAR, FLAT, RETURNS, PONDS, NEIGHBOR, OFF, NO_GROUND = range(9)
 # How much better than the rule a place must be to be called safe, and how much worse to be refused,
 # whatever lies between may be either.
 GRADE_MARGIN, SHALLOW = 0.004, 0.02
+# How far a path is walked beyond the lot, to see whether it comes back.
+BEYOND = 3.0
 
 
 @dataclass(frozen=True)
@@ -56,9 +59,9 @@ class PlainGround:
         shapely.prepare(walls)
         self.away = shapely.distance(shapely.points(x, y), walls)
         self.pond_of, self.ponds = self._ponds()
-        # Two cells off the lot a path has been judged.
+        # So far off the lot a path has been judged.
         assert site.lot is not None
-        lot = site.lot.boundary.buffer(2 * terrain.grid.cell_size)
+        lot = site.lot.boundary.buffer(BEYOND)
         self.over = ~shapely.contains_xy(lot, x.ravel(), y.ravel())
         self.slope_right, self.slope_down = _slopes(self.filled)
 
@@ -168,6 +171,7 @@ class PlainGround:
             out = _worst(out, away[0] < near - 1e-6, NEAR)
         bad = (out != SAFE) & (out != MAYBE)
         out = np.where(bad | (onward == SAFE), out, onward)
+        out = self._of_return(self._of_level(out, path, end), path, end)
         assert self.site.lot is not None
         on = shapely.covers(self.site.lot.boundary, shapely.points(path[0]))
         return np.where(known[0], np.where(on, out, OFF), NO_GROUND)
@@ -200,15 +204,43 @@ class PlainGround:
             unsure = True
         return out, end, unsure
 
+    def _of_level(self, out: NDArray, path: NDArray[np.float64], end: NDArray) -> NDArray:
+        """Past level ground nothing is sure, but that water near a neighbor or a wall may drift."""
+        fall = falls_onward(self, path)
+        upto = np.arange(len(path))[:, None] <= end[None, :]
+        told = told_apart(self)
+        met = ((fall < told) & upto).any(axis=0)
+        onward = np.isin(out, (SAFE, RETURNS, PONDS, NEIGHBOR))
+        out = np.where(met & onward, MAYBE, out)
+        level = (fall < told / 2) & upto
+        first = np.where(level.any(axis=0), level.argmax(axis=0), -1)
+        out = _worst(out, drifts(self, path, first, "neighbor"), NEIGHBOR)
+        return _worst(out, drifts(self, path, first, "foundation"), PONDS)
+
+    def _of_return(self, out: NDArray, path: NDArray[np.float64], end: NDArray) -> NDArray:
+        """Water that comes back to the lot has not left it; over a neighbor by a cell neither."""
+        assert self.site.lot is not None
+        x, y = path.reshape(-1, 2).T
+        lot, shape = self.site.lot.boundary, path.shape[:2]
+        after = np.arange(len(path))[:, None] > end[None, :]
+        on = _inside(lot, x, y).reshape(shape)
+        back = (on & after).any(axis=0)
+        far = ~_inside(lot.buffer(self.grid.cell_size), x, y).reshape(shape)
+        # Only up to its last step on the lot: there it leaves for good.
+        far = (far & np.logical_or.accumulate(on[::-1], axis=0)[::-1]).any(axis=0)
+        return np.where(back & ((out == SAFE) | ((out == NEIGHBOR) & ~far)), MAYBE, out)
+
     def _ends(self, path: NDArray[np.float64]) -> NDArray[np.int64]:
         """The step at which each path leaves the lot or is taken; the last where it does not."""
         steps, n, _ = path.shape
         x, y = path.reshape(-1, 2).T
         lot = self.site.lot
         assert lot is not None
-        stop = ~shapely.contains_xy(lot.boundary.buffer(1e-6), x, y)
+        stop = ~_inside(lot.boundary.buffer(1e-6), x, y)
         for outlet in self.site.outlets:
-            stop |= shapely.distance(shapely.points(x, y), outlet.place) <= 0.5
+            left, bottom, right, top = outlet.place.buffer(0.6).bounds
+            by = np.flatnonzero((x > left) & (x < right) & (y > bottom) & (y < top))
+            stop[by] |= shapely.distance(shapely.points(x[by], y[by]), outlet.place) <= 0.5
         for each in self.site.easements:
             if each.may_take_water:
                 stop |= shapely.contains_xy(each.area, x, y)
@@ -264,6 +296,11 @@ class PlainGround:
         places = np.array(xy) + step * np.array(starts, float)
         known = self.cells(places)[1]
         return self.outcomes(places[known | (np.arange(9) == 0)], water, at_wall)
+
+
+def _inside(shape: Polygon, x: NDArray, y: NDArray) -> NDArray[np.bool_]:
+    shapely.prepare(shape)
+    return shapely.contains_xy(shape, x, y)
 
 
 def _worst(out: NDArray, holds: NDArray[np.bool_], what: int) -> NDArray:
