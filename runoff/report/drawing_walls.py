@@ -115,9 +115,13 @@ class _Wall:
     @property
     def limit(self) -> tuple[float, float]:
         """Heights at the wall and at the profile's end between which the required fall lies."""
-        station, profile = self.run.worst, self.profile
-        end = float(np.interp(station.reach, profile.out, profile.now))
-        return end + station.required, end
+        end = self.ground_at(self.run.worst.reach)
+        return end + self.run.worst.required, end
+
+    def ground_at(self, out_m: float) -> float:
+        """Height of the ground now, or of the last that is known nearer to the wall, metres."""
+        known = np.isfinite(self.profile.now)
+        return float(np.interp(out_m, self.profile.out[known], self.profile.now[known]))
 
     def is_near(self, clearance: Clearance) -> bool:
         """Whether something on the wall is so near the ground that it is drawn."""
@@ -152,12 +156,10 @@ def wall_sheets(findings: Findings, plan: Plan | None, paper: PaperName) -> Iter
     runs = failing_walls(findings.at_the_wall.runs)
     corrected = _corrected(findings, plan)
     for run in runs[:MOST_WALLS]:
-        wall = _Wall(
-            run,
-            profile_of(findings, corrected, run.worst),
-            _wedge_at(plan, run),
-            _clearances(findings.site, run.worst),
-        )
+        profile = profile_of(findings, corrected, run.worst)
+        if not np.isfinite(profile.now[0]):
+            continue
+        wall = _Wall(run, profile, _wedge_at(plan, run), _clearances(findings.site, run.worst))
         yield _sheet(findings.site, wall, plan is not None, paper_of(paper))
 
 
@@ -404,11 +406,9 @@ def _required(axes: Axes, wall: _Wall, scale: Scale, shown: Shown) -> None:
         textcoords="axes fraction",
         **_POINTING,
     )
-    now = _units(wall.profile.now, scale)
-    at = 0.62 * reach
     axes.annotate(
         "ground now",
-        xy=(at, float(np.interp(at, _units(wall.profile.out, scale), now))),
+        xy=(0.62 * reach, scale.of(wall.ground_at(0.62 * station.reach))),
         xytext=(0.66, 0.14),
         textcoords="axes fraction",
         **_POINTING,

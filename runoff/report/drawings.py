@@ -5,6 +5,7 @@ In: findings, and the plan that answers them. Out: `Drawing` records.
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
@@ -50,7 +51,10 @@ def drawings_of(
     >>> drawings[0].name, drawings[0].scale
     ('plan', '1 in = 20 ft (1:240)')
     """
-    return tuple(sheet.drawing() for sheet in sheets_of(findings, plan, paper))
+    with warnings.catch_warnings():
+        # A name in a script that the font lacks is drawn as boxes; that is all there is to say.
+        warnings.filterwarnings("ignore", message="Glyph .* missing")
+        return tuple(sheet.drawing() for sheet in sheets_of(findings, plan, paper))
 
 
 def sheets_of(

@@ -34,6 +34,7 @@ from runoff.report.map_water import DEPTHS_M
 from runoff.report.map_work import SOIL as MAP_SOIL
 from runoff.report.section_sheet import EARTH, Scale
 from runoff.site.model import Roof
+from tests.discharge.lots import a_downspout, a_plot, dished, on_ground
 from tests.report import made_up, made_up_plan
 from tests.report.made_up_lot import FOOT, HERE
 
@@ -307,14 +308,27 @@ def test_control_characters_in_names_are_shown_and_the_file_stays_whole() -> Non
     )
     walls = replace(findings.at_the_wall, runs=runs, openings=())
     strange = replace(findings, site=site, at_the_wall=walls)
-    for sheet in sheets_of(strange):
-        legible(sheet.name, sheet.figure)
-        drawing = sheet.drawing()
+    for drawing in drawings_of(strange):
         assert b"\x07" not in drawing.svg
         ElementTree.fromstring(drawing.svg)
         assert page_of(drawing).get_width() == pytest.approx(
             (drawing.width_mm + 20) / MM_PER_POINT, abs=0.01
         )
+
+
+@pytest.mark.filterwarnings("ignore:Glyph")
+def test_long_names_are_cut_short_and_overlap_nothing() -> None:
+    plan = plan_of("m")
+    long = "the downspout by the porch " * 8
+    first = replace(plan.recommendations[0], downspout=long)
+    answers = (replace(plan.findings.downspouts[0], name=long), *plan.findings.downspouts[1:])
+    spouts = (replace(plan.site.downspouts[0], name=long), *plan.site.downspouts[1:])
+    findings = replace(
+        plan.findings, downspouts=answers, site=replace(plan.site, downspouts=spouts)
+    )
+    named = replace(plan, findings=findings, recommendations=(first, *plan.recommendations[1:]))
+    for sheet in sheets_of(findings, named):
+        legible(sheet.name, sheet.figure)
 
 
 def test_texts_stay_texts_on_the_page() -> None:
@@ -370,6 +384,19 @@ def test_the_ground_off_a_wall_is_the_terrains_at_each_station() -> None:
         np.testing.assert_allclose(profile.now[away][told], wanted[told], atol=1e-9)
         seen += told.sum()
     assert seen > 200
+
+
+def test_the_ground_that_is_drawn_falls_as_the_wall_was_judged() -> None:
+    """On a dished yard, judged by the foundation room itself."""
+    lot = on_ground(a_plot(a_downspout(0.0, 4.6)), dished, cell_size=0.4)
+    findings = replace(findings_of(), site=lot.site, terrain=lot.terrain, standing_depth=lot.depth)
+    runs = failing_walls(lot.walls)
+    assert runs
+    for run in runs:
+        for station in run.stations:
+            profile = profile_of(findings, lot.terrain, station)
+            end = float(np.interp(station.reach, profile.out, profile.now))
+            assert profile.now[0] - end == pytest.approx(station.fall, abs=1e-6)
 
 
 def soil_before(findings: Findings, run: WallRun) -> SoilWedge:
