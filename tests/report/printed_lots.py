@@ -112,6 +112,19 @@ groundwater = "2 ft"
     return path
 
 
+def bare_ground(folder: Path) -> Path:
+    """Spot heights on a slope and nothing else, in metres."""
+    rows = [f"P{x}{y},{x},{y},{10 + 0.02 * x + 0.03 * y}," for x in range(7) for y in range(7)]
+    (folder / "spots.csv").write_text("\n".join(["name,x,y,z,remark", *rows]), encoding="utf-8")
+    path = folder / "site.toml"
+    path.write_text(
+        '[site]\nname = "Bare ground (invented)"\nunits = "m"\n\n'
+        '[terrain]\nspot_heights = "spots.csv"\nheights_by = "string level"\n',
+        encoding="utf-8",
+    )
+    return path
+
+
 def too_coarse(folder: Path) -> Path:
     """The sample's ground in cells of 2.25 m, as an old county tile has it."""
     copy_sample(folder)

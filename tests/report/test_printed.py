@@ -279,7 +279,18 @@ def test_where_nothing_is_wrong_nothing_is_said_to_be(tmp_path: Path) -> None:
     assert "Nothing found at the walls." in first
     assert "Needs attention too" not in first
     inspected = write_report(tmp_path / "b.pdf", plan.findings, form="inspection")
-    assert "Nothing needs correction." in pages(inspected)[0]
+    assert "Of 5 things looked at, none needs correction." in pages(inspected)[0]
+
+
+def test_a_survey_without_a_building_is_a_report_all_the_same(tmp_path: Path) -> None:
+    findings = runoff.inspect(runoff.read_site(printed_lots.bare_ground(tmp_path)))
+    first = pages(write_report(tmp_path / "a.pdf", findings, form="inspection"))[0]
+    assert "Nothing was given to look at" in first
+    plan = runoff.plan(findings.site)
+    first = pages(write_report(tmp_path / "b.pdf", plan.findings, plan))[0]
+    assert "No downspout is given: there is nothing to plan." in first
+    assert "No building is given." in first
+    assert "no water stands against a wall" not in first
 
 
 def test_where_nothing_can_be_built_the_reader_is_referred(tmp_path: Path) -> None:

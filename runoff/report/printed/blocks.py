@@ -48,8 +48,10 @@ def _apart(found: re.Match[str]) -> str:
 
 
 def _breakable(found: re.Match[str]) -> str:
-    marked = _MARKS.sub(_MAY_BREAK, found[0])
-    return _LONG_WORD.sub(lambda rest: _MAY_BREAK.join(rest[0]), marked)
+    parts = _MARKS.sub(_MAY_BREAK, found[0]).split(_MAY_BREAK)
+    return _MAY_BREAK.join(
+        _LONG_WORD.sub(lambda rest: _MAY_BREAK.join(rest[0]), part) for part in parts
+    )
 
 
 def heading(text: str, level: int = 2) -> Block:

@@ -16,7 +16,7 @@ from runoff.report.plan_attention import beyond_the_ways
 from runoff.report.plan_first import sentence
 from runoff.report.plan_words import Shown, failure_words, stop, way_words
 from runoff.report.printed.blocks import Block, bullets, heading, notice, pairs, steps, strong
-from runoff.report.printed.observations import Observation
+from runoff.report.printed.observations import NOTHING_GIVEN, Observation
 from runoff.report.printed.title import title_rows
 from runoff.report.summary_walls import NOTHING_FOUND, ROUGH
 
@@ -40,6 +40,7 @@ class Room:
 
 # The first with which all fits on one page is printed.
 ROOMS = (Room(6, 12, 5, 420), Room(4, 10, 3, 220), Room(2, 8, 1, 160))
+NO_BUILDING = "No building is given."
 _CHAPTERS, _WALLS, _FOUND = "Downspout by downspout", "Walls and openings", "What was found"
 
 
@@ -70,16 +71,19 @@ def inspection_page(findings: Findings, observed: Sequence[Observation], room: R
         _title(findings, room),
         *_warnings(findings),
         heading("In short"),
-        strong(
-            f"Of {len(observed)} things looked at, {told}."
-            if act
-            else f"{len(observed)} things were looked at. Nothing needs correction."
-        ),
+        strong(_looked_at(len(observed), told)),
     ]
     for name, found in counted:
         lines = [f"{each.where}: {each.verdict}. {each.measured}" for each in found]
         blocks += _listed(_ACTIONS[name], lines, room, room.downspouts, _FOUND)
     return blocks
+
+
+def _looked_at(count: int, told: str) -> str:
+    if count == 0:
+        return NOTHING_GIVEN
+    things = "1 thing" if count == 1 else f"{count} things"
+    return f"Of {things} looked at, {told or 'none needs correction'}."
 
 
 _ACTIONS = {"correct": "To correct", "refer": "To refer", "monitor": "To monitor"}
@@ -99,6 +103,8 @@ def _warnings(findings: Findings) -> list[Block]:
 
 
 def _house(findings: Findings) -> list[str]:
+    if not findings.site.buildings:
+        return [NO_BUILDING]
     return list(findings.at_the_wall.headlines) or [NOTHING_FOUND]
 
 
@@ -121,6 +127,8 @@ def _in_short(findings: Findings, plan: Plan) -> str:
             f"In the storm water stands along {shown.far(proof.wet_wall_before_m)} of wall now, "
             f"and along {shown.far(proof.wet_wall_after_m)} with all of it built."
         )
+    elif not plan.site.buildings:
+        told.append("Without a building no wall was looked at.")
     elif findings.terrain.accuracy.indication_only:
         told.append("As far as these heights tell, no water stands against a wall in the storm.")
     else:

@@ -47,9 +47,9 @@ LIMITS = (
     "It holds for the day of the survey: ground settles, and paving and planting change it.",
 )
 _RULES = (
-    'Limits that were used. "Read": the source was read; "recalled": it is cited from memory; '
-    '"common practice": the trade\'s usual figure. The site file can set another value for any of '
-    "them."
+    'Limits that were looked up for this lot. "Read": the source was read; "recalled": it is '
+    'cited from memory; "common practice": the trade\'s usual figure. The site file can set '
+    "another value for any of them."
 )
 _COLUMNS = ("rule", "value", "governs", "source")
 

@@ -28,6 +28,7 @@ _DAMP = parse_length("1/4 in")
 _CORNER_M = 0.01
 # A fall smaller than this over a whole profile is level ground (1/16 in).
 _LEVEL_M = 0.0016
+NOTHING_GIVEN = "Nothing was given to look at: no wall, opening or downspout."
 _ROUGH = "The heights are too rough for a verdict; a survey by level gives one."
 
 # What a verdict at a wall implies, and what to do about it.

@@ -35,7 +35,12 @@ from runoff.report.printed.drawn import Drawn
 from runoff.report.printed.first_page import ROOMS, inspection_page, plan_page
 from runoff.report.printed.from_terminal import blocks_of
 from runoff.report.printed.method import method_blocks
-from runoff.report.printed.observations import Observation, action_words, observations_of
+from runoff.report.printed.observations import (
+    NOTHING_GIVEN,
+    Observation,
+    action_words,
+    observations_of,
+)
 from runoff.report.printed.photographs import photographs_of
 from runoff.report.printed.typesetting import typeset
 from runoff.report.printed.walls import wall_blocks
@@ -208,4 +213,4 @@ def _observed(observed: tuple[Observation, ...]) -> list[Block]:
             for one in group
         ]
         blocks += [heading(chapter), *table(columns, rows)]
-    return blocks or [paragraph("Nothing was given to look at: no wall, opening or downspout.")]
+    return blocks or [paragraph(NOTHING_GIVEN)]
