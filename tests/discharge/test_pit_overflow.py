@@ -99,3 +99,17 @@ def test_without_a_building_flat_ground_is_safe():
     site = sandy_site(buildings=(house(-60, -50, -59, -49),))
     assert overflow(site, sheet, 35, 0).failure.is_safe
     assert overflow(sandy_site(buildings=()), sheet, 35, 0).failure.is_safe
+
+
+@pytest.mark.parametrize(("slope", "refused"), [(0.0064, False), (0.012, True)])
+def test_a_neighbor_is_warned_of_on_a_flat_lawn_and_refuses_it_on_a_steeper_one(
+    slope, refused
+):
+    site = sandy_site()
+    if refused:
+        with pytest.raises(NotPossible, match="neighbor's ground"):
+            overflow(site, lambda x, y: -slope * (x + 0 * y), 35, 0)
+        return
+    found = overflow(site, lambda x, y: -slope * (x + 0 * y), 35, 0)
+    assert not found.failure.onto_neighbor
+    assert "may drift over the right side onto the neighbor's ground" in found.warnings[0]
