@@ -5,16 +5,18 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from shapely.geometry import Polygon
 
 from runoff.discharge.extension import surface_extension
 from runoff.discharge.outlet import stone_apron
 from runoff.discharge.ways import NotPossible
-from runoff.site.model import KeepOut, Leader, Opening
+from runoff.site.model import HeightAccuracy, KeepOut, Leader, Opening
 from tests.discharge.lots import (
     GPM,
     a_downspout,
+    a_house,
     a_lot,
     a_plot,
     dished,
@@ -151,6 +153,28 @@ def test_dead_flat_ground_is_too_flat():
         "No extension up to 20 ft works for downspout 'D': every one would end on ground too flat "
         "for the water to leave."
     )
+
+
+@pytest.mark.parametrize(("side", "works"), [(11.0, False), (14.0, True)])
+def test_it_lets_nothing_go_to_level_ground_beside_a_neighbor(side, works):
+    """Graded 3 % for 10 ft from a wall at x = 6, then level but for 0.5 mm a metre to the street.
+
+    3 mm a height: 8.3 mm cannot be told. The level begins at 9.05 m, 1.95 or 4.95 m from the side.
+    """
+
+    def graded(x, y):
+        return 100.0 - 0.03 * np.clip(x - 6.0, 0.0, 3.048) + 0.0005 * y
+
+    lot = a_lot("street", "neighbor", "open ground", "open ground", box=(-15.0, -16.0, side, 16.0))
+    house = a_house(box=(-6.0, -13.0, 6.0, 13.0))
+    site = replace(
+        a_plot(a_downspout(6.1, 0.0), buildings=(house,), lot=lot),
+        height_accuracy=HeightAccuracy(0.003, "laser level", False),
+    )
+    if works:
+        assert found(site, graded).end[0] < 9.05
+    else:
+        assert "runs onto a neighbor" in why_none(site, graded)
 
 
 def test_it_crosses_no_retaining_wall():
