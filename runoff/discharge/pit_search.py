@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,7 +69,8 @@ class Search:
 
     `away` is metres from the downspout's foot; `depth` what a pit could have below its inlet,
     `margin` how much farther the cell lies from everything than it must, metres, and `tightest`
-    the setback that leaves it least; `seen` says whether a straight line gets there.
+    the setback that leaves it least; `reached` says whether it keeps them all and a straight line
+    gets there.
     """
 
     ground: LotGround
@@ -83,9 +84,14 @@ class Search:
     depth: Floats
     margin: Floats
     tightest: NDArray[np.int64]
-    seen: NDArray[np.bool_]
+    reached: NDArray[np.bool_]
     steep_away: Floats
     usable: NDArray[np.bool_]
+
+    @cached_property
+    def seen(self) -> NDArray[np.bool_]:
+        """Whether a straight line gets to a cell, whatever it lies too near to."""
+        return _seen(self.ground, self.foot, self.x, self.y)
 
 
 def search_of(
@@ -110,6 +116,9 @@ def search_of(
     x, y = cells.x[low_enough], cells.y[low_enough]
     away = np.hypot(x - foot[0], y - foot[1])
     margins = _margins(ground, setbacks, cells)[:, low_enough]
+    margin = margins.min(axis=0)
+    reached, keeps = np.zeros(len(x), bool), margin >= 0
+    reached[keeps] = _seen(ground, foot, x[keeps], y[keeps])
     return Search(
         ground=ground,
         setbacks=setbacks,
@@ -120,9 +129,9 @@ def search_of(
         y=y,
         away=away,
         depth=depth_at(away, cells.low[row, col], cells.high[row, col]),
-        margin=margins.min(axis=0),
+        margin=margin,
         tightest=margins.argmin(axis=0),
-        seen=_seen(ground, foot, x, y),
+        reached=reached,
         steep_away=cells.steep_away,
         usable=cells.usable,
     )
@@ -218,7 +227,7 @@ def places_for(search: Search, needs: PitNeeds, sizing: Sizing, angle: float) ->
     rules, cell = search.ground.site.rules, search.ground.flow.grid.cell_size
     steps = np.floor(search.depth / needs.step_m + _TOUCH).astype(np.int64)
     enough = steps * needs.step_m >= rules["pit_least_depth"] - _TOUCH
-    open_to = search.seen & enough & (search.margin >= 0)
+    open_to = search.reached & enough
     sizes = {int(n): sizing(needs, whole_steps(int(n), needs)) for n in np.unique(steps[open_to])}
     inside = np.zeros(len(steps))
     for n, check in sizes.items():

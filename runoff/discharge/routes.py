@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import accumulate
 
 import numpy as np
 import shapely
@@ -190,7 +191,8 @@ def _cut_at_the_survey(route: Route) -> Route | None:
 
 def split_like(values: NDArray, parts: Sequence[NDArray]) -> list[NDArray]:
     """Values of all of some parts, part by part."""
-    return np.split(values, np.cumsum([len(each) for each in parts])[:-1])
+    ends = list(accumulate(len(each) for each in parts))
+    return [values[end - len(each) : end] for each, end in zip(parts, ends, strict=True)]
 
 
 def _lengths(points: NDArray[np.float64]) -> NDArray[np.float64]:

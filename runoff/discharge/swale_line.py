@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from shapely import LineString, Point
 
 from runoff.discharge.lot import LotGround
+from runoff.discharge.routes import split_like
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.swale import SwaleSection, swale_at_flow, swale_capacity, swale_flow
 from runoff.discharge.swale_bottom import Bottom, Ground, NoBottom, lay_bottom
@@ -225,7 +226,7 @@ def _grounds_along(
 
 def _split(values: NDArray, laid: Sequence[tuple[NDArray, ...]]) -> list[NDArray]:
     """Values of all stations, line by line."""
-    return np.split(values, np.cumsum([len(one[0]) for one in laid])[:-1])
+    return split_like(values, [one[0] for one in laid])
 
 
 def _up_to(stop: NDArray[np.bool_]) -> int:

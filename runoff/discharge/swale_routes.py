@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString, Point
 
+from runoff.discharge.routes import split_like
 from runoff.foundation.walls import Wall, walls_of
 from runoff.site.model import Downspout, Site
 
@@ -112,8 +113,8 @@ def stations_of(
         whose, np.where(x > bend[whose], leg, 0)
     ]
     across = np.column_stack([-unit[:, 1], unit[:, 0]])
-    bounds = np.flatnonzero(np.diff(whose)) + 1
-    return list(zip(*(np.split(each, bounds) for each in (x, at, across)), strict=True))
+    parts = np.split(x, np.flatnonzero(np.diff(whose)) + 1)
+    return list(zip(parts, split_like(at, parts), split_like(across, parts), strict=True))
 
 
 def _turned(way: tuple[float, float], degrees: float) -> NDArray[np.float64]:

@@ -19,7 +19,7 @@ from pypdf import PdfReader
 
 from runoff.cli.status import run
 from runoff.quantities import parse_length
-from runoff.report.field_sheet_page import ROW_MM, compose_sheet, draw_field_sheet
+from runoff.report.field_sheet_page import ROW_MM, compose_sheet, draw_field_sheet, in_pages
 from runoff.report.field_sheets import PAPERS, FieldSheet, Paper, PointRow, field_sheets, points_of
 from runoff.report.files import is_own
 
@@ -94,6 +94,18 @@ def test_filled_cells_stay_within_their_columns(paper: Paper) -> None:
     assert all(right < width - 15.0 for _, _, right, _, _ in cut)
 
 
+@pytest.mark.parametrize("paper", get_args(Paper))
+def test_points_that_one_page_does_not_hold_go_on_the_next(paper: Paper) -> None:
+    pages = in_pages(field_sheets(paper, LONG)[0], paper)
+    assert len({page.file for page in pages}) == len(pages) > 1
+    on_pages = [
+        {words for words, *_ in texts(compose_sheet(page, paper))} & {p.name for p in LONG}
+        for page in pages
+    ]
+    assert set.union(*on_pages) == {p.name for p in LONG}
+    assert sum(map(len, on_pages)) == len(LONG)
+
+
 def figures(sheet: FieldSheet, row: int, *columns: int) -> list[float]:
     return [float(sheet.worked[row][column]) for column in columns]
 
@@ -151,6 +163,9 @@ def test_points_of_a_sheet() -> None:
         PointRow("C1", "0", "-2.5", "corner"),
         PointRow("C2", "1", "2", ""),
     )
+    # 26.3333 ft is 26 ft and 0.3333 x 12 = 4.0 in; -17.85 ft is -(17 ft 10.2 in).
+    in_feet = points_of("name,x,y\nD1,26.3333,-17.85\nC1,40,9 in\n", in_feet=True)
+    assert [(p.x, p.y) for p in in_feet] == [("26 ft 4 in", "-17 ft 10 in"), ("40", "9 in")]
     assert points_of("") == ()
     assert points_of("a,b\n1,2\n") == ()
 
