@@ -157,17 +157,17 @@ def sheets(
     spots.csv its points stand on the sheet of spot heights.
     """
     from runoff.cli.outputs import writing
+    from runoff.report.field_sheet_page import draw_field_sheet, in_pages
     from runoff.report.field_sheets import PAPERS, field_sheets
     from runoff.report.files import check_free
 
     if paper not in PAPERS:
         raise Refusal(f'--paper: "{paper}" is written; expected letter or a4, such as letter')
-    made = field_sheets(paper, _points_in(folder))
+    sheets_to_fill = field_sheets(paper, _points_in(folder))
+    made = [page for sheet in sheets_to_fill for page in in_pages(sheet, paper)]
     paths = [folder / f"{sheet.file}.pdf" for sheet in made]
     check_folder(folder)
     check_free(paths, force)
-    from runoff.report.field_sheet_page import draw_field_sheet
-
     typer.echo("Files")
     for sheet, path in zip(made, paths, strict=True):
         with writing(path):
@@ -182,7 +182,20 @@ def _points_in(folder: Path) -> tuple[PointRow, ...]:
     from runoff.site.files import read_text
 
     path = folder / "spots.csv"
-    return points_of(read_text(path, str(path), "a CSV file")) if path.is_file() else ()
+    if not path.is_file():
+        return ()
+    return points_of(read_text(path, str(path), "a CSV file"), _in_feet(folder / "site.toml"))
+
+
+def _in_feet(site: Path) -> bool:
+    """Whether bare figures of a lot are in feet; a site file that cannot be read does not say."""
+    import tomllib
+
+    try:
+        units = tomllib.loads(site.read_text(encoding="utf-8"))["site"]["units"]
+    except (OSError, ValueError, KeyError, TypeError):
+        return False
+    return bool(units == "ft")
 
 
 def register(app: typer.Typer, statuses: str) -> None:

@@ -7,6 +7,7 @@ from the lower left corner.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +36,7 @@ _LINE = 4.0
 _HEADING_MM = 10.0
 _BLANK_MM = 9.0
 _CELL_PAD = 1.2
+_GAP_MM = 3.0
 _WORKED_COLOR = "0.35"
 
 
@@ -57,8 +59,50 @@ def draw_field_sheet(sheet: FieldSheet, path: Path, paper: Paper = "letter") -> 
         return save_picture(compose_sheet(sheet, paper), path, sheet.title)
 
 
+def in_pages(sheet: FieldSheet, paper: Paper = "letter") -> tuple[FieldSheet, ...]:
+    """A sheet whose filled rows are more than one page holds, as several; else itself alone.
+
+    Parameters
+    ----------
+    sheet : FieldSheet
+    paper : {"letter", "a4"}
+
+    Returns
+    -------
+    tuple of FieldSheet
+        From the second on, file and title have a number.
+
+    Examples
+    --------
+    >>> from runoff.report.field_sheets import field_sheets
+    >>> [len(in_pages(sheet)) for sheet in field_sheets()]
+    [1, 1, 1, 1, 1]
+    """
+    page, top = _begin(sheet, paper)
+    lowest = _draw_check(page, sheet.check)
+    room = _rows_between(top, lowest + _GAP_MM) - len(sheet.worked)
+    starts = range(0, max(len(sheet.filled), 1), room)
+    return tuple(
+        replace(
+            sheet,
+            file=f"{sheet.file}_{number}" if start else sheet.file,
+            title=f"{sheet.title}, page {number}" if start else sheet.title,
+            filled=sheet.filled[start : start + room],
+        )
+        for number, start in enumerate(starts, start=1)
+    )
+
+
 def compose_sheet(sheet: FieldSheet, paper: Paper = "letter") -> Figure:
     """The page as a figure of the paper's size."""
+    page, top = _begin(sheet, paper)
+    lowest = _draw_check(page, sheet.check)
+    _draw_table(page, top, lowest + _GAP_MM, sheet)
+    return page.figure
+
+
+def _begin(sheet: FieldSheet, paper: Paper) -> tuple[_Page, float]:
+    """A page with all that stands over its table, and the height of the table's top."""
     width, height = PAPERS[paper]
     figure = Figure(figsize=(width / _MM_PER_IN, height / _MM_PER_IN))
     FigureCanvasAgg(figure)
@@ -66,10 +110,11 @@ def compose_sheet(sheet: FieldSheet, paper: Paper = "letter") -> Figure:
     y = height - _MARGIN
     page.text(_MARGIN, y - 5.0, sheet.title, fontsize=17, fontweight="bold")
     y = _draw_how(page, y - 11.5, sheet.how)
-    y = _draw_blanks(page, y - 2.0, sheet.blanks)
-    lowest = _draw_check(page, sheet.check)
-    _draw_table(page, y - 4.0, lowest + 3.0, sheet)
-    return figure
+    return page, _draw_blanks(page, y - 2.0, sheet.blanks) - 4.0
+
+
+def _rows_between(top: float, bottom: float) -> int:
+    return int((top - bottom - _HEADING_MM) / ROW_MM)
 
 
 class _Page:
@@ -146,7 +191,7 @@ def _draw_check(page: _Page, words: str) -> float:
 
 def _draw_table(page: _Page, top: float, bottom: float, sheet: FieldSheet) -> None:
     edges = _edges(page, sheet)
-    rows = int((top - bottom - _HEADING_MM) / ROW_MM)
+    rows = _rows_between(top, bottom)
     page.box(page.left, top - _HEADING_MM, page.right - page.left, _HEADING_MM, "0.90")
     for column, left, right in zip(sheet.columns, edges[:-1], edges[1:], strict=True):
         page.text(

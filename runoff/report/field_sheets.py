@@ -8,11 +8,15 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from runoff.quantities import format_length
+
 Paper = Literal["letter", "a4"]
+_METRES_PER_FOOT = 0.3048
 PAPERS: dict[Paper, tuple[float, float]] = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
 """Width and height, mm (ANSI/ASME Y14.1 size A; ISO 216)."""
 
@@ -76,7 +80,7 @@ def field_sheets(
     ----------
     paper : {"letter", "a4"}
     points : sequence of PointRow
-        Points to put on the sheet of spot heights, as many as there is room for.
+        Points to put on the sheet of spot heights; `field_sheet_page.in_pages` makes room for all.
 
     Examples
     --------
@@ -93,25 +97,43 @@ def field_sheets(
     )
 
 
-def points_of(text: str) -> tuple[PointRow, ...]:
+def points_of(text: str, in_feet: bool = False) -> tuple[PointRow, ...]:
     """The points of a CSV sheet of spot heights, for a sheet to print; none where it is another.
 
-    Of a remark the first part is kept, as there is no room for more.
+    Where bare figures are `in_feet`, those with a fraction are written in feet and inches, as a
+    tape shows them. Of a remark the first part is kept, as there is no room for more.
 
     Examples
     --------
     >>> points_of("name,x,y,z,remark\\nC1,0,0,,front left corner; downspout")
     (PointRow(name='C1', x='0', y='0', where='front left corner'),)
+    >>> points_of("name,x,y,z,remark\\nD1,20,26.3333,,downspout\\n", True)[0].y
+    '26 ft 4 in'
     """
     try:
         rows = list(csv.DictReader(io.StringIO(text, newline=""), restval=""))
     except csv.Error:
         return ()
     return tuple(
-        PointRow(row["name"], row.get("x", ""), row.get("y", ""), _first_part(row))
+        PointRow(
+            row["name"],
+            _on_tape(row.get("x", ""), in_feet),
+            _on_tape(row.get("y", ""), in_feet),
+            _first_part(row),
+        )
         for row in rows
         if row.get("name")
     )
+
+
+def _on_tape(cell: str, in_feet: bool) -> str:
+    try:
+        feet = float(cell)
+    except ValueError:
+        return cell
+    if not in_feet or feet.is_integer() or not math.isfinite(feet):
+        return cell
+    return format_length(feet * _METRES_PER_FOOT, "us", 1)
 
 
 def _first_part(row: dict[str, str]) -> str:
