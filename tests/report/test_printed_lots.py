@@ -1,0 +1,181 @@
+"""The printed reports of odd lots, hostile names and photographs, read back."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import Image
+
+import runoff
+from runoff.inspection import Findings
+from runoff.planning import Plan
+from runoff.quantities import format_length
+from runoff.report.plan_attention import plan_attention
+from runoff.report.printed import report as printed
+from runoff.report.printed.report import write_report
+from runoff.sample import copy_sample
+from tests.report import printed_lots
+from tests.report.printed_pages import pages, squeezed, tags, the_sample
+
+# How characters are told that print nothing, or that no font of the report has.
+_TOLD = {
+    "\x07": "\\x07",
+    "\t": "\\x09",
+    "\x1b": "\\x1b",
+    "🏠": "[house building]",
+    "👍": "[thumbs up sign]",
+    "🏽": "[emoji modifier fitzpatrick type-4]",
+}
+
+
+def test_hostile_names_come_out_as_text(tmp_path: Path) -> None:
+    plan = runoff.plan(runoff.read_site(printed_lots.hostile_names(tmp_path)))
+    path = write_report(tmp_path / "a.pdf", plan.findings, plan)
+    text = squeezed(" ".join(pages(path)))
+    for name in printed_lots.HOSTILE:
+        shown = name
+        for hidden, told in _TOLD.items():
+            shown = shown.replace(hidden, told)
+        if any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in name):
+            # Words from right to left may be read back in the order in which they are seen.
+            for word in name.split():
+                assert word in text or word[::-1] in text
+        else:
+            assert squeezed(shown) in text
+    assert b"<pdfuaid:part>1</pdfuaid:part>" in path.read_bytes()
+    assert "Needs attention too" in pages(path)[0]
+
+
+def test_thirty_downspouts_of_long_names_leave_the_verdicts_on_one_page(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plan, names = the_sample(), [f"{n} {'downspout ' * 12}" for n in range(30)]
+    monkeypatch.setattr(printed, "drawings_of", lambda *_: ())
+
+    def renamed(records: tuple[Any, ...], field: str) -> tuple[Any, ...]:
+        return tuple(
+            replace(record, **{field: name})
+            for name, record in zip(names, records * 6, strict=True)
+        )
+
+    site = replace(plan.site, name="lot " * 60, weather="rain " * 300)
+    answers = renamed(plan.findings.downspouts, "name")
+    findings = replace(plan.findings, site=site, downspouts=answers)
+    longer = replace(
+        plan,
+        findings=findings,
+        recommendations=renamed(plan.recommendations, "downspout"),
+        drainage=renamed(plan.drainage, "downspout"),
+    )
+    first, second = pages(write_report(tmp_path / "a.pdf", findings, longer))[:2]
+    assert re.search(r"And 2\d more: see .Downspout by downspout", first)
+    assert "Needs attention too" in first
+    assert "Downspout by downspout" in second
+    first = pages(write_report(tmp_path / "b.pdf", findings, form="inspection"))[0]
+    assert "To monitor" in first
+
+
+@cache
+def _lot(name: str, folder: Path) -> Plan:
+    return runoff.plan(runoff.read_site(getattr(printed_lots, name)(folder)))
+
+
+def test_where_nothing_is_wrong_nothing_is_said_to_be(tmp_path: Path) -> None:
+    plan = _lot("nothing_wrong", tmp_path)
+    assert plan_attention(plan) == ()
+    path = write_report(tmp_path / "a.pdf", plan.findings, plan)
+    first = pages(path)[0]
+    assert "Every downspout's water may be left as it is." in first
+    assert "Nothing found at the walls." in first
+    assert "Needs attention too" not in first
+    inspected = write_report(tmp_path / "b.pdf", plan.findings, form="inspection")
+    assert "Of 5 things looked at, none needs correction." in pages(inspected)[0]
+
+
+def test_a_survey_without_a_building_is_a_report_all_the_same(tmp_path: Path) -> None:
+    findings = runoff.inspect(runoff.read_site(printed_lots.bare_ground(tmp_path)))
+    first = pages(write_report(tmp_path / "a.pdf", findings, form="inspection"))[0]
+    assert "Nothing was given to look at" in first
+    plan = runoff.plan(findings.site)
+    first = pages(write_report(tmp_path / "b.pdf", plan.findings, plan))[0]
+    assert "No downspout is given: there is nothing to plan." in first
+    assert "No building is given." in first
+    assert "no water stands against a wall" not in first
+
+
+def test_where_nothing_can_be_built_the_reader_is_referred(tmp_path: Path) -> None:
+    plan = _lot("nothing_possible", tmp_path)
+    path = write_report(tmp_path / "a.pdf", plan.findings, plan)
+    found = pages(path)
+    assert "Nothing on this lot takes the water of the one downspout: ask." in found[0]
+    text = " ".join(found)
+    assert "What cannot be built here, and why" in text
+    for who in plan.recommendations[0].chosen.asks:
+        assert squeezed(who[1:]) in squeezed(text)
+
+
+def test_a_survey_too_coarse_gives_no_verdict_and_says_so_first(tmp_path: Path) -> None:
+    plan = _lot("too_coarse", tmp_path)
+    path = write_report(tmp_path / "a.pdf", plan.findings, plan)
+    first = pages(path)[0]
+    assert first.index("Indication only") < first.index("In short")
+    assert "As far as these heights tell" in first
+    inspected = write_report(tmp_path / "b.pdf", plan.findings, form="inspection")
+    text = " ".join(pages(inspected))
+    assert "To correct" not in text
+    assert "too rough for a verdict" in text
+
+
+def test_the_inspections_form_has_observations_and_no_design(tmp_path: Path) -> None:
+    findings = the_sample().findings
+    path = write_report(tmp_path / "a.pdf", findings, the_sample(), "inspection")
+    text = " ".join(pages(path))
+    for words in ("observed and measured", "what it implies", "correct", "monitor"):
+        assert words in text
+    for words in ("Dig table", "Shopping list", "Bring ", "Lay ", "soil, loose"):
+        assert words not in text
+    window = next(each for each in findings.at_the_wall.openings if each.name == "window well")
+    assert f"{format_length(-window.freeboard, 'us', 4)} over its edge" in text
+    close = squeezed(text)
+    for run in findings.to_dict()["at_the_wall"]["wall_runs"]:
+        worst = run["worst_station"]
+        fall, asked = (format_length(abs(worst[k]), "us", 4) for k in ("fall_m", "required_fall_m"))
+        way = " toward the wall" if worst["fall_m"] < 0 else ""
+        told = f"{fall} of fall{way} over {format_length(worst['reach_m'], 'us', 1)}"
+        assert squeezed(f"{told}, where {asked} of fall are asked for. {run['verdict']}") in close
+
+
+def with_photographs(folder: Path, lines: str) -> Findings:
+    """The sample's findings with photographs, each a line of the site file."""
+    copy_sample(folder)
+    site = folder / "site.toml"
+    text = site.read_text(encoding="utf-8").replace("weather =", 'hidden = "deck"\nweather =')
+    site.write_text(f"{text}\n{lines}", encoding="utf-8")
+    return runoff.inspect(runoff.read_site(site))
+
+
+def test_photographs_are_placed_made_small_and_missed(tmp_path: Path) -> None:
+    lines = "".join(
+        f'[[photograph]]\nfile = "{name}"\ncaption = "the {name[:-4]} one"\n'
+        for name in ("huge.jpg", "flat.png", "lost.jpg", "text.jpg")
+    )
+    Image.effect_noise((5000, 4000), 90).convert("RGB").save(tmp_path / "huge.jpg", quality=95)
+    Image.new("RGBA", (40, 90), (0, 0, 0, 0)).save(tmp_path / "flat.png")
+    (tmp_path / "text.jpg").write_text("no picture")
+    findings = with_photographs(tmp_path, lines)
+    path = write_report(tmp_path / "a.pdf", findings, form="inspection")
+    text = " ".join(pages(path))
+    assert "Hidden from view deck" in text
+    assert "Photograph 1: the huge one" in text
+    assert "Photograph 2: the flat one" in text
+    assert "Photograph 3, lost.jpg (the lost one): the file is not there." in text
+    assert "Photograph 4, text.jpg (the text one): it is not a picture that can be read." in text
+    assert path.stat().st_size < 2_000_000 < (tmp_path / "huge.jpg").stat().st_size
+    alternatives = {str(tag.get("/Alt")) for tag in tags(path) if tag["/S"] == "/Figure"}
+    assert "Photograph 1: the huge one" in alternatives
