@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from runoff.quantities import format_length
-from runoff.site.field_points import GroundLine, SurveyPoint, points_to_survey
+from runoff.site.field_points import FIRST, MORE, GroundLine, SurveyPoint, points_to_survey
 from runoff.site.model import Site
 from runoff.site.reading import read_site
 from runoff.site.schema import site_schema
@@ -45,6 +45,7 @@ FILES = (
 _MADE_UP = (("P1", 0.0, 0.0), ("P2", 1.0, 0.0), ("P3", 0.0, 1.0))
 BENCHMARK = "benchmark"
 _FILLINGS, _READINGS = 3, 8
+_MOST_NAMED = 60
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,10 @@ def make_files(draft: Mapping[str, Any]) -> Started:
     without_lines = {**draft, "swales": []}
     site = _read_back(site_text(without_lines, ()), _spots_sheet(_MADE_UP_POINTS, units, "0"))
     lines = [GroundLine(s.name, np.array(s.points)) for s in draft.get("swales", [])]
-    points = points_to_survey(site.buildings, site.lot, site.downspouts, site.openings, lines)
+    wanted = points_to_survey(
+        site.buildings, site.lot, site.downspouts, site.openings, lines, most=_MOST_NAMED
+    )
+    points, others = wanted[: FIRST + MORE], wanted[FIRST + MORE :]
     text = site_text(draft, points)
     _read_back(text, _spots_sheet(points, units, "0"))
     files = {
@@ -83,7 +87,7 @@ def make_files(draft: Mapping[str, Any]) -> Started:
         LEVELS_FILE: _levels_sheet(points, str(draft.get("heights", "string level")), units),
         TRIAL_PIT_FILE: _trial_pit_sheet(),
         PERCOLATION_FILE: _percolation_sheet(),
-        LIST_FILE: list_text(points, units),
+        LIST_FILE: list_text(points, units, others),
         SCHEMA_FILE: json.dumps(site_schema(), indent=2) + "\n",
     }
     return Started(files, points)
@@ -100,13 +104,15 @@ def _read_back(text: str, spots: str) -> Site:
         return read_site(folder)
 
 
-def list_text(points: Sequence[SurveyPoint], units: str) -> str:
+def list_text(points: Sequence[SurveyPoint], units: str, others: Sequence[SurveyPoint] = ()) -> str:
     """Where to take heights, in words.
 
     Parameters
     ----------
     points : sequence of SurveyPoint
     units : {"ft", "m"}
+    others : sequence of SurveyPoint
+        What is worth taking too and has no row on the sheets.
 
     Returns
     -------
@@ -123,6 +129,13 @@ def list_text(points: Sequence[SurveyPoint], units: str) -> str:
     ]
     if more:
         lines += ["", f"Then {len(more)} more", *(_line(point, units) for point in more)]
+    if others:
+        lines += [
+            "",
+            f"Then {len(others)} without a row in {SPOTS_FILE}: where none is taken the ground may",
+            "stay unknown, and with it where water goes; add a row for each that you take",
+            *(_line(point, units) for point in others),
+        ]
     lines += [
         "",
         "Take more wherever the ground bends: at the top and the foot of a bank or a curb, along a",

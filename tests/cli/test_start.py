@@ -491,3 +491,7 @@ def test_the_sheets_hold_the_same_points(tmp_path: Path) -> None:
     assert "Then 20 more" in told
     for row in spots:
         assert f"  {row['name']} " in told
+    beyond = told.split("without a row")[1]
+    for where in ("lot between left and front", "lot between rear and left"):
+        assert f"corner of the {where}" in told
+    assert not any(f"  {row['name']} " in beyond for row in spots)
