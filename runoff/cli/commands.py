@@ -162,19 +162,16 @@ def demo(
 def rules() -> int:
     """Show the default limits: value, what each governs, and its source."""
     from rich.console import Console
-    from rich.table import Table
+    from rich.padding import Padding
     from rich.text import Text
 
     from runoff.rules import RULES
 
-    table = Table(box=None, padding=(0, 2, 0, 0), header_style="bold", pad_edge=False)
-    table.add_column("rule", no_wrap=True)
-    for column in ("value", "governs", "source"):
-        table.add_column(column)
+    console = Console(highlight=False)
     for rule in RULES.values():
-        source = f"{rule.source} ({rule.standing})"
-        table.add_row(*map(Text, (rule.name, rule.written, rule.governs, source)))
-    Console(highlight=False).print(table)
+        source = f"Source: {rule.source} ({rule.standing})"
+        console.print(Text.assemble((rule.name, "bold"), f"  {rule.written}"))
+        console.print(Padding(Text(f"{rule.governs}\n{source}"), (0, 0, 0, 4)))
     typer.echo(
         "\nA site file overrides a rule by its name under [rules]. The local code and a licensed "
         "professional decide."

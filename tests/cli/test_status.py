@@ -176,5 +176,9 @@ def test_rules_and_schema(capsys: pytest.CaptureFixture[str]) -> None:
     shown = capsys.readouterr().out
     for name in RULES:
         assert name in shown
+    words = " ".join(shown.split())
+    for rule in RULES.values():
+        assert f"{rule.name} {' '.join(rule.written.split())}" in words
+        assert " ".join(f"Source: {rule.source} ({rule.standing})".split()) in words
     assert run(["schema"]) == 0
     assert json.loads(capsys.readouterr().out)["type"] == "object"
