@@ -73,7 +73,8 @@ LIMIT: dict[str, Any] = {"color": "black", "linewidth": 1.1, "linestyle": (0, (6
 CORRECTED: dict[str, Any] = {"color": "black", "linewidth": 1.5, "linestyle": (0, (4, 1.5))}
 POND: dict[str, Any] = WATER | {"edgecolor": "#124a80", "hatch": "---", "linewidth": 0.0}
 
-_AXES_IN = 3.4
+# So high that two of them go on a page.
+_AXES_IN = 2.0
 # Metres beside the wall and beyond the profile's end that are drawn besides.
 _WALL_M, _BEYOND_M = 0.3, 0.36
 _SAMPLES = 241
@@ -280,7 +281,7 @@ def _compose(site: Site, wall: _Wall, designed: bool, paper: Paper) -> Figure:
     wide_in = paper.axes_in * (right - left) / paper.fitted(right - left, paper.axes_in, site.units)
     low, high = (scale.of(z) for z in _span(wall))
     room = max(high - low, scale.of(_LEAST_SPAN_M))
-    low, high = low - 0.55 * room, high + 0.45 * room
+    low, high = low - 0.4 * room, high + 0.4 * room
     times = exaggeration(wide_in / (right - left), _AXES_IN, high - low)
     rough = " INDICATION ONLY." if run.indication else ""
     enlarged = "no vertical exaggeration" if times == 1 else f"vertical exaggeration {times} times"
@@ -332,12 +333,13 @@ def _soil_words(wall: _Wall, shown: Shown) -> str:
     wedge = wall.wedge
     if wedge is None:
         return "No soil is planned here: see what is said of this wall."
+    beside = " What is drawn lies along the wall beside it." if wall.soil_m > _SAME_M else ""
     if wedge.refused:
-        return f"No soil is placed here: {wedge.refused}."
+        return f"No soil is placed for this stretch: {wedge.refused}.{beside}"
     if wedge.short_by > 0:
         return (
-            f"No soil is placed here: it would stand {shown.height(wedge.short_by)} higher than "
-            "siding, weeps, vents and sills allow."
+            f"No soil is placed for this stretch: it would stand {shown.height(wedge.short_by)} "
+            f"higher than siding, weeps, vents and sills allow.{beside}"
         )
     if not wall.soil_m > _SAME_M:
         return "No soil is needed at this place once it lies along the rest of the wall."

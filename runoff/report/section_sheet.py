@@ -26,8 +26,8 @@ GROUND: dict[str, Any] = {"color": "black", "linewidth": 2.2, "zorder": 6}
 WATER: dict[str, Any] = {"facecolor": "#9cc4e4", "edgecolor": "none", "zorder": 3}
 DIMENSION: dict[str, Any] = {"arrowstyle": "<|-|>", "linewidth": 0.8, "color": "black"}
 
-_TITLE_IN, _AXIS_IN, _FOOT_IN = 0.85, 0.6, 0.2
-_SCALE_IN = 0.42
+_MARGIN_IN, _TITLE_IN, _AXIS_IN, _FOOT_IN = 0.18, 0.67, 0.6, 0.2
+_SCALE_IN, _PAPER_FOOT_IN = 0.42, 0.06
 _LINE_IN = 0.175
 # Characters of text to an inch, of the list below and of the line under the title.
 _CHARACTERS = 15.9
@@ -132,16 +132,19 @@ def sheet(
         part for line in below for part in textwrap.wrap(line, room, subsequent_indent="      ")
     ]
     under = textwrap.wrap(subtitle, room)
-    top = _TITLE_IN + max(len(under) - 1, 0) * _LINE_IN
+    # On paper the margin is the page's own.
+    margin = _MARGIN_IN if not paper.to_scale else 0.0
+    top = margin + _TITLE_IN + max(len(under) - 1, 0) * _LINE_IN
     foot = _AXIS_IN + (_SCALE_IN if paper.to_scale else 0.0)
-    height = top + axes_height_in + foot + len(lines) * _LINE_IN + _FOOT_IN
+    end = _FOOT_IN if not paper.to_scale else _PAPER_FOOT_IN
+    height = top + axes_height_in + foot + len(lines) * _LINE_IN + end
     figure = Figure(figsize=(paper.width_in, height))
     FigureCanvasAgg(figure)
     size = 11 if paper.to_scale else 13
     head = fitted(title, paper.axes_in / (_TITLE_CHARACTER_IN * size))
-    _put(figure, paper.left_in, height - 0.34, head, fontsize=size, fontweight="bold")
+    _put(figure, paper.left_in, height - margin - 0.16, head, fontsize=size, fontweight="bold")
     for number, line in enumerate(under):
-        y = height - 0.60 - number * _LINE_IN
+        y = height - margin - 0.42 - number * _LINE_IN
         _put(figure, paper.left_in, y, line, fontsize=8, color="0.25")
     for number, line in enumerate(lines):
         y = height - top - axes_height_in - foot - (number + 0.6) * _LINE_IN
