@@ -125,7 +125,7 @@ def test_a_survey_too_coarse_gives_no_verdict_and_says_so_first(tmp_path: Path) 
     path = write_report(tmp_path / "a.pdf", plan.findings, plan)
     first = pages(path)[0]
     assert first.index("Indication only") < first.index("In short")
-    assert "As far as these heights tell" in first
+    assert "as far as these heights tell" in first
     inspected = write_report(tmp_path / "b.pdf", plan.findings, form="inspection")
     text = " ".join(pages(inspected))
     assert "To correct" not in text

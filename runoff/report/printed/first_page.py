@@ -122,17 +122,15 @@ def _in_short(findings: Findings, plan: Plan) -> str:
         told.append(f"Something is to be built at {_of(build, plan)}.")
     if refer:
         told.append(f"Nothing on this lot takes the water of {_of(refer, plan)}: ask.")
+    rough = findings.terrain.accuracy.indication_only
+    storm = "In the storm, as far as these heights tell," if rough else "In the storm"
     if proof.wet_wall_before_m > 0:
         told.append(
-            f"In the storm water stands along {shown.far(proof.wet_wall_before_m)} of wall now, "
+            f"{storm} water stands along {shown.far(proof.wet_wall_before_m)} of wall now, "
             f"and along {shown.far(proof.wet_wall_after_m)} with all of it built."
         )
-    elif not plan.site.buildings:
-        told.append("Without a building no wall was looked at.")
-    elif findings.terrain.accuracy.indication_only:
-        told.append("As far as these heights tell, no water stands against a wall in the storm.")
-    else:
-        told.append("In the storm no water stands against a wall.")
+    elif plan.site.buildings:
+        told.append(f"{storm} no water stands against a wall.")
     return " ".join(told)
 
 
