@@ -16,10 +16,10 @@ from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.swale_line import with_swale
 from runoff.discharge.ways import NotPossible, Option, Recommendation
 from runoff.flow.storm import LetGo, ground_near, roof_water
-from runoff.foundation.grade import ROUNDING
 from runoff.foundation.model import WallRun
 from runoff.foundation.runs import judge_walls
 from runoff.foundation.walls import wall_words
+from runoff.foundation.wedge_storm import WaterAlong, water_along, wetted
 from runoff.quantities import format_length
 from runoff.site.model import Downspout
 
@@ -31,7 +31,7 @@ class Proof:
     `wet_wall_before_m` and `wet_wall_after_m` are lengths of wall that hold water, and
     `standing_before_m3`, `standing_after_m3` the water standing within 10 ft of a foundation.
     `trouble` names each downspout whose water still does not keep away, with the reason, and
-    `wetter` says of each wall of which more holds water than before that it is so.
+    `wetter` says of each wall that is wetter than before how deep the water stands there.
     """
 
     wet_wall_before_m: float
@@ -72,14 +72,13 @@ def prove(before: LotGround, graded: LotGround, recommendations: Sequence[Recomm
         still = _still(after, spouts[each.downspout], each.chosen)
         if still:
             trouble.append((each.downspout, still))
-    walls = judge_walls(after.site, after.terrain, depth)
     return Proof(
         wet_wall_before_m=_wet(before.walls),
-        wet_wall_after_m=_wet(walls),
+        wet_wall_after_m=_wet(judge_walls(after.site, after.terrain, depth)),
         standing_before_m3=_near_walls(before, before.depth),
         standing_after_m3=_near_walls(after, depth),
         trouble=tuple(trouble),
-        wetter=_wetter(before, graded, walls),
+        wetter=_wetter(before, graded, water_along(after.terrain, before.walls, depth)),
     )
 
 
@@ -122,27 +121,24 @@ def _wet(walls: Sequence[WallRun]) -> float:
     return sum(run.end - run.start for run in walls if run.verdict == "holds water")
 
 
-def _wetter(before: LotGround, graded: LotGround, after: Sequence[WallRun]) -> tuple[str, ...]:
-    """Each wall of which more holds water than before, and what leaves it there."""
+def _wetter(before: LotGround, graded: LotGround, after: WaterAlong) -> tuple[str, ...]:
+    """Each wall that is wetter than before, and what leaves the water there."""
     system = "us" if before.site.units == "ft" else "metric"
+    was = water_along(before.terrain, before.walls, before.depth)
+    soil = water_along(graded.terrain, before.walls, graded.depth)
+    by_soil = {(each[0].building, each[0].wall) for each in wetted(was, soil)}
     told = []
-    for wall in dict.fromkeys((run.building, run.wall) for run in before.walls):
-        own = _along(before.walls, wall)
-        was, now = _wet(own), _wet(_along(after, wall))
-        if now <= was + ROUNDING:
-            continue
-        by_soil = _wet(_along(graded.walls, wall)) > was + ROUNDING
-        lengths = [format_length(each, system, 1) for each in (now, was)]
+    for stations in wetted(was, after):
+        wall = stations[0].building, stations[0].wall
+        run = next(run for run in before.walls if (run.building, run.wall) == wall)
+        now, then = (max(depth for _, depth in water[wall]) for water in (after, was))
+        lengths = [format_length(each, system, 4) for each in (now, then)]
         told.append(
-            f"{'the soil' if by_soil else 'what is built'} would leave more water at "
-            f"{wall_words(own[0].wall_name)} of {own[0].building!r}: along {lengths[0]} of it, "
+            f"{'the soil' if wall in by_soil else 'what is built'} would leave more water at "
+            f"{wall_words(run.wall_name)} of {run.building!r}: up to {lengths[0]} deep, "
             f"{lengths[1]} as it is now"
         )
     return tuple(told)
-
-
-def _along(walls: Sequence[WallRun], wall: tuple[str, int]) -> list[WallRun]:
-    return [run for run in walls if (run.building, run.wall) == wall]
 
 
 def _near_walls(ground: LotGround, depth: np.ndarray) -> float:

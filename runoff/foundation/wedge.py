@@ -153,9 +153,9 @@ def _volumes(terrain: Terrain, soils: Sequence[Soil]) -> Iterator[float]:
     A cell counts for the run that it lies before, past the ends of the others; where that is no
     run or several, for the one that raises it most.
     """
-    owner = np.full(terrain.ground.shape, -1)
+    owner = np.zeros(terrain.ground.shape, dtype=np.int64)
     raised = np.zeros((2, *terrain.ground.shape))
-    for number, soil in enumerate(soils):
+    for number, soil in enumerate(soils, start=1):
         cells, depth = soil.cells()
         rows, cols = cells.T
         before = soil.before_the_run().astype(np.int64)
@@ -164,7 +164,7 @@ def _volumes(terrain: Terrain, soils: Sequence[Soil]) -> Iterator[float]:
         mine = higher & ((before == 1) | (raised[1, rows, cols] == 0))
         owner[rows[mine], cols[mine]] = number
         raised[before[higher], rows[higher], cols[higher]] = depth[higher]
-    laid = owner >= 0
-    most = raised.max(axis=0)[laid]
-    volumes = np.bincount(owner[laid], weights=most, minlength=len(soils))
-    return iter((volumes * terrain.grid.cell_area).tolist())
+    for number, soil in enumerate(soils, start=1):
+        rows, cols = soil.cells()[0].T
+        own = owner[rows, cols] == number
+        yield float(raised[:, rows[own], cols[own]].max(axis=0).sum()) * terrain.grid.cell_area

@@ -24,7 +24,10 @@ from runoff.terrain.model import Terrain
 
 _DAMS_WITHIN = 2
 """Cells between a pool and the soil that dams it, at most."""
-_Depths = dict[tuple[str, int], list[tuple[Station, float]]]
+_DEEPER = 0.01
+"""Metres of water by which a wall that is wet already must not become wetter."""
+WaterAlong = dict[tuple[str, int], list[tuple[Station, float]]]
+"""By building and number of a wall, its stations and the water (m) that stands at each."""
 _AROUND = np.ones((3, 3), dtype=bool)
 
 
@@ -56,7 +59,7 @@ def harmless_soil(
         As `soil_wedges`. Soil that would dam water against a wall is refused with that reason.
     """
     walls = runs if walls is None else walls
-    before = _depths(terrain, walls, standing_depth)
+    before = water_along(terrain, walls, standing_depth)
     refused: dict[Place, str] = {}
     while True:
         wedges = soil_wedges(site, terrain, runs, standing_depth, refused)
@@ -64,38 +67,46 @@ def harmless_soil(
         if not placed:
             return wedges
         depth = storm(apply_wedges(terrain, placed))
-        wetted = _wetted(before, _depths(terrain, walls, depth))
-        if not wetted:
+        wetter = wetted(before, water_along(terrain, walls, depth))
+        if not wetter:
             return wedges
-        for stations in wetted:
+        for stations in wetter:
             for wedge in _dams(terrain, placed, depth, stations):
                 why = f"it would dam water against {_wall(walls, stations[0])}"
                 refused |= {place_of(station): why for station in wedge.run.stations}
 
 
-def _depths(terrain: Terrain, walls: Sequence[WallRun], standing_depth: Array) -> _Depths:
+def water_along(terrain: Terrain, walls: Sequence[WallRun], standing_depth: Array) -> WaterAlong:
     """The water at each station that is judged, metres, wall by wall."""
     stations = [each for run in walls for each in run.stations if each.verdict != "not surveyed"]
     if not stations:
         return {}
     depths = water_beside(terrain, stations_of(stations), standing_depth).tolist()
-    found: _Depths = {}
+    found: WaterAlong = {}
     for station, depth in zip(stations, depths, strict=True):
         found.setdefault((station.building, station.wall), []).append((station, depth))
     return found
 
 
-def _wetted(before: _Depths, after: _Depths) -> list[list[Station]]:
-    """Of each wall of which more holds water than before, the stations that did not."""
+def wetted(before: WaterAlong, after: WaterAlong) -> list[list[Station]]:
+    """Of each wall that is wetter than before, the stations where it is.
+
+    It is where more of it holds water, or where its deepest water is deeper by more than 1 cm.
+    """
     found = []
     for wall, stations in after.items():
-        wet = [
-            (depth > WET, was > WET)
-            for (_, depth), (_, was) in zip(stations, before[wall], strict=True)
-        ]
-        if sum(now for now, _ in wet) > sum(was for _, was in wet):
-            pairs = zip(stations, wet, strict=True)
-            found.append([station for (station, _), (now, was) in pairs if now and not was])
+        then = [was for _, was in before[wall]]
+        now = [depth for _, depth in stations]
+        longer = sum(each > WET for each in now) > sum(each > WET for each in then)
+        if longer or max(now) > max(then) + _DEEPER:
+            pairs = zip(stations, then, strict=True)
+            found.append(
+                [
+                    station
+                    for (station, depth), was in pairs
+                    if depth > max(was + _DEEPER, WET) or (depth > WET >= was)
+                ]
+            )
     return found
 
 
