@@ -6,7 +6,6 @@ import io
 import itertools
 import re
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -16,81 +15,25 @@ import pypdfium2
 import pytest
 import typst
 from matplotlib.colors import to_rgb
-from matplotlib.figure import Figure
-from matplotlib.text import Text
 from pypdfium2 import raw
-from scipy.interpolate import RegularGridInterpolator
 
-from runoff.foundation.model import SafeArea, SoilWedge, WallRun
+from runoff.foundation.model import SafeArea
 from runoff.inspection import Findings
-from runoff.planning import Plan
 from runoff.report.drawing import Drawing
 from runoff.report.drawing_scale import TEXT_AREAS, scale_for, scales
-from runoff.report.drawing_walls import FAILS, MOST_WALLS, WALL, failing_walls, profile_of
-from runoff.report.drawing_walls import SOIL as SECTION_SOIL
 from runoff.report.drawings import drawings_of, sheets_of
 from runoff.report.map_walls import SAFE
 from runoff.report.map_water import DEPTHS_M
 from runoff.report.map_work import SOIL as MAP_SOIL
 from runoff.report.section_sheet import EARTH, Scale
-from runoff.site.model import Roof
-from tests.discharge.lots import a_downspout, a_plot, dished, on_ground
-from tests.report import made_up, made_up_plan
-from tests.report.made_up_lot import FOOT, HERE
+from runoff.report.wall_figure import SOIL as SECTION_SOIL
+from runoff.report.wall_figure import WALL
+from tests.report.drawn_sheets import drawings, findings_of, legible, plan_of, sheets, texts_on
+from tests.report.made_up_lot import FOOT
 
 FONTS = str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")
 MM_PER_POINT = 25.4 / 72
 KINDS = [("ft", "letter"), ("ft", "a4"), ("m", "letter"), ("m", "a4")]
-
-
-def findings_of(units="ft", north: float | None = 20.0) -> Findings:
-    """The made-up findings, with the roof that the downspouts carry."""
-    findings = made_up.made_up_findings(units, north)
-    roofs = (Roof("roof", 53.0, None, None, HERE),)
-    return replace(findings, site=replace(findings.site, roofs=roofs))
-
-
-def plan_of(units="ft") -> Plan:
-    return replace(made_up_plan.made_up_plan(units), findings=findings_of(units))
-
-
-@cache
-def sheets(units: str, paper: str) -> dict:
-    """Every sheet of the made-up plan by its name."""
-    plan = plan_of(units)
-    return {sheet.name: sheet for sheet in sheets_of(plan.findings, plan, paper)}
-
-
-@cache
-def drawings(units: str, paper: str) -> dict[str, Drawing]:
-    return {name: sheet.drawing() for name, sheet in sheets(units, paper).items()}
-
-
-def texts_on(figure: Figure) -> list[tuple[str, object]]:
-    """Every text with its box: of an annotation the words alone, its arrow may pass by others."""
-    renderer = figure.canvas.get_renderer()
-    figure.draw_without_rendering()
-    found = [
-        text for text in figure.findobj(Text) if text.get_text().strip() and text.get_visible()
-    ]
-    ticks = {
-        label
-        for axes in figure.axes
-        for axis in (axes.xaxis, axes.yaxis)
-        for tick in axis.get_major_ticks() + axis.get_minor_ticks()
-        for label in (tick.label1, tick.label2)
-        if not _shown(axes, axis, tick)
-    }
-    return [
-        (text.get_text(), Text.get_window_extent(text, renderer))
-        for text in found
-        if text not in ticks
-    ]
-
-
-def _shown(axes, axis, tick) -> bool:
-    low, high = sorted(axes.get_xlim() if axis is axes.xaxis else axes.get_ylim())
-    return low <= tick.get_loc() <= high
 
 
 def page_of(drawing: Drawing) -> pypdfium2.PdfPage:
@@ -200,18 +143,6 @@ def test_every_drawing_fits_the_paper(units, paper) -> None:
             for side in ("width", "height")
         )
         assert (width, height) == pytest.approx((drawing.width_mm, drawing.height_mm), rel=1e-5)
-
-
-def legible(name: str, figure: Figure) -> None:
-    """No text overlaps another, and none is cut by the sheet's edge."""
-    boxes = texts_on(figure)
-    assert len(boxes) > 8
-    width, height = figure.canvas.get_width_height()
-    for (a, first), (b, second) in itertools.combinations(boxes, 2):
-        assert not first.overlaps(second), (name, a, b)
-    for words, box in boxes:
-        assert 0 <= box.x0 <= box.x1 <= width, (name, words)
-        assert 0 <= box.y0 <= box.y1 <= height, (name, words)
 
 
 @pytest.mark.parametrize(("units", "paper"), KINDS)
@@ -366,91 +297,6 @@ def test_the_ground_of_a_line_is_the_records_at_each_station() -> None:
     np.testing.assert_allclose(
         np.interp(line.profile.stations_m, x, z), line.profile.ground_m, atol=1e-9
     )
-
-
-def test_the_ground_off_a_wall_is_the_terrains_at_each_station() -> None:
-    """Against scipy's own linear interpolation between the cell centers, a cell off the wall."""
-    findings = findings_of("m")
-    grid, ground = findings.terrain.grid, findings.terrain.ground
-    x, y = grid.centers()
-    terrain = RegularGridInterpolator((y[::-1], x), ground[::-1])
-    seen = 0
-    for run in failing_walls(findings.at_the_wall.runs):
-        station, profile = run.worst, profile_of(findings, findings.terrain, run.worst)
-        away = profile.out > 1.5 * grid.cell_size
-        points = np.array(station.foot) + profile.out[away, None] * np.array(station.outward)
-        wanted = terrain(points[:, ::-1])
-        told = np.isfinite(wanted)
-        np.testing.assert_allclose(profile.now[away][told], wanted[told], atol=1e-9)
-        seen += told.sum()
-    assert seen > 200
-
-
-def test_the_ground_that_is_drawn_falls_as_the_wall_was_judged() -> None:
-    """On a dished yard, judged by the foundation room itself."""
-    lot = on_ground(a_plot(a_downspout(0.0, 4.6)), dished, cell_size=0.4)
-    findings = replace(findings_of(), site=lot.site, terrain=lot.terrain, standing_depth=lot.depth)
-    runs = failing_walls(lot.walls)
-    assert runs
-    for run in runs:
-        for station in run.stations:
-            profile = profile_of(findings, lot.terrain, station)
-            end = float(np.interp(station.reach, profile.out, profile.now))
-            assert profile.now[0] - end == pytest.approx(station.fall, abs=1e-6)
-
-
-def soil_before(findings: Findings, run: WallRun) -> SoilWedge:
-    """Four inches of soil on the cells within 2 m before a run of wall."""
-    x, y = findings.terrain.grid.centers()
-    (fx, fy), (ox, oy) = run.worst.foot, run.worst.outward
-    xx, yy = np.meshgrid(x - fx, y - fy)
-    out, along = xx * ox + yy * oy, yy * ox - xx * oy
-    chosen = (out > 0) & (out < 2.0) & (np.abs(along) < 3.0) & ~findings.terrain.closed
-    cells = np.argwhere(chosen)
-    return SoilWedge(
-        run, 1.0, 1.25, 0.1016, 2.0, 0.0, "", "soil", cells, np.full(len(cells), 0.1016)
-    )
-
-
-def test_the_corrected_ground_is_the_terrain_with_the_soil_on_it() -> None:
-    plan = plan_of("m")
-    run = failing_walls(plan.findings.at_the_wall.runs)[0]
-    wedge = soil_before(plan.findings, run)
-    plan = replace(plan, grade=replace(plan.grade, wedges=(wedge,)))
-    sheet = next(s for s in sheets_of(plan.findings, plan) if s.name.startswith("ground off"))
-    drawn = {line.get_label(): line.get_data() for line in sheet.figure.axes[0].lines}
-    x, z = drawn["corrected"]
-    soil = z - np.interp(x, *drawn["ground"])
-    near = x < 2.0 - plan.findings.terrain.grid.cell_size
-    np.testing.assert_allclose(soil[near], 0.1016, atol=1e-9)
-    assert (soil >= -1e-9).all()
-    words = " ".join(text for text, _ in texts_on(sheet.figure))
-    assert "soil 10.2 cm" in words
-    assert "corrected ground" in words
-
-
-def test_the_worst_run_of_each_failing_wall_is_drawn_once() -> None:
-    findings = findings_of()
-    runs = failing_walls(findings.at_the_wall.runs)
-    walls = [(run.building, run.wall) for run in runs]
-    assert len(set(walls)) == len(walls)
-    assert {(r.building, r.wall) for r in findings.at_the_wall.runs if r.verdict in FAILS} == set(
-        walls
-    )
-    assert runs[0].verdict == "holds water"
-    drawn = [name for name in drawings("ft", "letter") if name.startswith("ground off")]
-    assert len(drawn) == min(len(runs), MOST_WALLS)
-
-
-def test_the_required_fall_is_the_stations() -> None:
-    for name, sheet in sheets("m", "a4").items():
-        if not name.startswith("ground off"):
-            continue
-        (limit,) = [line for line in sheet.figure.axes[0].lines if line.get_label() == "limit"]
-        x, z = limit.get_data()
-        runs = failing_walls(findings_of("m").at_the_wall.runs)
-        wanted = [(run.worst.reach, run.worst.required) for run in runs]
-        assert any(np.allclose((x[1], z[0] - z[1]), pair) for pair in wanted)
 
 
 def test_without_a_plan_nothing_is_designed() -> None:

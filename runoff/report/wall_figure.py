@@ -1,0 +1,241 @@
+"""The ground off a wall that fails: ground, soil, least fall, what soil must stay below.
+
+In: a `FailingWall`. Out: a picture to a stated scale, in the reader's units.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+from numpy.typing import NDArray
+
+from runoff.foundation.model import WallRun
+from runoff.foundation.walls import wall_words
+from runoff.report.plan_words import Shown
+from runoff.report.section_sheet import (
+    EARTH,
+    GROUND,
+    WATER,
+    Paper,
+    Scale,
+    exaggerate,
+    exaggeration,
+    measure,
+    name_axes,
+    sheet,
+    show_scale,
+    write,
+)
+from runoff.report.wall_ground import THIN_M, FailingWall, WallProfile
+from runoff.site.model import Site
+
+SOIL: dict[str, Any] = {
+    "facecolor": "0.78",
+    "edgecolor": "0.25",
+    "hatch": "\\\\\\",
+    "linewidth": 0.0,
+    "zorder": 4,
+}
+WALL: dict[str, Any] = {
+    "facecolor": "0.55",
+    "edgecolor": "black",
+    "hatch": "///",
+    "linewidth": 1.0,
+    "zorder": 7,
+}
+LIMIT: dict[str, Any] = {"color": "black", "linewidth": 1.1, "linestyle": (0, (6, 2, 1, 2))}
+CORRECTED: dict[str, Any] = {"color": "black", "linewidth": 1.5, "linestyle": (0, (4, 1.5))}
+POND: dict[str, Any] = WATER | {"edgecolor": "#124a80", "hatch": "---", "linewidth": 0.0}
+
+
+# So high that two of them go on a page.
+_AXES_IN = 2.0
+# Metres beside the wall that are drawn.
+_WALL_M = 0.3
+_LEAST_SPAN_M = 0.15
+_CUT_WORDS = {
+    "": "",
+    "lot line": ", to the lot line",
+    "wall": ", to a wall",
+    "corner": ", to the corner's wall",
+    "survey": ", to the survey's end",
+}
+_POINTING: dict[str, Any] = {
+    "ha": "center",
+    "va": "center",
+    "fontsize": 8,
+    "arrowprops": {"arrowstyle": "-", "linewidth": 0.7},
+    "zorder": 20,
+}
+
+
+def compose_wall(site: Site, wall: FailingWall, designed: bool, paper: Paper) -> Figure:
+    """The profile as a figure; where soil is `designed`, a line of words says what or why none."""
+    shown, scale, run = Shown.of(site), Scale(site.units), wall.run
+    profile, station = wall.profile, run.worst
+    left, right = -scale.of(_WALL_M), scale.of(float(profile.out[-1]))
+    wide_in = paper.axes_in * (right - left) / paper.fitted(right - left, paper.axes_in, site.units)
+    low, high = (scale.of(z) for z in _span(wall))
+    room = max(high - low, scale.of(_LEAST_SPAN_M))
+    low, high = low - 0.4 * room, high + 0.4 * room
+    times = exaggeration(wide_in / (right - left), _AXES_IN, high - low)
+    rough = " INDICATION ONLY." if run.indication else ""
+    enlarged = "no vertical exaggeration" if times == 1 else f"vertical exaggeration {times} times"
+    drawn = sheet(
+        f"Ground off {wall_words(run.wall_name)} of '{run.building}'",
+        f"{run.verdict.split(':')[0].capitalize()}: {fall_words(run, shown)}. "
+        f"{shown.far(station.along)} along the wall; {enlarged}.{rough}",
+        _AXES_IN,
+        [soil_words(wall, shown)] if designed else [],
+        paper,
+    )
+    axes = drawn.axes(width_in=wide_in)
+    axes.set_xlim(left, right)
+    exaggerate(axes, right - left, low, high)
+    _earth(axes, profile, scale)
+    _soil(axes, wall, scale, shown)
+    _wall(axes, wall, scale)
+    _required(axes, wall, scale, shown)
+    _clear(axes, wall, scale, shown)
+    name_axes(axes, site.units, "distance from the wall")
+    show_scale(drawn, axes, site.units)
+    return drawn.figure
+
+
+def fall_words(run: WallRun, shown: Shown) -> str:
+    """The fall that there is and the one that is required."""
+    station = run.worst
+    far = shown.far(station.reach)
+    falls = (
+        f"falls {shown.height(station.fall)}"
+        if station.fall >= 0
+        else f"rises {shown.height(-station.fall)}"
+    )
+    return f"it {falls} in {far}{_CUT_WORDS[station.cut_by]}, and must fall " + shown.height(
+        station.required
+    )
+
+
+def soil_words(wall: FailingWall, shown: Shown) -> str:
+    """What corrects it, or why soil does not."""
+    wedge = wall.wedge
+    if wedge is None:
+        return "No soil is planned here: see what is said of this wall."
+    beside = " What is drawn lies along the wall beside it." if wall.soil_m > THIN_M else ""
+    if wedge.refused:
+        return f"No soil is placed for this stretch: {wedge.refused}.{beside}"
+    if wedge.short_by > 0:
+        return (
+            f"No soil is placed for this stretch: it would stand {shown.height(wedge.short_by)} "
+            f"higher than siding, weeps, vents and sills allow.{beside}"
+        )
+    if not wall.soil_m > THIN_M:
+        return "No soil is needed at this place once it lies along the rest of the wall."
+    far = float(wall.profile.out[wall.raised].max())
+    return (
+        f"Corrected by soil {shown.height(wall.soil_m)} deep at the wall here, running out "
+        f"{shown.far(far)} from it."
+    )
+
+
+def _span(wall: FailingWall) -> tuple[float, float]:
+    """The lowest and the highest thing that must be shown, metres."""
+    profile = wall.profile
+    near = [one.height for one in wall.clearances[:1] if wall.is_near(one)]
+    heights = np.r_[profile.now, profile.corrected, wall.limit, profile.level, near]
+    return float(np.nanmin(heights)), float(np.nanmax(heights))
+
+
+def _units(values: NDArray[np.float64], scale: Scale) -> NDArray[np.float64]:
+    return values / scale.unit_m
+
+
+def _earth(axes: Axes, profile: WallProfile, scale: Scale) -> None:
+    """The ground as surveyed, and the storm's water on it beside the wall."""
+    x, now = _units(profile.out, scale), _units(profile.now, scale)
+    low = axes.get_ylim()[0]
+    axes.fill_between(x, low, now, **EARTH)
+    axes.plot(x, now, label="ground", **GROUND)
+    if not math.isfinite(profile.level):
+        return
+    level = scale.of(profile.level)
+    wet = np.logical_and.accumulate(now < level + scale.of(THIN_M))
+    axes.fill_between(x, now, np.maximum(now, level), where=wet, **POND)
+
+
+def _soil(axes: Axes, wall: FailingWall, scale: Scale, shown: Shown) -> None:
+    """The soil that is placed, and how deep it lies at the wall."""
+    profile = wall.profile
+    if not wall.soil_m > THIN_M:
+        return
+    x, now = _units(profile.out, scale), _units(profile.now, scale)
+    made = _units(profile.corrected, scale)
+    axes.fill_between(x, now, made, where=made > now, **SOIL)
+    end = min(int(np.flatnonzero(wall.raised).max()) + 1, len(x) - 1)
+    axes.plot(x[: end + 1], made[: end + 1], label="corrected", zorder=8, **CORRECTED)
+    at = scale.of(0.025 * wall.run.worst.reach)
+    ground, top = float(np.interp(at, x, now)), float(np.interp(at, x, made))
+    measure(axes, (at, ground), (at, top), f"soil {shown.height(wall.soil_m)}")
+    mid = int(0.55 * end)
+    axes.annotate(
+        "corrected ground",
+        xy=(float(x[mid]), float(made[mid])),
+        xytext=(0.48, 0.87),
+        textcoords="axes fraction",
+        **_POINTING,
+    )
+
+
+def _wall(axes: Axes, wall: FailingWall, scale: Scale) -> None:
+    left, (low, high) = axes.get_xlim()[0], axes.get_ylim()
+    axes.add_patch(Rectangle((left, low), -left, high - low, **WALL))
+
+
+def _required(axes: Axes, wall: FailingWall, scale: Scale, shown: Shown) -> None:
+    """The line that ground with the required fall keeps, and the reach it is asked over."""
+    station = wall.run.worst
+    top, end = (scale.of(z) for z in wall.limit)
+    reach = scale.of(station.reach)
+    axes.plot([0.0, reach], [top, end], label="limit", zorder=9, **LIMIT)
+    axes.annotate(
+        f"least fall: {shown.height(station.required)} in {shown.far(station.reach)}",
+        xy=(0.72 * reach, top + 0.72 * (end - top)),
+        xytext=(0.72, 0.76),
+        textcoords="axes fraction",
+        **_POINTING,
+    )
+    axes.annotate(
+        "ground now",
+        xy=(0.62 * reach, scale.of(wall.ground_at(0.62 * station.reach))),
+        xytext=(0.66, 0.14),
+        textcoords="axes fraction",
+        **_POINTING,
+    )
+    low, high = axes.get_ylim()
+    under = low + 0.05 * (high - low)
+    measure(axes, (0.0, under), (reach, under), shown.far(station.reach))
+    axes.plot([reach, reach], [under, end], color="0.3", linewidth=0.6, zorder=9)
+
+
+def _clear(axes: Axes, wall: FailingWall, scale: Scale, shown: Shown) -> None:
+    """The lowest thing that soil must stay below, and how far it is above the ground."""
+    if not wall.clearances:
+        return
+    lowest = wall.clearances[0]
+    over = lowest.height - float(wall.profile.corrected[0])
+    words = (
+        f"{lowest.kind} {shown.height(abs(over))} {'above' if over >= 0 else 'below'} the ground"
+    )
+    left = axes.get_xlim()[0]
+    if not wall.is_near(lowest):
+        low, high = axes.get_ylim()
+        write(axes, -0.3 * left, high - 0.03 * (high - low), words, va="top")
+        return
+    level = scale.of(lowest.height)
+    axes.plot([left, -0.25 * left], [level, level], color="black", linewidth=1.6, zorder=9)
+    write(axes, -0.3 * left, level, words, va="center")
