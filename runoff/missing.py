@@ -100,7 +100,7 @@ def _heights(site: Site, terrain: Terrain) -> Iterator[Missing]:
             Cost.LESS_SURE,
             f"Heights by {site.height_accuracy.method} alone",
             "beside a house they give an indication of grade, never a verdict",
-            "take spot heights at the walls and 10 ft out",
+            f"take spot heights at the walls and {_length(REACH_M, site)} out",
         )
     shots = _shots(site) if site.elevation is None else None
     yield from _wall_heights(shots, terrain, site)
