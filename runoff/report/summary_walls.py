@@ -22,6 +22,7 @@ from runoff.report.words import system_of
 from runoff.site.model import Site
 
 NOTHING_FOUND = "Nothing found at the walls."
+NO_WALLS = "No building is given: there is no wall to judge the ground at."
 ROUGH = (
     "Indication only: these heights are too rough for a verdict; measure where a line says so, by "
     "level, before anything is dug or filled."
@@ -38,7 +39,8 @@ def house(findings: Findings) -> list[RenderableType]:
     """A line for everything at the walls that needs attention, the worst first."""
     found = findings.at_the_wall
     if not found.headlines:
-        return [Text(f"\n{NOTHING_FOUND}", style="bold")]
+        said = NOTHING_FOUND if findings.site.buildings else NO_WALLS
+        return [Text(f"\n{said}", style="bold")]
     rough = findings.terrain.accuracy.indication_only
     return section("At the house", [*found.headlines, *([ROUGH] if rough else [])])
 

@@ -12,7 +12,7 @@ from runoff.foundation.walls import walls_of
 from runoff.foundation.wedge_words import clearance_caution
 from runoff.inspection import Findings
 from runoff.report.summary import summary_text
-from runoff.report.summary_walls import NOTHING_FOUND, ROUGH, from_left
+from runoff.report.summary_walls import NO_WALLS, NOTHING_FOUND, ROUGH, from_left, house
 from runoff.site.model import HeightAccuracy
 from tests.report.made_up import made_up_findings
 from tests.report.test_summary import flowed
@@ -40,6 +40,8 @@ def test_nothing_at_the_walls_is_said() -> None:
     findings = made_up_findings()
     clean = with_walls(findings, headlines=(), openings=(), standing=(), wedges=())
     assert NOTHING_FOUND in summary_text(clean)
+    bare = replace(clean, site=replace(clean.site, buildings=()))
+    assert [str(said).strip() for said in house(bare)] == [NO_WALLS]
 
 
 def test_run_of_wall_shows_fall_over_reach_and_what_was_asked() -> None:
