@@ -9,6 +9,10 @@ ROUGH = (
     "These heights are too rough to dig by: every depth, slope and height here is an indication "
     "only. Measure with a level before anything is ordered or dug."
 )
+NO_LOT = (
+    "No lot is given: whether water runs onto a neighbor, or a way ends on the lot, cannot be "
+    "told. Give its corners and sides in [lot]."
+)
 
 
 def plan_attention(plan: Plan) -> tuple[str, ...]:
@@ -45,6 +49,8 @@ def beyond_the_ways(plan: Plan) -> tuple[str, ...]:
         told.append(findings.second_engine.note)
     if findings.terrain.accuracy.indication_only:
         told.append(ROUGH)
+    if plan.site.lot is None and plan.recommendations:
+        told.append(NO_LOT)
     told += [
         f"Height '{suspect.name}' {suspect.reason}: measure it again before anything is dug."
         for suspect in findings.terrain.suspects

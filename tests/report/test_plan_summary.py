@@ -145,6 +145,13 @@ def test_what_needs_attention() -> None:
     assert len(plan_attention(replace(harmless(plan), proof=still))) == 1
 
 
+def test_a_plan_without_a_lot_says_so() -> None:
+    plan = harmless(made_up_plan())
+    site = replace(plan.site, lot=None)
+    (told,) = plan_attention(replace(plan, findings=replace(plan.findings, site=site)))
+    assert told.startswith("No lot is given")
+
+
 def test_heights_in_doubt_need_attention() -> None:
     plan = harmless(made_up_plan())
     (suspect,) = made_up_plan().findings.terrain.suspects
