@@ -57,7 +57,7 @@ def test_a_file_of_the_users_stops_the_command_before_it_computes(
     def never(site: object) -> None:
         raise AssertionError("computed all the same")
 
-    monkeypatch.setattr("runoff.planning.inspect", never)
+    monkeypatch.setattr("runoff.planning.inspect_to_plan", never)
     for name in ("shopping.csv", "dig_garage.csv", "pit_rear_left.png"):
         folder = tmp_path / name.partition(".")[0]
         folder.mkdir()
