@@ -8,13 +8,16 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.flow.endings import first_ending, near_walls, part_up_to
+from runoff.flow.endings import first_ending, near_walls, part_up_to, side_at
 from runoff.flow.model import DownspoutAnswer, EndKind, LowSpot, LowSpotOnTheWay, PathEnd
 from runoff.flow.paths import ENDS_AT_EDGE, ENDS_AT_INLET, Way, follow_storm, storm_surface
 from runoff.flow.sentences import downspout_sentence
 from runoff.flow.storm import LetGo, LotFlow, StormRun, foot_of, roof_area, roof_water
 from runoff.site.model import Downspout, Site
 from runoff.terrain.model import Grid, TerrainDrain
+
+# Where the survey stops within this many cells of a side of the lot, it stops at that side.
+_AT_A_SIDE = 2.0
 
 
 def answer_downspouts(
@@ -57,7 +60,7 @@ def _answer(site, flow, run, surface, spots, downspout: Downspout) -> DownspoutA
     on_the_way = _on_the_way(flow, run, surface, spots, crossed)
     ending = first_ending(site, path)
     if ending is None:
-        end, length = _end_of(run, spots, last, drain, path), np.inf
+        end, length = _end_of(site, flow, run, spots, last, drain, path), np.inf
     else:
         end, length = ending
     walked = part_up_to(path, length)
@@ -149,13 +152,14 @@ def _on_the_way(flow, run, surface, spots, crossed) -> tuple[LowSpotOnTheWay, ..
     return tuple(told.values())
 
 
-def _end_of(run, spots, last: Way, drain: TerrainDrain | None, path) -> PathEnd:
-    """The end of a path that stays on the lot or leaves the survey before a side is known."""
+def _end_of(site, flow, run, spots, last: Way, drain: TerrainDrain | None, path) -> PathEnd:
+    """The end of a path that stays on the lot or leaves the survey before it crosses a side."""
     x, y = float(path[-1, 0]), float(path[-1, 1])
     if last.end == ENDS_AT_INLET:
         return PathEnd("drain", drain.name if drain else "", x, y)
     if last.end == ENDS_AT_EDGE:
-        return PathEnd("survey edge", "", x, y)
+        beside = side_at(site, x, y, _AT_A_SIDE * flow.grid.cell_size)
+        return beside or PathEnd("survey edge", "", x, y)
     number = _spot_with(run, spots, _depression_at(run, last.cell))
     if not number:
         return PathEnd("low spot", "", x, y)

@@ -74,8 +74,19 @@ def _over_a_side(site: Site, line: LineString) -> tuple[PathEnd, float] | None:
         return None
     station = max(float(line_locate_point(line, Point(part.coords[-1]))) for part in parts)
     at = line.interpolate(station)
-    side = min(lot.sides, key=lambda side: LineString(side.line).distance(at))
-    return PathEnd("lot side", side.name, at.x, at.y, side.neighbor), station
+    over = side_at(site, at.x, at.y, np.inf)
+    return None if over is None else (over, station)
+
+
+def side_at(site: Site, x: float, y: float, within: float) -> PathEnd | None:
+    """The end over the side of the lot nearest to a place, where one lies within so many metres."""
+    if site.lot is None:
+        return None
+    at = Point(x, y)
+    side = min(site.lot.sides, key=lambda side: LineString(side.line).distance(at))
+    if LineString(side.line).distance(at) > within:
+        return None
+    return PathEnd("lot side", side.name, x, y, side.neighbor)
 
 
 def part_up_to(path: NDArray[np.float64], length: float) -> NDArray[np.float64]:

@@ -168,3 +168,11 @@ def test_a_moved_downspout_is_answered_as_a_new_inspection_answers_it(tmp_path):
     assert kept.sentence == anew.sentence
     assert kept.on_the_way == anew.on_the_way
     np.testing.assert_allclose(kept.path, anew.path)
+
+
+def test_a_survey_that_stops_at_the_lot_line_leaves_over_that_side(tmp_path):
+    """The usual survey of a homeowner: its last points stand on the lot line."""
+    site = read(tmp_path, slope_to_the_front, lot(*STREETS) + downspout("d", 0.0, 5.0))
+    (answer,) = runoff.inspect(site).downspouts
+    assert (answer.end.kind, answer.end.neighbor) == ("lot side", "street")
+    assert answer.length == pytest.approx(25.0, abs=0.5)
