@@ -6,7 +6,7 @@ one sentence why soil does not do. The method is in docs/extensions.md and docs/
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import groupby
 from math import dist
@@ -21,7 +21,9 @@ from runoff.foundation.grade import ROUNDING
 from runoff.foundation.model import SoilWedge, Station, Verdict, WallRun
 from runoff.foundation.runs import worst_of
 from runoff.foundation.walls import wall_words
-from runoff.foundation.wedge_storm import harmless_soil
+from runoff.foundation.wedge_parts import Place, place_of
+from runoff.foundation.wedge_storm import DAMS, harmless_soil
+from runoff.foundation.wedge_together import AGAINST_EACH_OTHER
 from runoff.quantities import format_length
 from runoff.site.model import Downspout
 from runoff.terrain.model import Terrain
@@ -31,7 +33,8 @@ def correct_grade(ground: LotGround, downspout: Downspout) -> tuple[LotGround, G
     """Correct the grade along the building that a downspout stands at.
 
     Where soil cannot be placed along some other wall, that wall's wedge stays in the record with
-    its reason and no soil.
+    its reason and no soil. All buildings are to be corrected in the end, so soil that cannot stay
+    beside the others' is refused here too.
 
     Parameters
     ----------
@@ -130,9 +133,14 @@ class Grounds:
         return soil.placed(self.surveyed)
 
     def _soil(self, runs: tuple[WallRun, ...]) -> _Soil:
+        """The soil along some of the walls: none that cannot stay where all are corrected."""
         ground = self.surveyed
-        buildings = sorted({run.building for run in runs})
-        return ground.once(("soil", *buildings), lambda: _soil(ground, runs))
+        buildings, every = ({run.building for run in some} for some in (runs, ground.walls))
+        together = {}
+        if buildings != every:
+            together = _refused_together(self._soil(ground.walls).wedges)
+        what = ("soil", *sorted(buildings))
+        return ground.once(what, lambda: _soil(ground, runs, together))
 
 
 @dataclass(frozen=True)
@@ -154,7 +162,17 @@ class _Soil:
         return self.graded, correction
 
 
-def _soil(ground: LotGround, runs: tuple[WallRun, ...]) -> _Soil:
+def _refused_together(wedges: tuple[SoilWedge, ...]) -> dict[Place, str]:
+    """Where soil is refused for what it does to other walls, and why."""
+    return {
+        place_of(station): wedge.refused
+        for wedge in wedges
+        if wedge.refused == AGAINST_EACH_OTHER or wedge.refused.startswith(DAMS)
+        for station in wedge.run.stations
+    }
+
+
+def _soil(ground: LotGround, runs: tuple[WallRun, ...], refused: Mapping[Place, str]) -> _Soil:
     """The soil along some of the walls that leaves no wall of the lot wetter in the storm."""
     tried = ground
 
@@ -164,7 +182,7 @@ def _soil(ground: LotGround, runs: tuple[WallRun, ...]) -> _Soil:
         return tried.depth
 
     wedges = harmless_soil(
-        ground.site, ground.terrain, runs, ground.depth, storm, walls=ground.walls
+        ground.site, ground.terrain, runs, ground.depth, storm, ground.walls, refused
     )
     placed = [wedge for wedge in wedges if not _hindered(wedge)]
     if not placed:

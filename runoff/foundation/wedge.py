@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from types import MappingProxyType
 
 import numpy as np
 
@@ -15,13 +14,11 @@ from runoff.foundation.grade import ROUNDING
 from runoff.foundation.model import SoilWedge, Verdict, WallRun
 from runoff.foundation.stations import Array
 from runoff.foundation.wedge_fill import Soil, measure_all, soil_along
-from runoff.foundation.wedge_parts import Ask, Place, asks_of
+from runoff.foundation.wedge_parts import NOWHERE, Ask, Place, asks_of
 from runoff.foundation.wedge_together import place_together
 from runoff.foundation.wedge_words import wedge_sentence
 from runoff.site.model import Site
 from runoff.terrain.model import Terrain
-
-_NOWHERE: Mapping[Place, str] = MappingProxyType({})
 
 FAILING: tuple[Verdict, ...] = ("too flat", "slopes back", "holds water")
 
@@ -31,7 +28,7 @@ def soil_wedges(
     terrain: Terrain,
     runs: Sequence[WallRun],
     standing_depth: Array,
-    refused: Mapping[Place, str] = _NOWHERE,
+    refused: Mapping[Place, str] = NOWHERE,
 ) -> tuple[SoilWedge, ...]:
     """The soil that would make each failing run of wall pass, or why soil cannot.
 

@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
+from types import MappingProxyType
 
 import numpy as np
 
@@ -29,6 +30,8 @@ from runoff.terrain.model import Terrain
 
 Place = tuple[str, int, float]
 """A station: building, number of the wall, metres along it."""
+NOWHERE: Mapping[Place, str] = MappingProxyType({})
+"""Nothing is refused beforehand."""
 
 _LEAST_STRETCH = 0.6
 """Metres of wall between two obstacles below which soil is not worth a word."""

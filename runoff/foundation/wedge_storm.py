@@ -6,7 +6,7 @@ which makes a wall wetter.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from math import dist
 
 import numpy as np
@@ -18,10 +18,11 @@ from runoff.foundation.stations import Array
 from runoff.foundation.walls import wall_words
 from runoff.foundation.wedge import apply_wedges, soil_wedges
 from runoff.foundation.wedge_fill import stations_of
-from runoff.foundation.wedge_parts import Place, place_of
+from runoff.foundation.wedge_parts import NOWHERE, Place, place_of
 from runoff.site.model import Site
 from runoff.terrain.model import Terrain
 
+DAMS = "it would dam water against"
 _DAMS_WITHIN = 2
 """Cells between a pool and the soil that dams it, at most."""
 _DEEPER = 0.01
@@ -38,6 +39,7 @@ def harmless_soil(
     standing_depth: Array,
     storm: Callable[[Terrain], Array],
     walls: Sequence[WallRun] | None = None,
+    refused: Mapping[Place, str] = NOWHERE,
 ) -> tuple[SoilWedge, ...]:
     """The soil that makes failing runs of wall pass and leaves no wall wetter in the storm.
 
@@ -52,6 +54,8 @@ def harmless_soil(
         The water that the storm leaves on another ground, (rows, cols) metres.
     walls : sequence of WallRun, optional
         All the lot's runs of wall; `runs` where they are all.
+    refused : mapping, optional
+        Stations where no soil may be placed beforehand, and why.
 
     Returns
     -------
@@ -60,7 +64,7 @@ def harmless_soil(
     """
     walls = runs if walls is None else walls
     before = water_along(terrain, walls, standing_depth)
-    refused: dict[Place, str] = {}
+    refused = dict(refused)
     while True:
         wedges = soil_wedges(site, terrain, runs, standing_depth, refused)
         placed = [wedge for wedge in wedges if len(wedge.cells)]
@@ -72,7 +76,7 @@ def harmless_soil(
             return wedges
         for stations in wetter:
             for wedge in _dams(terrain, placed, depth, stations):
-                why = f"it would dam water against {_wall(walls, stations[0])}"
+                why = f"{DAMS} {_wall(walls, stations[0])}"
                 refused |= {place_of(station): why for station in wedge.run.stations}
 
 

@@ -14,6 +14,7 @@ from runoff.discharge.ways import NotPossible
 from runoff.flow.lot_storm import prepare_flow, run_storm
 from runoff.foundation.runs import judge_walls
 from runoff.foundation.wedge import apply_wedges, soil_wedges
+from runoff.planning import plan
 from runoff.terrain.build import build_terrain
 from tests.discharge.generated_lots import a_generated_lot
 from tests.foundation.walls import laid
@@ -125,6 +126,23 @@ def test_between_two_buildings_only_the_walls_that_face_each_other_conflict():
     placed = {(wedge.run.building, wedge.run.wall_name) for wedge in wedges if len(wedge.cells)}
     assert placed >= {("house", name) for name in ("front", "right", "rear", "left")}
     assert placed >= {("garage", name) for name in ("right", "rear", "left")}
+
+
+@pytest.mark.parametrize("seed", [8, 33])
+def test_what_a_downspout_relies_on_is_what_the_plan_asks_for(seed):
+    """House and garage could each have soil here that cannot stay beside the other's."""
+    found = plan(a_generated_lot(seed))
+
+    def placed(soil) -> set:
+        kept = [wedge for wedge in soil.wedges if len(wedge.cells)]
+        return {(s.building, s.wall, s.along) for wedge in kept for s in wedge.run.stations}
+
+    corrections = [each.correction for one in found.recommendations for each in one.options]
+    corrections = [each for each in corrections if each is not None]
+    assert corrections
+    for each in corrections:
+        assert found.grade is not None
+        assert placed(each) <= placed(found.grade)
 
 
 def test_the_proof_tells_of_a_wall_that_ends_wetter():
