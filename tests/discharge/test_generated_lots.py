@@ -22,7 +22,7 @@ from tests.discharge.plain_ground import SAFE, PlainGround
 from tests.discharge.plain_review import review
 from tests.discharge.plain_searches import simpler
 
-COUNT = int(os.environ.get("RUNOFF_GENERATED_LOTS", "24"))
+COUNT = int(os.environ.get("RUNOFF_GENERATED_LOTS", "20"))
 
 
 @pytest.mark.parametrize("seed", range(COUNT))
