@@ -1,0 +1,108 @@
+"""Draw the pictures of docs/gallery.md: the sample lot and two more invented ones."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+import pypdfium2
+from PIL import Image, PngImagePlugin
+
+import runoff
+from runoff.planning import Plan
+from runoff.report import draw_map, write_report
+from runoff.report.drawing_walls import wall_sheets
+from runoff.report.files import MARK
+from runoff.report.pictures import save_picture
+from runoff.report.pit_figure import draw_pit
+from runoff.report.plan_files import line_of
+from runoff.report.profile_figure import draw_profile
+from runoff.report.swale_figure import draw_swale
+from runoff.sample import sample_folder
+
+GALLERY = Path(__file__).parents[1] / "gallery"
+LOTS = {
+    "sample": sample_folder(),
+    "hillside": GALLERY / "hillside",
+    "flat_clay": GALLERY / "flat_clay",
+}
+_PAGE_DOTS_PER_IN = 100
+
+
+def draw(gallery: Path) -> list[Path]:
+    """Plan every lot and draw its pictures, each lot's into a folder of its name."""
+    plans = {name: runoff.plan(runoff.read_site(lot / "site.toml")) for name, lot in LOTS.items()}
+    for name in LOTS:
+        (gallery / name).mkdir(parents=True, exist_ok=True)
+    pictures = [
+        *_sample(plans["sample"], gallery / "sample"),
+        *_hillside(plans["hillside"], gallery / "hillside"),
+        *_flat_clay(plans["flat_clay"], gallery / "flat_clay"),
+    ]
+    for path in pictures:
+        _make_small(path)
+    return pictures
+
+
+def _sample(plan: Plan, folder: Path) -> list[Path]:
+    ways = {each.downspout: each.chosen for each in plan.recommendations}
+    line, pit = line_of(ways["front right"]), ways["rear right"].pit
+    assert line is not None
+    assert pit is not None
+    return [
+        draw_map(plan.findings, folder / "plan.png", plan),
+        draw_profile(line, plan.site, "front right", folder / "line.png"),
+        draw_pit(pit, plan.site, "rear right", folder / "pit.png"),
+        _wall(plan, "left", folder / "wall.png"),
+        _first_page(plan, folder / "report.png"),
+    ]
+
+
+def _hillside(plan: Plan, folder: Path) -> list[Path]:
+    ways = {each.downspout: each.chosen for each in plan.recommendations}
+    swale = ways["rear"].swale
+    assert swale is not None
+    return [
+        draw_map(plan.findings, folder / "plan.png", plan),
+        draw_swale(swale, plan.site, "rear", folder / "swale.png"),
+    ]
+
+
+def _flat_clay(plan: Plan, folder: Path) -> list[Path]:
+    return [
+        draw_map(plan.findings, folder / "plan.png", plan),
+        _first_page(plan, folder / "report.png"),
+    ]
+
+
+def _wall(plan: Plan, wall: str, path: Path) -> Path:
+    """The ground off the worst run of a wall that fails, with the soil that puts it right."""
+    sheets = wall_sheets(plan.findings, plan, "letter")
+    sheet = next(each for each in sheets if f"{wall} wall" in each.caption)
+    return save_picture(sheet.figure, path, sheet.name)
+
+
+def _first_page(plan: Plan, path: Path) -> Path:
+    with tempfile.TemporaryDirectory() as folder:
+        report = write_report(Path(folder) / "report.pdf", plan.findings, plan)
+        with pypdfium2.PdfDocument(report) as document:
+            document[0].render(scale=_PAGE_DOTS_PER_IN / 72).to_pil().save(path)
+    return path
+
+
+def _make_small(path: Path) -> None:
+    """Keep few colors: a drawing has few, and a checkout is to stay small.
+
+    An octree keeps the thin lines' colors, which counting pixels gives up for shades of ground.
+    """
+    said = PngImagePlugin.PngInfo()
+    said.add_text("Software", MARK)
+    with Image.open(path) as picture:
+        small = picture.convert("RGB").quantize(
+            method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE
+        )
+    small.save(path, optimize=True, pnginfo=said)
+
+
+if __name__ == "__main__":
+    draw(GALLERY)
