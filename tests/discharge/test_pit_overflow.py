@@ -102,9 +102,7 @@ def test_without_a_building_flat_ground_is_safe():
 
 
 @pytest.mark.parametrize(("slope", "refused"), [(0.0064, False), (0.012, True)])
-def test_a_neighbor_is_warned_of_on_a_flat_lawn_and_refuses_it_on_a_steeper_one(
-    slope, refused
-):
+def test_a_neighbor_is_warned_of_on_a_flat_lawn_and_refuses_it_on_a_steeper_one(slope, refused):
     site = sandy_site()
     if refused:
         with pytest.raises(NotPossible, match="neighbor's ground"):
