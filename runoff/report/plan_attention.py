@@ -61,6 +61,7 @@ def beyond_the_ways(plan: Plan) -> tuple[str, ...]:
         for name, why in plan.proof.trouble
         if name not in referred
     ]
+    told += [f"With all of it built: {wetter}." for wetter in plan.proof.wetter]
     if plan.proof.wet_wall_after_m > 0:
         wet = Shown.of(plan.site).far(plan.proof.wet_wall_after_m)
         told.append(f"With all of it built, water still stands along {wet} of wall.")

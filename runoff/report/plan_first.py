@@ -90,5 +90,7 @@ def proof(plan: Plan) -> list[RenderableType]:
     ]
     return [
         *table_of("What the storm leaves", ("", "as it is now", "with all of it built"), rows),
-        *section("Still in trouble", [f"{name}: {why}." for name, why in found.trouble]),
+        *section(
+            "Still in trouble", [*(f"{name}: {why}." for name, why in found.trouble), *found.wetter]
+        ),
     ]

@@ -143,6 +143,9 @@ def test_what_needs_attention() -> None:
     assert any("Nothing works." in sentence for sentence in plan_attention(referred(plan)))
     still = replace(harmless(plan).proof, wet_wall_after_m=2.0)
     assert len(plan_attention(replace(harmless(plan), proof=still))) == 1
+    wetter = replace(harmless(plan).proof, wetter=("the soil would leave more water there",))
+    (told,) = plan_attention(replace(harmless(plan), proof=wetter))
+    assert "the soil would leave more water there" in told
 
 
 def test_a_plan_without_a_lot_says_so() -> None:
