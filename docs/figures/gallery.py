@@ -5,8 +5,11 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
+import numpy as np
 import pypdfium2
+from numpy.typing import NDArray
 from PIL import Image, PngImagePlugin
+from scipy.spatial import cKDTree
 
 import runoff
 from runoff.planning import Plan
@@ -27,6 +30,7 @@ LOTS = {
     "flat_clay": GALLERY / "flat_clay",
 }
 _PAGE_DOTS_PER_IN = 100
+_HALF = 127  # of the colors that a palette holds beside white
 
 
 def draw(gallery: Path) -> list[Path]:
@@ -91,17 +95,33 @@ def _first_page(plan: Plan, path: Path) -> Path:
 
 
 def _make_small(path: Path) -> None:
-    """Keep few colors: a drawing has few, and a checkout is to stay small.
+    """Keep 255 colors: a drawing has few, and a checkout is to stay small.
 
-    An octree keeps the thin lines' colors, which counting pixels gives up for shades of ground.
+    Some are the commonest, shades of the ground, which an octree runs into one another; some an
+    octree's, thin lines and letters, which counting pixels gives up; and one is the paper's white.
     """
     said = PngImagePlugin.PngInfo()
     said.add_text("Software", MARK)
     with Image.open(path) as picture:
-        small = picture.convert("RGB").quantize(
-            method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE
-        )
+        whole = picture.convert("RGB")
+    kept = np.vstack(
+        [
+            [[255, 255, 255]],
+            _colors(whole, Image.Quantize.MEDIANCUT),
+            _colors(whole, Image.Quantize.FASTOCTREE),
+        ]
+    ).astype(np.uint8)
+    pixels = np.asarray(whole).reshape(-1, 3)
+    found, of_pixel = np.unique(pixels, axis=0, return_inverse=True)
+    nearest = cKDTree(kept).query(found)[1].astype(np.uint8)
+    small = Image.fromarray(nearest[of_pixel].reshape(whole.height, whole.width), mode="P")
+    small.putpalette(kept.ravel().tolist())
     small.save(path, optimize=True, pnginfo=said)
+
+
+def _colors(picture: Image.Image, method: Image.Quantize) -> NDArray[np.int64]:
+    """Red, green and blue of the colors that a method keeps, shape (127 at most, 3)."""
+    return np.reshape(picture.quantize(_HALF, method=method).getpalette() or [], (-1, 3))
 
 
 if __name__ == "__main__":
