@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 
 __all__ = ["main"]
@@ -12,6 +13,9 @@ __all__ = ["main"]
 
 def main() -> None:
     """Run the command line and leave with its exit status."""
+    # A command makes what it shows and ends: looking for rings of garbage meanwhile, mostly among
+    # the imports, takes a fifth of its time and frees next to nothing.
+    gc.disable()
     from runoff.cli.status import run
 
     sys.exit(run(sys.argv[1:]))
