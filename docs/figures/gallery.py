@@ -65,6 +65,7 @@ def _sample(plan: Plan, folder: Path) -> list[Path]:
 def _hillside(plan: Plan, folder: Path) -> list[Path]:
     ways = {each.downspout: each.chosen for each in plan.recommendations}
     swale = ways["rear"].swale
+    assert ways["front right"].kind == "as it is"
     assert swale is not None
     return [
         draw_map(plan.findings, folder / "plan.png", plan),
@@ -73,6 +74,7 @@ def _hillside(plan: Plan, folder: Path) -> list[Path]:
 
 
 def _flat_clay(plan: Plan, folder: Path) -> list[Path]:
+    assert {each.chosen.kind for each in plan.recommendations} == {"refer"}
     return [
         draw_map(plan.findings, folder / "plan.png", plan),
         _first_page(plan, folder / "report.png"),
