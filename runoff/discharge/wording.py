@@ -50,9 +50,11 @@ def extension_sentence(site: Site, extension: Extension) -> str:
 
 def swale_sentence(site: Site, swale: Swale) -> str:
     """What to cut, and where its water goes."""
+    fall = float(swale.bottom_m[0] - swale.bottom_m[-1])
     return (
         f"Cut a swale {length(site, float(swale.stations_m[-1]), 1)} long and "
-        f"{length(site, swale.section.depth_m)} deep at {format_slope(swale.slope)}; {swale.ends}."
+        f"{length(site, swale.section.depth_m)} deep, its bottom falling {length(site, fall, 1)}, "
+        f"nowhere flatter than {format_slope(swale.slope)}; {swale.ends}."
     )
 
 

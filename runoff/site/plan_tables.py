@@ -47,6 +47,11 @@ class PricesTable(Table):
     soil: PricePerVolume | None = Field(None, description='Soil, such as "30 per cu yd".')
     fabric: PricePerArea | None = Field(None, description='Fabric, such as "0.30 per sq ft".')
     digging: PricePerVolume | None = Field(None, description='Digging, such as "60 per cu yd".')
+    splash_block: PriceEach | None = Field(
+        None, description='Splash blocks and pads, such as "12 each".'
+    )
+    silt_trap: PriceEach | None = Field(None, description='Silt traps, such as "90 each".')
+    sod: PricePerArea | None = Field(None, description='Sod, such as "0.60 per sq ft".')
 
 
 class PhotographTable(Table):

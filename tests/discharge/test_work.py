@@ -26,6 +26,7 @@ from runoff.discharge.ways import (
 )
 from runoff.discharge.work import missing_prices, work_of
 from runoff.site.model import Prices, Site
+from runoff.site.plan_tables import PricesTable
 from tests.terrain.lots import a_site
 
 FOOT, YARD3 = 0.3048, 0.764554857984
@@ -207,3 +208,14 @@ class TestPrice:
         free = replace(self.option, line=None, kind="refer")
         work, items = work_of(priced(**PRICES), free)
         assert (work.price, items) == (0.0, ())
+
+
+def test_the_site_file_takes_every_price_that_work_is_bought_by():
+    ways = [
+        Option("buried line", True, "", line=a_line(apron=APRON)),
+        Option("seepage pit", True, "", pit=a_pit()),
+        Option("as it is", True, ""),
+    ]
+    for way in ways:
+        assert missing_prices(priced(), way)
+        assert set(missing_prices(priced(), way)) <= set(PricesTable.model_fields)
