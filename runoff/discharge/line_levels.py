@@ -202,15 +202,15 @@ def _from_the_wall(site: Site, bed: Bed, found: LineProfile) -> LineProfile:
     tilted = np.maximum.accumulate((wanted + limits.slope * x)[::-1])[::-1]
     invert = tilted - limits.slope * x
     falls = np.flatnonzero(np.diff(tilted) < -_TOUCH)
+    drops = _drop(x, invert, allowed, int(falls[0])) if len(falls) else n
     if len(falls):
-        # One grade down to the least cover: no lower than the footing's line anywhere.
-        drop = slice(int(falls[0]), n + 1)
-        ends = [falls[0], n]
-        invert[drop] = np.interp(x[drop], x[ends], invert[ends])
+        invert[drops:] = np.interp(x[drops:], x[[drops, n]], invert[[drops, n]])
     ground = bed.route.ground_m[:n]
     if (ground - invert[:n] - pipe.bore_m - pipe.wall_m < 0).any():
         raise NotPossible(_undercut(site, bed.footings, 0))
-    breaks = [] if not len(falls) else [float(s) for s in (x[falls[0]], x[n]) if s > 0]
+    breaks = []
+    if len(falls):
+        breaks = [float(s) for s in (*x[falls[0] : drops + 1], x[n]) if s > 0]
     return replace(
         found,
         stations_m=np.concatenate([x[:n], found.stations_m]),
@@ -218,6 +218,22 @@ def _from_the_wall(site: Site, bed: Bed, found: LineProfile) -> LineProfile:
         invert_m=np.concatenate([invert[:n], found.invert_m]),
         breaks_m=(*breaks, *found.breaks_m),
     )
+
+
+def _drop(
+    x: NDArray[np.float64], invert: NDArray[np.float64], allowed: NDArray[np.float64], first: int
+) -> int:
+    """Where one grade down to the last station begins, so that it is nowhere under `allowed`.
+
+    The footing's line is level for as long as the trench's edge lies under the wall, and falls at
+    45 degrees from there: a grade that began with it would cut that corner.
+    """
+    n = len(x) - 1
+    for k in range(first, n):
+        grade = np.interp(x[k:], x[[k, n]], invert[[k, n]])
+        if (grade[:-1] >= allowed[k:n] - _TOUCH).all():
+            return k
+    return n - 1
 
 
 @dataclass(frozen=True)

@@ -64,6 +64,18 @@ def before_a_wall(**fields: Any) -> BuriedLine:
     return line_on(at=(0.0, -4.6), **{"buildings": (DEEP,)} | fields)
 
 
+@pytest.mark.parametrize("off_in", [3, 4, 6, 12])
+def test_a_line_gets_down_past_a_shallow_footing_close_to_the_wall(off_in):
+    """The trench's edge lies under the wall at first, where the footing's line is level."""
+    line = line_on(at=(0.0, -4.5 - off_in * INCH), buildings=(a_house(),))  # 12 in assumed
+    profile, (start, end) = line.profile, line.route[:, 1]
+    off = -4.5 - (start + (end - start) * profile.stations_m / line.length_m)
+    edge = np.maximum(off - line.trench_width_m / 2, 0.0)
+    at_wall = profile.ground_m[0] + 0.03 * off_in * INCH
+    assert (profile.bottom_m >= at_wall - 12 * INCH - edge - 0.003).all()
+    assert (np.diff(profile.invert_m) < 0).all()
+
+
 def a_paving(name: str, kind: str, *sides: float) -> Paving:
     return Paving(name, kind, box(*sides), WRITTEN)  # type: ignore[arg-type]
 
