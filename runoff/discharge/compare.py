@@ -152,9 +152,9 @@ def _why(chosen: Option, options: tuple[Option, ...]) -> str:
         return "Nothing simpler is possible: nothing needs to be built."
     last = simpler[-1]
     first, *more = last.reason.rstrip(".").split("; ")
-    told = (
-        f"It is the simplest that keeps the water away. Next to it, {last.kind}: {_lowered(first)}"
-    )
+    name = "leaving it as it is" if last.kind == "as it is" else last.kind
+    told = f"It is the simplest that keeps the water away. Simpler would be {name}, but "
+    told += _lowered(first)
     told += ", and more (see there)." if more else "."
     if not chosen.fails_safely:
         told += " Mind how it fails."
