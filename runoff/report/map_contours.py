@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 from matplotlib.axes import Axes
 from matplotlib.contour import QuadContourSet
+from matplotlib.path import Path
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
@@ -31,6 +32,11 @@ _CLEAR_OF_STEP_CELLS = 1.5
 _LEAST_RUN_PT = 28.0
 _APART_PT = 48.0
 _TRIED = (0.5, 0.3, 0.7, 0.15, 0.85)
+# In the unit of the heights: ground at a contour's very height, to rounding, would come out now
+# above it and now below, and the contour along an edge between two such spot heights as dots.
+_HAIR = 1e-6
+# Of a cell: the contour about a point of the ground that reaches a height and no more is a dot.
+_DOT_CELLS = 0.25
 
 Surface = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 
@@ -62,6 +68,7 @@ def draw_contours(
     numbers = np.arange(first, math.floor(float(known.max()) / interval) + 1)
     decimals = max(0, -math.floor(math.log10(interval)))
     places = _Places(axes, steps, abs(float(x[1] - x[0])))
+    drawn = known + _HAIR
     # The heavier ones first: where there is room for one height, it is theirs.
     for index in (True, False):
         chosen = numbers[(numbers % _INDEX_EVERY == 0) == index]
@@ -70,14 +77,21 @@ def draw_contours(
         lines = axes.contour(
             x,
             y,
-            known,
+            drawn,
             levels=chosen * interval,
             colors=CONTOUR_COLOR,
             linewidths=1.1 if index else 0.45,
             alpha=0.9 if index else 0.75,
             zorder=3,
         )
+        lines.set_paths([_without_dots(level, places.cell_m) for level in lines.allsegs])
         _label(axes, lines, places, decimals, labels)
+
+
+def _without_dots(level: Sequence[NDArray[np.float64]], cell_m: float) -> Path:
+    """The pieces of one height's contours, without those that are too small to be seen as lines."""
+    seen = [Path(p) for p in level if len(p) and np.ptp(p, axis=0).max() > _DOT_CELLS * cell_m]
+    return Path.make_compound_path(*seen)
 
 
 def _label(

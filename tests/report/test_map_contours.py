@@ -9,12 +9,15 @@ import itertools
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from matplotlib.colors import to_rgba
+from matplotlib.contour import QuadContourSet
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from runoff.report.map import compose
-from runoff.report.map_contours import CONTOUR_COLOR
+from runoff.report.map_contours import CONTOUR_COLOR, draw_contours
+from runoff.report.map_labels import Labels
 from runoff.site.model import BreakLine
 from tests.report.made_up import made_up_findings
 from tests.report.made_up_lot import FOOT, HERE, feet
@@ -83,6 +86,25 @@ def test_heights_keep_clear_of_walls() -> None:
     for wall in WALLS_FT:
         level = place(feet([(0, wall)]))[0, 1] * 72.0 / figure.dpi
         assert all(abs(at[1] - level) >= 10.0 for _, at in contour_heights(figure))
+
+
+@pytest.mark.parametrize("side", [-1, 1], ids=["ridge", "valley"])
+def test_an_edge_at_a_contours_own_height_is_no_row_of_dots(side: int) -> None:
+    """Ground that bends along a diagonal at 100.00, to rounding: whole contours there or none."""
+    at = np.arange(40.0)
+    across = np.subtract.outer(at, at)
+    rounding = 2e-14 * np.where(np.arange(40) % 2, 1.0, -1.0)
+    heights = 100.0 + side * 0.02 * np.abs(across) + np.diag(rounding)
+    axes = Figure().add_subplot(xlim=(0, 39), ylim=(0, 39))
+    draw_contours(axes, (at, at, heights), 0.1, (), Labels(axes))
+    sets = [each for each in axes.collections if isinstance(each, QuadContourSet)]
+    levels = [pair for each in sets for pair in zip(each.levels, each.allsegs, strict=True)]
+    assert len(levels) > 5
+    for level, parts in levels:
+        for part in filter(len, parts):
+            length = np.hypot(*np.diff(part, axis=0).T).sum()
+            # The contour that lies the farthest out is the shortest.
+            assert length > 40.0 - abs(level - 100.0) / 0.02
 
 
 def test_heights_keep_apart() -> None:
