@@ -10,12 +10,15 @@ from pathlib import Path
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from numpy.typing import NDArray
 
 from runoff.discharge.ways import Swale
 from runoff.quantities import format_slope
+from runoff.report.map_labels import HALO
 from runoff.report.pictures import save_picture
 from runoff.report.plan_words import Shown, stop
 from runoff.report.section_sheet import (
+    DIMENSION,
     EARTH,
     GROUND,
     SCREEN,
@@ -28,13 +31,13 @@ from runoff.report.section_sheet import (
     name_axes,
     sheet,
     show_scale,
-    write,
 )
 from runoff.site.model import Site
 
 _AXES_IN = 3.2
 # The views as shares of the room for axes: the first one's end, the second one's start.
 _ALONG, _SECTION = 0.53, 0.62
+_OFF_PT = 4.0
 
 
 def draw_swale(swale: Swale, site: Site, name: str, path: Path | str) -> Path:
@@ -98,9 +101,11 @@ def _section_width(swale: Swale, scale: Scale) -> float:
 
 
 def _sheet(title: str, swale: Swale, shown: Shown, paper: Paper) -> Sheet:
+    fall = float(swale.bottom_m[0] - swale.bottom_m[-1])
     return sheet(
         title,
-        f"{shown.far(float(swale.stations_m[-1]))} long, bottom at {format_slope(swale.slope)}; "
+        f"{shown.far(float(swale.stations_m[-1]))} long, its bottom falling {shown.far(fall)}, "
+        f"nowhere flatter than {format_slope(swale.slope)}; "
         f"design flow {shown.flow(swale.design_flow_m3_per_s)}, can carry "
         f"{shown.flow(swale.capacity_m3_per_s)}",
         _AXES_IN,
@@ -135,10 +140,42 @@ def _bottom(axes: Axes, swale: Swale, site: Site, scale: Scale, shown: Shown) ->
     at = int(np.argmax(ground - bottom))
     cut = shown.height(float(swale.ground_m[at] - swale.bottom_m[at]))
     where = float(x[at])
-    measure(axes, (where, float(ground[at])), (where, float(bottom[at])), f"cut {cut}")
-    write(axes, float(x[len(x) // 2]), float(ground[len(x) // 2]), "  ground as it is", va="bottom")
+    axes.annotate(
+        "",
+        xy=(where, float(bottom[at])),
+        xytext=(where, float(ground[at])),
+        arrowprops=DIMENSION,
+        zorder=15,
+    )
+    _beside(axes, x, bottom, where, f"cut {cut}", above=False)
+    _beside(axes, x, ground, float(x[len(x) // 2]), "ground as it is", above=True)
     _view(axes, "along its line", times)
     name_axes(axes, site.units, "station")
+
+
+def _beside(
+    axes: Axes, x: NDArray[np.float64], z: NDArray[np.float64], at: float, words: str, above: bool
+) -> None:
+    """Words that begin at a place of a line and stay above or below all of it that they pass.
+
+    Past the middle they end there, so that they keep in the view.
+    """
+    ends = at > float(x[-1]) / 2
+    text = axes.annotate(
+        words,
+        xy=(at, float(np.interp(at, x, z))),
+        xytext=(-_OFF_PT if ends else _OFF_PT, _OFF_PT if above else -_OFF_PT),
+        textcoords="offset points",
+        ha="right" if ends else "left",
+        va="bottom" if above else "top",
+        fontsize=8,
+        path_effects=HALO,
+        zorder=20,
+    )
+    box = text.get_window_extent()
+    left, right = axes.transData.inverted().transform(box.get_points())[:, 0]
+    passed = np.interp([left, *x[(x > left) & (x < right)], right], x, z)
+    text.xy = (at, float(passed.max() if above else passed.min()))
 
 
 def _section(axes: Axes, wide: float, swale: Swale, site: Site, scale: Scale, shown: Shown) -> None:
@@ -167,11 +204,11 @@ def _section(axes: Axes, wide: float, swale: Swale, site: Site, scale: Scale, sh
     axes.annotate(
         f"water {shown.height(swale.flow.water_m)} deep",
         xy=(-half, water / 2),
-        xytext=(-1.2 * edge, 0.35 * deep),
+        xytext=(-1.2 * edge, -0.45 * deep),
         ha="left",
         va="top",
         fontsize=8,
-        arrowprops={"arrowstyle": "-", "linewidth": 0.7},
+        arrowprops={"arrowstyle": "-", "linewidth": 0.7, "relpos": (1.0, 1.0)},
         zorder=20,
     )
     _view(axes, f"section, sides {body.side_run:g} to 1", times)

@@ -14,11 +14,17 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from runoff.quantities import parse_length
+from runoff.report.drawing_sheets import paper_of
 from runoff.report.files import is_own
 from runoff.report.pit_figure import compose_pit, draw_pit
 from runoff.report.profile_figure import compose_profile, draw_profile
 from runoff.report.section_sheet import Scale
-from runoff.report.swale_figure import compose_swale, draw_swale
+from runoff.report.swale_figure import (
+    compose_swale,
+    compose_swale_profile,
+    compose_swale_section,
+    draw_swale,
+)
 from tests.report.made_up_lot import made_up_site
 from tests.report.made_up_plan import made_up_line, made_up_pit, made_up_swale
 
@@ -44,6 +50,26 @@ FIGURES = {
     "small pit": lambda units: compose_pit(small_pit(), site_over(units, 2.2), "rear left"),
     "deep water": lambda units: compose_pit(made_up_pit(), site_over(units, 6.0), "rear left"),
     "swale": lambda units: compose_swale(made_up_swale(), made_up_site(units), "rear right"),
+}
+
+
+def steep_swale():
+    """Ground that rises over a hump and then falls 8 %, a bottom that falls 1 % at the least."""
+    swale = made_up_swale()
+    at = swale.stations_m
+    ground = 30.2 - 0.08 * np.abs(at - 1.0) - 0.05 * (at < 1.0)
+    bottom = np.minimum(ground, 30.0 - 0.01 * at)
+    return replace(swale, ground_m=ground, bottom_m=np.minimum.accumulate(bottom) - 0.01 * at)
+
+
+SWALES = {
+    "along and across": lambda swale, site: compose_swale(swale, site, "rear"),
+    "along, to scale": lambda swale, site: compose_swale_profile(
+        swale, site, "rear", paper_of("letter")
+    ),
+    "across, to scale": lambda swale, site: compose_swale_section(
+        swale, site, "rear", paper_of("letter")
+    ),
 }
 
 
@@ -141,6 +167,31 @@ def test_fittings_crossings_cover_and_end_are_on_the_profile() -> None:
     for words in ("cleanout", "45 degree bend", "front walk", "daylight at", "less than 1 ft"):
         assert words in text
     assert "daylight" not in " ".join(said(FIGURES["feed"]("ft")))
+
+
+@pytest.mark.parametrize("units", ["ft", "m"])
+@pytest.mark.parametrize("view", SWALES)
+@pytest.mark.parametrize("swale", [made_up_swale(), steep_swale()], ids=["even", "steep"])
+def test_words_keep_off_the_lines_of_a_swale(swale, view, units) -> None:
+    figure = SWALES[view](swale, made_up_site(units))
+    figure.draw_without_rendering()
+    seen = 0
+    for axes in figure.axes:
+        lines = [line.get_transform().transform_path(line.get_path()) for line in axes.lines]
+        for text in (text for text in axes.texts if text.get_text()):
+            box = Text.get_window_extent(text)
+            assert not any(line.intersects_bbox(box, filled=False) for line in lines), text
+            seen += len(lines)
+    assert seen >= 5
+
+
+@pytest.mark.parametrize("units", ["ft", "m"])
+def test_a_swale_says_how_far_its_bottom_falls_and_its_least_grade(units) -> None:
+    """1 % over 10 m, and 15 cm more before the first metre."""
+    words = " ".join(said(compose_swale(made_up_swale(), made_up_site(units), "rear")))
+    fall = re.search(r"bottom falling (.+?), nowhere flatter than 1 %", words)
+    assert fall is not None
+    assert parse_length(fall[1]) == pytest.approx(0.25, abs=0.0254 / 2)
 
 
 def test_a_profile_from_rough_heights_says_so() -> None:
