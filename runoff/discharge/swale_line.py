@@ -25,6 +25,7 @@ from runoff.discharge.swale_places import Places, keep_clear, passed_over, place
 from runoff.discharge.swale_routes import Head, head_of, lines_from, stations_of
 from runoff.discharge.swale_size import fastest, in_words, section_for
 from runoff.discharge.ways import NotPossible, Swale, WaterToMove
+from runoff.flow.endings import part_up_to
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.storm import ground_near
 from runoff.quantities import format_slope
@@ -272,6 +273,7 @@ def _proved(
     velocity, grass, cautions = fastest(ground.site, section, carried, steepest)
     if velocity > grass:
         raise NotPossible("its water would run faster than grass bears; stone would be needed")
+    onward = after.answer_at(downspout, float(line[-1][0]), float(line[-1][1]))
     swale = Swale(
         line=line,
         stations_m=stations,
@@ -284,8 +286,9 @@ def _proved(
         capacity_m3_per_s=capacity.flow_m3_per_s,
         greatest_velocity_m_per_s=grass,
         dig_m3=cut_volume(cut, heights),
-        ends=_ends(after, downspout, line),
+        ends=_ends(onward),
         cautions=(*cautions, *_cautions(ground.site, found, line)),
+        path=part_up_to(onward.path, onward.length),
     )
     _follows(after, swale)
     return swale
@@ -343,8 +346,7 @@ def _cautions(site: Site, found: _Line, line: NDArray[np.float64]) -> tuple[str,
     return tuple(said)
 
 
-def _ends(after: LotGround, downspout: Downspout, line: NDArray[np.float64]) -> str:
-    answer = after.answer_at(downspout, float(line[-1][0]), float(line[-1][1]))
+def _ends(answer: DownspoutAnswer) -> str:
     end = answer.end
     if end.kind == "lot side":
         return f"comes out of the ground; its water leaves over the {end.name} side"

@@ -251,7 +251,8 @@ class Swale:
     """A shallow graded channel from beside the downspout to where its water may go.
 
     `line` is (k, 2) plan metres, `stations_m`, `ground_m` and `bottom_m` (n,) along it; `flow` the
-    section at the design flow; `greatest_velocity_m_per_s` what its grass bears.
+    section at the design flow; `greatest_velocity_m_per_s` what its grass bears. `path` is where
+    the water runs from its end, (n, 2) plan metres, and `ends` says where it goes.
     """
 
     line: NDArray[np.float64]
@@ -267,6 +268,7 @@ class Swale:
     dig_m3: float
     ends: str
     cautions: tuple[str, ...] = ()
+    path: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 2)))
 
 
 @dataclass(frozen=True)

@@ -87,6 +87,7 @@ def _extension(
 
 
 def _swale(axes: Axes, swale: Swale, shown: Shown, labels: Labels, legend: Legend) -> None:
+    _onward(axes, swale.path, labels, legend)
     _way(axes, swale.line, SWALE, labels)
     _label(labels, f"swale, {shown.far(float(swale.stations_m[-1]))}", swale.line)
     legend.add(Line2D([], [], **SWALE), "swale to cut")

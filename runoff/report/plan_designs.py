@@ -49,9 +49,11 @@ def swale_parts(swale: Swale, shown: Shown) -> list[RenderableType]:
     top = section_.bottom_m + 2 * section_.side_run * section_.depth_m
     verdict = "within" if flow.velocity_m_per_s <= swale.greatest_velocity_m_per_s else "OVER"
     lines = [
-        f"{shown.far(float(swale.stations_m[-1]))} long, its bottom at {format_slope(swale.slope)}"
-        f"; {shown.height(section_.bottom_m)} wide at the bottom, {shown.height(section_.depth_m)} "
-        f"deep, sides {section_.side_run:g} across to 1 up, {shown.height(top)} wide at the brim.",
+        f"{shown.far(float(swale.stations_m[-1]))} long, its bottom falling "
+        f"{shown.height(float(swale.bottom_m[0] - swale.bottom_m[-1]))}, nowhere flatter than "
+        f"{format_slope(swale.slope)}; {shown.height(section_.bottom_m)} wide at the bottom, "
+        f"{shown.height(section_.depth_m)} deep, sides {section_.side_run:g} across to 1 up, "
+        f"{shown.height(top)} wide at the brim.",
         f"It must carry {shown.flow(swale.design_flow_m3_per_s)} and can carry "
         f"{shown.flow(swale.capacity_m3_per_s)} with its freeboard: the water stands "
         f"{shown.height(flow.water_m)} deep, {shown.height(flow.freeboard_m)} below the brim.",

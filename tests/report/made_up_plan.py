@@ -135,6 +135,7 @@ def made_up_swale() -> Swale:
         dig_m3=0.9,
         ends="its water leaves over the rear side",
         cautions=("Dish the ground from the downspout to the swale.",),
+        path=feet([(33, 61), (32, 63), (32, 66)]),
     )
 
 

@@ -10,6 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from runoff.discharge.dig_sheet import DIG_COLUMNS, dig_cells
@@ -18,7 +19,13 @@ from runoff.report.map import compose
 from runoff.report.map_work import pit_outline
 from runoff.report.plan_files import dig_csv, plan_files, stems, write_plan
 from tests.report.made_up_lot import made_up_site
-from tests.report.made_up_plan import made_up_line, made_up_pit, made_up_plan, referred
+from tests.report.made_up_plan import (
+    made_up_line,
+    made_up_pit,
+    made_up_plan,
+    made_up_swale,
+    referred,
+)
 
 UNITS = re.compile(r"(^|_)(m|m2|m3|s|in|degrees|m_per_s|m3_per_s|m_per_m|s_per_m_1_3)$")
 # Counts, shares and ratios, which have no unit; a quantity's unit stands beside it.
@@ -159,6 +166,13 @@ def test_the_map_shows_the_work_with_its_words() -> None:
     legend = " ".join(text.get_text() for text in figure.legends[0].get_texts())
     for name in ("extension on the ground", "buried line to lay", "seepage pit", "swale to cut"):
         assert name in legend
+
+
+def test_the_map_shows_where_the_water_of_a_swale_runs_on() -> None:
+    plan = made_up_plan()
+    path = made_up_swale().path
+    lines = [line.get_xydata() for line in compose(plan.findings, plan).axes[0].lines]
+    assert any(line.shape == path.shape and np.allclose(line, path) for line in lines)
 
 
 def test_a_turned_pit_keeps_its_size() -> None:
