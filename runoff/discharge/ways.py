@@ -22,19 +22,6 @@ from runoff.discharge.swale import SwaleFlow, SwaleSection
 from runoff.foundation.model import SoilWedge
 
 # From the simplest to the last resort. A way with corrected grade comes after the way itself.
-WAYS = (
-    "as it is",
-    "extension",
-    "corrected grade",
-    "corrected grade and extension",
-    "swale",
-    "buried line",
-    "seepage pit",
-    "corrected grade and swale",
-    "corrected grade and buried line",
-    "corrected grade and seepage pit",
-    "refer",
-)
 WayKind = Literal[
     "as it is",
     "extension",
@@ -332,7 +319,7 @@ class Option:
 
 @dataclass(frozen=True)
 class Recommendation:
-    """The ways for one downspout side by side, in the order of `WAYS`, and the one to take."""
+    """The ways for one downspout side by side, in the order of `WayKind`, and the one to take."""
 
     downspout: str
     water: WaterToMove
