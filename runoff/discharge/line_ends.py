@@ -28,8 +28,7 @@ from runoff.discharge.profile import LineProfile
 from runoff.discharge.routes import Route, routes_through
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.ways import BuriedLine, NotPossible
-from runoff.flow.endings import line_of, part_up_to
-from runoff.foundation.safe_area import OUTLET_REACH
+from runoff.flow.endings import OUTLET_REACH, line_of, part_up_to
 from runoff.quantities import format_length, format_slope
 from runoff.site.model import Downspout, Outlet, Site
 

@@ -27,7 +27,7 @@ from runoff.discharge.routes import (
     split_like,
 )
 from runoff.discharge.ways import Crossing
-from runoff.foundation.safe_area import OUTLET_REACH
+from runoff.flow.endings import OUTLET_REACH
 from runoff.quantities import format_length
 from runoff.site.model import Outlet, Site
 

@@ -247,18 +247,6 @@ def drawn_points(downspout: Downspout) -> NDArray[np.float64]:
     return points[np.concatenate([[True], np.hypot(*np.diff(points, axis=0).T) > _SAME])]
 
 
-def first_within(line: LineString, area: BaseGeometry) -> float | None:
-    """Station (m) at which a line first meets an area; None where it does not.
-
-    Examples
-    --------
-    >>> first_within(LineString([(0, 0), (10, 0)]), Point(5, 0).buffer(1.0))
-    4.0
-    """
-    spans = spans_within(line, area)
-    return spans[0][0] if spans else None
-
-
 def spans_within(line: LineString, area: BaseGeometry) -> list[Span]:
     """From and to stations (m) of the stretches of a line inside an area, in order."""
     return spans_of_each(np.array([line]), np.array([area]))[0]

@@ -14,7 +14,7 @@ from runoff.flow.model import PathEnd
 from runoff.site.model import Site
 
 # An outlet takes water that passes this close to where it was drawn, metres.
-_OUTLET_REACH = 0.5
+OUTLET_REACH = 0.5
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ def first_ending(site: Site, path: NDArray[np.float64]) -> tuple[PathEnd, float]
 def _at_outlet(site: Site, line: LineString) -> tuple[PathEnd, float] | None:
     best = None
     for outlet in site.outlets:
-        station = _first_within(line, outlet.place, _OUTLET_REACH)
+        station = _first_within(line, outlet.place, OUTLET_REACH)
         if station is not None and (best is None or station < best[1]):
             at = line.interpolate(station)
             best = PathEnd("outlet", outlet.name, at.x, at.y, outlet.kind), station

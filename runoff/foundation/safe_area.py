@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from runoff.flow.dinf import d_infinity_directions
 from runoff.flow.directions import CODE
+from runoff.flow.endings import OUTLET_REACH
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation import safe_lay, safe_level, safe_strides
 from runoff.foundation.model import SafeArea
@@ -24,8 +25,6 @@ from runoff.quantities import format_length
 from runoff.site.model import Site
 from runoff.terrain.model import Grid
 
-# An outlet takes water that passes this close to where it was drawn, metres.
-OUTLET_REACH = 0.5
 # Fewer cells are not worth a second thread.
 _SMALL = 20_000
 # Two-sided 95 % for the difference of two heights.

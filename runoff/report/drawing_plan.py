@@ -30,6 +30,7 @@ from runoff.report.map_frame import (
     draw_downspouts,
     draw_north,
     draw_scale_bar,
+    frame_view,
     view,
 )
 from runoff.report.map_labels import Labels
@@ -157,13 +158,7 @@ def _map_axes(figure: Figure, box: View, size: tuple[float, float]) -> Axes:
     """Axes in plan metres at the top of the sheet, of a size in inches."""
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     _place(axes, size)
-    axes.set_xlim(box[0], box[1])
-    axes.set_ylim(box[2], box[3])
-    axes.set_xticks([])
-    axes.set_yticks([])
-    for spine in axes.spines.values():
-        spine.set_linewidth(0.8)
-        spine.set_color("0.35")
+    frame_view(axes, box)
     return axes
 
 

@@ -167,13 +167,7 @@ def _map_axes(figure: Figure, sheet: _Sheet, view: tuple[float, float, float, fl
             sheet.map_height / sheet.height,
         )
     )
-    axes.set_xlim(view[0], view[1])
-    axes.set_ylim(view[2], view[3])
-    axes.set_xticks([])
-    axes.set_yticks([])
-    for spine in axes.spines.values():
-        spine.set_linewidth(0.8)
-        spine.set_color("0.35")
+    map_frame.frame_view(axes, view)
     return axes
 
 

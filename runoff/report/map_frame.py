@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
@@ -84,6 +85,17 @@ def view(findings: Findings) -> tuple[float, float, float, float]:
     right, top = (max(box[i] for box in boxes) for i in (2, 3))
     pad = max(0.03 * max(right - left, top - bottom), _LEAST_PAD_M)
     return left - pad, right + pad, bottom - pad, top + pad
+
+
+def frame_view(axes: Axes, shown: tuple[float, float, float, float]) -> None:
+    """Set axes to (left, right, bottom, top) plan metres, framed and without ticks."""
+    axes.set_xlim(shown[0], shown[1])
+    axes.set_ylim(shown[2], shown[3])
+    axes.set_xticks([])
+    axes.set_yticks([])
+    for spine in axes.spines.values():
+        spine.set_linewidth(0.8)
+        spine.set_color("0.35")
 
 
 def draw_title(figure: Figure, findings: Findings, interval: float | None, added: str = "") -> None:

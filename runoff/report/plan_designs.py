@@ -14,7 +14,7 @@ from rich.text import Text
 
 from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
 from runoff.discharge.pit import PitCheck
-from runoff.discharge.pit_size import pit_alternatives
+from runoff.discharge.pit_size import dig_m3, pit_alternatives, spoil_m3
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale, WaterToMove
 from runoff.discharge.wording import direction
 from runoff.quantities import format_duration, format_slope
@@ -189,7 +189,7 @@ def pit_body_parts(site: Site, water: WaterToMove, pit: SeepagePit) -> list[Rend
     """The pit without its line."""
     shown = Shown.of(site)
     return [
-        *section("The seepage pit (dry well), roof water only", _pit_lines(pit, shown)),
+        *section("The seepage pit (dry well), roof water only", _pit_lines(site, pit, shown)),
         *table_of(
             "Is it large enough, does it empty in time",
             ("method", "must hold", "holds", "empties in", "at most", "enough?"),
@@ -228,7 +228,7 @@ def plan_words(check: PitCheck, shown: Shown) -> str:
     return f"{shown.far(body.length_m)} by {shown.far(body.width_m)}"
 
 
-def _pit_lines(pit: SeepagePit, shown: Shown) -> list[str]:
+def _pit_lines(site: Site, pit: SeepagePit, shown: Shown) -> list[str]:
     body = pit.governing.pit
     return [
         f"A {body.kind} {plan_words(pit.governing, shown)}, {shown.height(body.depth_m)} deep "
@@ -243,6 +243,8 @@ def _pit_lines(pit: SeepagePit, shown: Shown) -> list[str]:
         stop(f"Built by the {pit.basis}"),
         "A silt trap before it, filter fabric around it, an observation pipe in it with a grated "
         "cap.",
+        f"Dig out {shown.volume(dig_m3(pit))}; once the ground over the stone is filled again, "
+        f"{shown.volume(spoil_m3(pit, site.rules))} of soil, loose, is left to take away.",
     ]
 
 
