@@ -72,7 +72,7 @@ def _centers_on(grid: Grid, paving: Paving) -> tuple[tuple[slice, slice], NDArra
 
 
 def foot_of(downspout: Downspout, terrain: Terrain) -> tuple[int, int]:
-    """The open cell that takes a downspout's water: its own, or the nearest within 0.6 m.
+    """The open cell that takes a downspout's water: its own, or the nearest beside it.
 
     Raises
     ------
@@ -89,20 +89,25 @@ def foot_of(downspout: Downspout, terrain: Terrain) -> tuple[int, int]:
 
 
 def ground_near(x: float, y: float, terrain: Terrain) -> tuple[int, int] | None:
-    """The open cell at a place, or the nearest within 0.6 m; None where there is no ground."""
+    """The open cell at a place, or the nearest within 0.6 m or a cell; None where there is none.
+
+    Away is how far the cell itself is, not its center: of a cell that a wall runs through the
+    center may lie in the building and the place in the open, a hand's breadth off the wall.
+    """
     grid = terrain.grid
     row, col = grid.cell(x, y)
-    if grid.holds(row, col) and _is_open(terrain, row, col):
-        return row, col
-    reach = max(1, int(np.ceil(_REACH / grid.cell_size)))
-    best, found = _REACH, None
-    for r in range(max(row - reach, 0), min(row + reach + 1, grid.rows)):
-        for c in range(max(col - reach, 0), min(col + reach + 1, grid.cols)):
-            center_x, center_y = grid.center(r, c)
-            away = float(np.hypot(center_x - x, center_y - y))
-            if away <= best and _is_open(terrain, r, c):
-                best, found = away, (r, c)
-    return found
+    limit = max(_REACH, grid.cell_size)
+    steps = int(np.ceil(limit / grid.cell_size))
+    half = grid.cell_size / 2
+    found = []
+    for r in range(max(row - steps, 0), min(row + steps + 1, grid.rows)):
+        for c in range(max(col - steps, 0), min(col + steps + 1, grid.cols)):
+            if _is_open(terrain, r, c):
+                across, up = np.abs(np.subtract(grid.center(r, c), (x, y)))
+                away = float(np.hypot(max(across - half, 0.0), max(up - half, 0.0)))
+                if away <= limit:
+                    found.append((away, float(np.hypot(across, up)), (r, c)))
+    return min(found)[2] if found else None
 
 
 def _is_open(terrain: Terrain, row: int, col: int) -> bool:
