@@ -10,12 +10,14 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
+from runoff.site.elevation_files import kind_of
 from runoff.site.model import ElevationSource, Georeference, Site
 from runoff.terrain.buildings import union_of
 from runoff.terrain.cells import MOST_CELLS, gap_size
 from runoff.terrain.elevation_cloud import outlines_in_cloud
 from runoff.terrain.elevation_grid import on_grid, plan_grid
 from runoff.terrain.elevation_parts import Part, pixel_size, read_part, refused
+from runoff.terrain.elevation_roughness import cells_of_detail
 from runoff.terrain.elevation_tiles import Meeting, joined, laid_on
 from runoff.terrain.extent import MARGIN, Bounds, extent_of
 from runoff.terrain.ground import BareGround
@@ -65,6 +67,8 @@ def elevation_ground(site: Site, source: ElevationSource) -> BareGround:
         raise refused(source, "heights around the lot; the elevation data has none there")
     _refuse_steps(source, meetings)
     own = pixel_size(parts[0], place)
+    if kind_of(source.path) != "cloud":
+        notices += _detail_notices(site, parts[0], own)
     notices += _cell_notices(site, own, grid)
     notices += _meeting_notices(site, meetings)
     notices += _reach_notices(grid, wanted, own)
@@ -135,6 +139,19 @@ def _cell_notices(site: Site, own: float, grid: Grid) -> list[str]:
             "seem held back there. Keep only the buildings that matter, for finer cells."
         )
     return notices
+
+
+def _detail_notices(site: Site, part: Part, own: float) -> list[str]:
+    """Say where the data was resampled from a coarser model, as far as its roughness tells."""
+    cells = cells_of_detail(part.heights)
+    if cells is None:
+        return []
+    unit = 0.3048 if site.units == "ft" else 1.0
+    return [
+        f"{part.name} is smoother than its cells of {length_text(own, site.units)}: it looks like "
+        f"a model with cells of about {cells * own / unit:.0f} {site.units}, resampled. What is smaller than that, such as the grade at a wall, a "
+        "shallow swale or a curb, is not in it; take spot heights there."
+    ]
 
 
 def _reach_notices(grid: Grid, wanted: Bounds | None, own: float) -> list[str]:

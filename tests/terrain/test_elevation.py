@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from rasterio.transform import Affine
+from scipy.ndimage import zoom
 
 from runoff.site.problems import InputError
 from runoff.terrain import build_terrain
@@ -214,3 +215,17 @@ def test_of_a_large_raster_only_the_lot_is_read(tmp_path):
     assert peak < 50e6
     assert terrain.ground.shape == (144, 144)
     assert off_by(terrain, lambda x, y: 200.0 + 0.03 * x) < 1e-4
+
+
+def test_a_coarse_model_resampled_is_said_to_be_one_and_fine_data_is_not(tmp_path):
+    pixels = Affine(1, 0, EAST, 0, -1, NORTH + 120)
+    coarse = 20 + np.random.default_rng(5).normal(scale=0.3, size=(24, 24))
+    for name, heights, said in (
+        ("fine.tif", np.tile(coarse, (5, 5)), False),
+        ("coarse.tif", zoom(coarse, 5, order=3), True),
+    ):
+        path = write_raster(tmp_path / name, heights, pixels, UTM)
+        site = a_site(elevation=a_source(path), georeference=a_place(UTM, (EAST, NORTH)), units="m")
+        notices = [text for text in build_terrain(site).notices if "resampled" in text]
+        assert bool(notices) is said
+        assert not said or "of 1.00 m: it looks like a model with cells of about 4 m" in notices[0]
