@@ -149,8 +149,9 @@ def _detail_notices(site: Site, part: Part, own: float) -> list[str]:
     unit = 0.3048 if site.units == "ft" else 1.0
     return [
         f"{part.name} is smoother than its cells of {length_text(own, site.units)}: it looks like "
-        f"a model with cells of about {cells * own / unit:.0f} {site.units}, resampled. What is smaller than that, such as the grade at a wall, a "
-        "shallow swale or a curb, is not in it; take spot heights there."
+        f"a model with cells of about {cells * own / unit:.0f} {site.units}, resampled. What is "
+        "smaller than that, such as the grade at a wall, a shallow swale or a curb, is not in it; "
+        "take spot heights there."
     ]
 
 
