@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from runoff.cli import field_commands, report_command
+from runoff.cli.encoding import print_json
 from runoff.cli.outputs import Outputs, findings_json, writing
 from runoff.cli.status import FINE, NEEDS_ATTENTION
 from runoff.cli.steps import inspect_site, plan_site, read
@@ -82,7 +83,7 @@ def inspect(
     findings = inspect_site(read(site))
     outputs.write(findings)
     if json:
-        typer.echo(findings_json(findings), nl=False)
+        print_json(findings_json(findings))
     else:
         _print_summary(findings, outputs.paths)
     return NEEDS_ATTENTION if findings.needs_attention else FINE
@@ -124,7 +125,7 @@ def plan(
     found = plan_site(lot)
     written = outputs.write(found, style)
     if json:
-        typer.echo(plan_json(found), nl=False)
+        print_json(plan_json(found))
     else:
         from runoff.report.plan_summary import plan_summary
 

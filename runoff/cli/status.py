@@ -38,8 +38,10 @@ def run(arguments: Sequence[str]) -> int:
     import typer
 
     from runoff.cli.commands import app
+    from runoff.cli.encoding import write_on_any_terminal
     from runoff.site.problems import InputError
 
+    write_on_any_terminal()
     try:
         return _status(typer.main.get_command(app), arguments)
     except InputError as error:
