@@ -14,6 +14,7 @@ from runoff.discharge.correction import Grounds
 from runoff.discharge.extension import surface_extension
 from runoff.discharge.failure import failures_of
 from runoff.discharge.line import buried_line
+from runoff.discharge.line_parts import with_overflow_fitting
 from runoff.discharge.lot import LotGround
 from runoff.discharge.pit_place import seepage_pit
 from runoff.discharge.swale_line import swale_away
@@ -27,7 +28,7 @@ from runoff.discharge.ways import (
 )
 from runoff.discharge.wording import extension_sentence, line_sentence, pit_sentence, swale_sentence
 from runoff.discharge.work import work_of
-from runoff.site.model import Downspout
+from runoff.site.model import Downspout, Site
 
 # What is left where nothing on the lot takes the water, and who must be asked.
 LEFT_OVER = (
@@ -96,9 +97,20 @@ def _completed(grounds: Grounds, downspout: Downspout, option: Option) -> Option
     if option.correction is not None:
         ground, _ = grounds.corrected(downspout)
     failures = failures_of(ground, downspout, option, lambda: grounds.corrected(downspout)[0])
-    option = replace(option, failures=failures)
+    option = _with_fittings(ground.site, replace(option, failures=failures))
     work, shopping = work_of(ground.site, option)
     return replace(option, work=work, shopping=shopping)
+
+
+def _with_fittings(site: Site, option: Option) -> Option:
+    """The option with the overflow fittings of its reliefs on its line, where it has one."""
+    for station in (each.fitting_m for each in option.failures if each.fitting_m is not None):
+        if option.line is not None:
+            option = replace(option, line=with_overflow_fitting(site, option.line, station))
+        elif option.pit is not None:
+            line = with_overflow_fitting(site, option.pit.line, station)
+            option = replace(option, pit=replace(option.pit, line=line))
+    return option
 
 
 def _as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:

@@ -220,7 +220,7 @@ def _around(line: BuriedLine, style: Style) -> tuple[int, int]:
 
 
 def _what(line: BuriedLine, station_m: float) -> str:
-    """Fittings and the beginnings and ends of crossings at a station."""
+    """Fittings, the ends of crossings, breaks of grade and the deepest place at a station."""
 
     def here(other: float) -> bool:
         return abs(other - station_m) < 2e-3
@@ -231,6 +231,8 @@ def _what(line: BuriedLine, station_m: float) -> str:
         names += [f"{crossing.name} to here"] if here(crossing.end_m) else []
     if any(here(station) for station in line.profile.breaks_m):
         names.append("grade changes")
+    if here(max(line.rows, key=lambda row: row.cut_m).station_m):
+        names.append("deepest place")
     return "; ".join(names)
 
 

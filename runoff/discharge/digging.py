@@ -55,7 +55,7 @@ def dig_table(
     instrument_m: float | None = None,
     also_at_m: Iterable[float] = (),
 ) -> tuple[DigRow, ...]:
-    """Rows at every spacing, at both ends, at every grade break, and wherever else is asked.
+    """Rows at every spacing, both ends, every grade break, the deepest place, and where asked.
 
     Parameters
     ----------
@@ -77,6 +77,9 @@ def dig_table(
     >>> rows = dig_table(line, 2.0, instrument_m=1.5)
     >>> len(rows), round(rows[0].cut_m, 3), round(rows[0].rod_at_bottom_m, 3)
     (12, 0.521, 2.021)
+    >>> humped = design_profile([0, 7, 30], [0, 0.2, -0.9], line.pipe, line_limits())
+    >>> float(humped.cut_m.max() - max(row.cut_m for row in dig_table(humped, 2.0)))
+    0.0
     """
     positive(spacing_m, "spacing of the dig table", "m")
     first, last = profile.stations_m[0], profile.stations_m[-1]
@@ -87,7 +90,9 @@ def dig_table(
         if not first <= mark <= last:
             raise ValueError(f"station {mark!r} m is not on the line, {first:g} to {last:g} m")
     regular = np.arange(first, last, spacing_m)
+    deepest = profile.stations_m[int(np.argmax(profile.cut_m))]
     # A row within a millimetre of another is the same stake in the ground.
+    marks += [deepest] if min(abs(deepest - mark) for mark in marks) > 1e-3 else []
     kept = [s for s in regular if min(abs(s - mark) for mark in marks) > 1e-3]
     return tuple(_row(profile, float(s), instrument_m) for s in sorted({*marks, *kept}))
 

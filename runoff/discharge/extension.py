@@ -19,6 +19,7 @@ from runoff.discharge.extension_ends import (
     walks_and_drives,
 )
 from runoff.discharge.lot import LotGround
+from runoff.discharge.obstacles import apron_beyond
 from runoff.discharge.outlet import Apron, stone_apron
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.ways import Extension, NotPossible, WaterToMove
@@ -161,6 +162,10 @@ def _extension(
     protection, apron = _protection(site, downspout, water)
     x, y = tried.ends[number]
     outlet = float(tried.outlet[number])
+    if apron is not None:
+        toward = (float(x) - tried.start[0], float(y) - tried.start[1])
+        for side in apron_beyond(site, apron, (float(x), float(y)), toward):
+            protection += f"; it reaches over the '{side.name}' side of the lot: get leave first"
     return Extension(
         start=tried.start,
         end=(float(x), float(y)),

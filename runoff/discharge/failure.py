@@ -167,6 +167,7 @@ def _relieved(
         return replace(
             failure,
             relieved=True,
+            fitting_m=station,
             relief=(
                 f"Set an overflow fitting with a grate on it {away} from the downspout: its ground "
                 "is lower than the gap at the foot, and water from it keeps away. It relieves "

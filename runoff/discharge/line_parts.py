@@ -5,23 +5,29 @@ In: a line's bed and profile and where it ends. Out: the `BuriedLine` record.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
+
 import numpy as np
 
-from runoff.discharge.digging import dig_table, instrument_height
+from runoff.discharge.digging import DigRow, dig_table, instrument_height
 from runoff.discharge.fittings import fittings_of, turns
 from runoff.discharge.line_cautions import cautions_of, shallow_stretches
 from runoff.discharge.line_levels import Bed
 from runoff.discharge.line_water import end_protection, standing_back
 from runoff.discharge.lot import LotGround
-from runoff.discharge.obstacles import crossings_on
+from runoff.discharge.obstacles import apron_beyond, crossings_on
+from runoff.discharge.outlet import Apron
 from runoff.discharge.pipes import PipeAtFlow
 from runoff.discharge.profile import LineProfile
 from runoff.discharge.routes import Route
-from runoff.discharge.ways import BuriedLine, Crossing, Fitting
+from runoff.discharge.ways import BuriedLine, Crossing, Fitting, NotPossible
 from runoff.quantities import format_length
 from runoff.site.model import Downspout, Outlet, Site
 
 _ROWS_US, _ROWS_METRIC = 5 * 0.3048, 2.0
+# Metres of a line's end that say in which direction its water flows out.
+_LAST_LEG = 0.05
 
 
 def assembled(
@@ -43,9 +49,11 @@ def assembled(
     opens = profile.daylight_m is not None if outlet is None else outlet.kind != "storm inlet"
     fittings = fittings_of(corners, profile, opens, _leader_words(site, downspout), site.rules)
     instrument, said = _instrument(site, profile)
-    also = _stations(fittings, crossings, length)
     protection, apron = end_protection(site, flow, profile, outlet) if opens else ("", None)
-    start = (downspout.x, downspout.y)
+    end, start = route.at(length), (downspout.x, downspout.y)
+    if apron is not None:
+        back = route.at(max(length - _LAST_LEG, 0.0))
+        said = (*said, *_apron_words(site, apron, end, (end[0] - back[0], end[1] - back[1])))
     near = _assumed_near(bed, profile)
     return BuriedLine(
         route=np.vstack([route.points[:1], *_inner(route, length), route.at(length)]),
@@ -54,17 +62,62 @@ def assembled(
         flow=flow,
         trench_width_m=bed.trench.width_m,
         greatest_cut_m=float(profile.cut_m.max()),
-        rows=dig_table(profile, _ROWS_US if site.units == "ft" else _ROWS_METRIC, instrument, also),
+        rows=_rows(site, profile, fittings, crossings, instrument),
         instrument_m=instrument,
         fittings=fittings,
         crossings=tuple(crossings),
         ends=ends,
-        end=route.at(length),
+        end=end,
         head_m=head,
         apron=apron,
         protection=protection,
         cautions=(*cautions_of(site, profile, flow, crossings, near, outlet, start), *said),
     )
+
+
+def _apron_words(
+    site: Site, apron: Apron, end: tuple[float, float], toward: tuple[float, float]
+) -> tuple[str, ...]:
+    """Whose leave an apron that reaches over the lot's sides needs.
+
+    Raises
+    ------
+    NotPossible
+        Where it would lie on a neighbor's ground.
+    """
+    beyond = apron_beyond(site, apron, end, toward)
+    for side in beyond:
+        if side.neighbor == "neighbor":
+            raise NotPossible(
+                f"its stone apron, {_length(site, apron.length_m)} long, would lie on the "
+                f"neighbor's ground beyond the '{side.name}' side"
+            )
+    return tuple(
+        f"The stone apron reaches over the '{side.name}' side of the lot: get leave in writing "
+        "from whoever owns the ground there before it is laid."
+        for side in beyond
+    )
+
+
+def with_overflow_fitting(site: Site, line: BuriedLine, station_m: float) -> BuriedLine:
+    """The line with a grated overflow fitting on it, among its fittings and in its dig table."""
+    why = "where the line is blocked beyond it, the water comes out here and keeps away"
+    added = Fitting(station_m, "overflow fitting with a grate", why)
+    fittings = tuple(sorted((*line.fittings, added), key=lambda each: each.station_m))
+    rows = _rows(site, line.profile, fittings, line.crossings, line.instrument_m)
+    return replace(line, fittings=fittings, rows=rows)
+
+
+def _rows(
+    site: Site,
+    profile: LineProfile,
+    fittings: Iterable[Fitting],
+    crossings: Iterable[Crossing],
+    instrument: float | None,
+) -> tuple[DigRow, ...]:
+    spacing = _ROWS_US if site.units == "ft" else _ROWS_METRIC
+    also = _stations(fittings, crossings, float(profile.stations_m[-1]))
+    return dig_table(profile, spacing, instrument, also)
 
 
 def _inner(route: Route, length: float) -> list[np.ndarray]:
@@ -83,7 +136,7 @@ def _assumed_near(bed: Bed, profile: LineProfile) -> tuple[str, ...]:
 
 
 def _stations(
-    fittings: tuple[Fitting, ...], crossings: list[Crossing], length: float
+    fittings: Iterable[Fitting], crossings: Iterable[Crossing], length: float
 ) -> list[float]:
     """Where the dig table has rows besides the regular ones."""
     marks = [fitting.station_m for fitting in fittings]

@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring, unary_union
 
 from runoff.discharge.lot import LotGround
+from runoff.discharge.outlet import Apron
 from runoff.discharge.routes import (
     Route,
     Span,
@@ -29,7 +30,7 @@ from runoff.discharge.routes import (
 from runoff.discharge.ways import Crossing
 from runoff.flow.endings import OUTLET_REACH
 from runoff.quantities import format_length
-from runoff.site.model import Outlet, Site
+from runoff.site.model import LotSide, Outlet, Site
 
 # A line must be clear of its wall after this many times the distance it keeps: a run straight out,
 # or at up to 45 degrees to either side of that.
@@ -242,6 +243,28 @@ def crossings_on(site: Site, route: Route, length_m: float, half_m: float) -> li
             action = "ask whoever owns the ground beyond, usually the town, for a permit"
             found.append(Crossing(start, end, "ground off the lot", "off the lot", action))
     return sorted(found, key=lambda each: each.start_m)
+
+
+def apron_beyond(
+    site: Site, apron: Apron, end: tuple[float, float], toward: tuple[float, float]
+) -> tuple[LotSide, ...]:
+    """The sides of the lot that a stone apron would reach over.
+
+    Parameters
+    ----------
+    apron : Apron
+    end : (x, y)
+        Where the pipe lets its water go, plan metres.
+    toward : (x, y)
+        The direction in which it flows out, of any length above 0.
+    """
+    if site.lot is None:
+        return ()
+    far = np.array(end) + np.array(toward) / math.hypot(*toward) * apron.length_m
+    stone = LineString([end, far]).buffer(apron.width_m / 2, cap_style="flat")
+    if site.lot.boundary.buffer(_SLACK).contains(stone):
+        return ()
+    return tuple(side for side in site.lot.sides if LineString(side.line).intersects(stone))
 
 
 def ends_in(site: Site, x: float, y: float) -> Outlet | None:

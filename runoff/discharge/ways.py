@@ -81,6 +81,8 @@ class Failure:
         What is planned against it, empty where nothing is needed or nothing helps.
     relieved : bool
         Whether that keeps it from the foundation.
+    fitting_m : float or None, metres
+        How far from the downspout the relief sets an overflow fitting on the pipe.
     """
 
     what: str
@@ -91,6 +93,7 @@ class Failure:
     sentence: str
     relief: str = ""
     relieved: bool = False
+    fitting_m: float | None = None
 
     @property
     def is_safe(self) -> bool:
@@ -257,6 +260,21 @@ class Swale:
     cautions: tuple[str, ...] = ()
     path: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 2)))
 
+    @property
+    def deepest(self) -> int:
+        """Where it is cut deepest, an index of `stations_m`."""
+        return int(np.argmax(self.ground_m - self.bottom_m))
+
+    @property
+    def greatest_cut_m(self) -> float:
+        """Depth of the cut there."""
+        return float(self.ground_m[self.deepest] - self.bottom_m[self.deepest])
+
+    @property
+    def greatest_width_m(self) -> float:
+        """Width from bank to bank there, on the ground as it is."""
+        return self.section.bottom_m + 2 * self.section.side_run * max(self.greatest_cut_m, 0.0)
+
 
 @dataclass(frozen=True)
 class GradeCorrection:
@@ -269,7 +287,10 @@ class GradeCorrection:
 
 @dataclass(frozen=True)
 class Work:
-    """What a way takes: m3 dug, m of pipe in the ground and on it, m3 of stone and loose soil."""
+    """What a way takes: m3 dug, m of pipe in the ground and on it, m3 of stone and loose soil.
+
+    `spoil_m3` is the loose soil that is left over once all is filled again.
+    """
 
     dig_m3: float = 0.0
     pipe_m: float = 0.0
@@ -278,6 +299,7 @@ class Work:
     soil_m3: float = 0.0
     fabric_m2: float = 0.0
     price: float | None = None
+    spoil_m3: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from runoff.discharge.outlet import Apron
-from runoff.discharge.pit_size import dig_m3, fabric_m2, stone_m3
+from runoff.discharge.pit_size import dig_m3, fabric_m2, spoil_m3, stone_m3
 from runoff.discharge.ways import BuriedLine, Item, Option, SeepagePit, Swale, Work
 from runoff.quantities import format_length
+from runoff.rules import Rules
 from runoff.site.model import Site
 
 FOOT, CUBIC_YARD = 0.3048, 0.9144**3
@@ -65,8 +66,40 @@ def work_of(site: Site, option: Option) -> tuple[Work, tuple[Item, ...]]:
         soil_m3=_sum(parts, "soil"),
         fabric_m2=_sum(parts, "fabric"),
         price=_price(site, option),
+        spoil_m3=_left_over(site, option),
     )
-    return work, tuple(_item(site, part) for part in parts)
+    return work, shopping_of(site, [option])
+
+
+def shopping_of(site: Site, options: Iterable[Option]) -> tuple[Item, ...]:
+    """One shopping list for some options, in the order in which its entries first come.
+
+    What is bought by one name is added up before it is rounded up as sold: three lines of 21 ft
+    take 7 lengths of pipe, not 9.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> site = SimpleNamespace(units="ft", prices=None)
+    >>> items = shopping_of(site, [Option("as it is", True, "")] * 3)
+    >>> [(item.quantity, item.name) for item in items]
+    [(3, 'splash block')]
+    """
+    found: dict[tuple[str, str], list[_Part]] = {}
+    for option in options:
+        for part in _parts(site, option):
+            found.setdefault((part.name, part.key), []).append(part)
+    return tuple(
+        _item(
+            site,
+            replace(
+                parts[0],
+                amount=sum(part.amount for part in parts),
+                use="; ".join(dict.fromkeys(part.use for part in parts)),
+            ),
+        )
+        for parts in found.values()
+    )
 
 
 def missing_prices(site: Site, option: Option) -> tuple[str, ...]:
@@ -86,8 +119,34 @@ def trench_m3(line: BuriedLine) -> float:
     return line.trench_width_m * float(np.trapezoid(line.profile.cut_m, line.profile.stations_m))
 
 
+def trench_spoil_m3(line: BuriedLine, rules: Rules) -> float:
+    """Loose soil left over once a trench is filled again: what pipe and bedding take of it.
+
+    Times `soil_bulking`, as a pit's; the apron's is not counted here.
+    """
+    pipe = line.profile.pipe
+    section = line.trench_width_m * line.profile.limits.bedding_m
+    section += math.pi / 4 * pipe.outside_m**2
+    return min(section * pipe_length(line), trench_m3(line)) * rules["soil_bulking"]
+
+
+def _lines(option: Option) -> list[BuriedLine]:
+    return [line for line in (option.line, option.pit.line if option.pit else None) if line]
+
+
+def _left_over(site: Site, option: Option) -> float:
+    """Loose soil that nothing of the option takes up again."""
+    if not _dug(option):
+        return 0.0
+    bulking = site.rules["soil_bulking"]
+    left = sum((trench_spoil_m3(line, site.rules) for line in _lines(option)), 0.0)
+    left += sum(_apron_m3(line.apron) for line in _lines(option)) * bulking
+    left += 0.0 if option.pit is None else spoil_m3(option.pit, site.rules)
+    return left + (0.0 if option.swale is None else option.swale.dig_m3 * bulking)
+
+
 def _dug(option: Option) -> float:
-    lines = [line for line in (option.line, option.pit.line if option.pit else None) if line]
+    lines = _lines(option)
     dug = sum((trench_m3(line) for line in lines), 0.0)
     dug += sum(_apron_m3(line.apron) for line in lines)
     if option.pit is not None:
@@ -107,6 +166,8 @@ def _parts(site: Site, option: Option) -> Iterator[_Part]:
         yield _Part("extension pipe", "extension", option.extension.length_m, "on the surface")
         yield _Part("adapter from leader to extension", "fitting", 1, "the leader goes inside it")
         yield from _end(site, option.extension.apron)
+        if any(failure.fitting_m is not None for failure in option.failures):
+            yield _Part("overflow fitting with a grate", "fitting", 1, "on the extension")
     if option.swale is not None:
         yield from _swale(option.swale)
     if option.line is not None:
@@ -115,8 +176,6 @@ def _parts(site: Site, option: Option) -> Iterator[_Part]:
     if option.pit is not None:
         yield from _line(option.pit.line)
         yield from _pit(site, option.pit)
-    if any("overflow fitting" in failure.relief for failure in option.failures):
-        yield _Part("overflow fitting with a grate", "fitting", 1, "where the line is blocked")
 
 
 def _line(line: BuriedLine) -> Iterator[_Part]:

@@ -17,6 +17,7 @@ from runoff.discharge.pit import PitCheck
 from runoff.discharge.pit_size import dig_m3, pit_alternatives, spoil_m3
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale, WaterToMove
 from runoff.discharge.wording import direction
+from runoff.discharge.work import trench_m3, trench_spoil_m3
 from runoff.quantities import format_duration, format_slope
 from runoff.report.plan_attention import ROUGH
 from runoff.report.plan_words import Shown, failure_words, stop
@@ -59,7 +60,11 @@ def swale_parts(swale: Swale, shown: Shown) -> list[RenderableType]:
         f"{shown.height(flow.water_m)} deep, {shown.height(flow.freeboard_m)} below the brim.",
         f"Velocity {shown.velocity(flow.velocity_m_per_s)}, {verdict} what its grass bears "
         f"({shown.velocity(swale.greatest_velocity_m_per_s)}).",
-        f"To be cut: {shown.volume(swale.dig_m3)}.",
+        f"Where it is cut deepest, {shown.far(float(swale.stations_m[swale.deepest]))} from the "
+        f"downspout, it is {shown.height(swale.greatest_cut_m)} deep and "
+        f"{shown.far(swale.greatest_width_m)} wide from bank to bank.",
+        f"To be cut: {shown.volume(swale.dig_m3)}, and all of it to be taken away or spread where "
+        "it dams no water.",
         stop(swale.ends),
         *(stop(caution) for caution in swale.cautions),
     ]
@@ -71,7 +76,7 @@ def line_parts(
 ) -> list[RenderableType]:
     """Pipe, trench, end; the dig table; fittings, crossings and what to mind."""
     return [
-        *section(title, line_words(line, Shown.of(site))),
+        *section(title, line_words(line, site)),
         *_dig_table(line, site, style),
         *table_of("Fittings", ("at", "fitting", "why"), fitting_rows(line, Shown.of(site))),
         *table_of(
@@ -81,9 +86,9 @@ def line_parts(
     ]
 
 
-def line_words(line: BuriedLine, shown: Shown) -> list[str]:
+def line_words(line: BuriedLine, site: Site) -> list[str]:
     """Pipe, flow, trench and end of a line, a sentence each."""
-    profile, flow = line.profile, line.flow
+    shown, profile, flow = Shown.of(site), line.profile, line.flow
     pipe = profile.pipe
     wall = "wall not known, taken as corrugated" if pipe.wall == "unknown" else f"{pipe.wall} wall"
     lines = [
@@ -96,6 +101,8 @@ def line_words(line: BuriedLine, shown: Shown) -> list[str]:
         f"Trench {shown.height(line.trench_width_m)} wide, up to "
         f"{shown.height(line.greatest_cut_m)} deep, with {shown.height(profile.limits.bedding_m)} "
         "of bedding under the pipe.",
+        f"Dig out {shown.volume(trench_m3(line))}; once the trench is filled again, "
+        f"{shown.volume(trench_spoil_m3(line, site.rules))} of soil, loose, is left to take away.",
     ]
     if profile.exempt_length_m > _NOTHING_M:
         lines.append(

@@ -8,12 +8,12 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable
+from dataclasses import replace
 
 from rich.console import RenderableType
 
 from runoff.discharge.ways import Item, Option
-from runoff.discharge.work import work_of
+from runoff.discharge.work import shopping_of
 from runoff.planning import Plan
 from runoff.report.files import TEXT_MARK
 from runoff.report.summary_parts import section, table_of
@@ -26,38 +26,6 @@ _ONCE = (
     "soil of its building again."
 )
 _PLURAL = re.compile(r"^(length|roll)s of")
-_WEIGHT = re.compile(r"; about ([0-9.]+) (tons|t)$")
-
-
-def summed(items: Iterable[Item]) -> tuple[Item, ...]:
-    """Items of one name and unit together, in the order in which they first come.
-
-    Weights that their uses tell are added up too.
-
-    Examples
-    --------
-    >>> pipe, stone = Item("pipe", 2, "pieces", "line"), Item("stone", 1, "cu yd", "pit; about 2 t")
-    >>> [(item.quantity, item.use) for item in summed([pipe, stone, pipe, stone])]
-    [(4, 'line'), (2, 'pit; about 4.0 t')]
-    """
-    found: dict[tuple[str, str], list[Item]] = {}
-    for item in items:
-        found.setdefault((item.name, item.unit), []).append(item)
-    return tuple(each[0] if len(each) == 1 else _together(each) for each in found.values())
-
-
-def _together(items: list[Item]) -> Item:
-    uses, weights = [], []
-    for item in items:
-        told = _WEIGHT.search(item.use)
-        uses.append(_WEIGHT.sub("", item.use))
-        if told:
-            weights.append((float(told[1]), told[2]))
-    use = "; ".join(dict.fromkeys(uses))
-    if weights:
-        use += f"; about {sum(weight for weight, _ in weights):.1f} {weights[0][1]}"
-    first = items[0]
-    return Item(first.name, sum(item.quantity for item in items), first.unit, use)
 
 
 def quantity_words(item: Item) -> str:
@@ -93,21 +61,16 @@ def for_walls(plan: Plan) -> tuple[Item, ...]:
     """The soil that the walls need whatever is built."""
     if plan.grade is None or plan.grade.loose_m3 <= 0:
         return ()
-    walls = Option("refer", False, "", correction=plan.grade)
-    return work_of(plan.site, walls)[1]
+    return shopping_of(plan.site, [Option("refer", False, "", correction=plan.grade)])
 
 
 def everything(plan: Plan) -> tuple[Item, ...]:
     """What the walls and all recommendations take together, soil along walls once."""
-    walls = for_walls(plan)
-    soil = {item.name for item in walls}
-    bought = [
-        item
-        for each in plan.recommendations
-        for item in each.chosen.shopping
-        if item.name not in soil
-    ]
-    return summed([*bought, *walls])
+    chosen = [each.chosen for each in plan.recommendations]
+    if not for_walls(plan):
+        return shopping_of(plan.site, chosen)
+    built = [replace(option, correction=None) for option in chosen]
+    return shopping_of(plan.site, [*built, Option("refer", False, "", correction=plan.grade)])
 
 
 def shopping_csv(plan: Plan) -> str:

@@ -86,8 +86,8 @@ def work_words(work: Work, shown: Shown) -> str:
 
     Examples
     --------
-    >>> work_words(Work(dig_m3=1.0, pipe_m=3.048), Shown("us"))
-    'dig 35.3 cu ft; 10 ft of pipe'
+    >>> work_words(Work(dig_m3=1.0, pipe_m=3.048, spoil_m3=0.5), Shown("us"))
+    'dig 35.3 cu ft; 10 ft of pipe; 17.7 cu ft of loose soil left over'
     >>> work_words(Work(), Shown("us"))
     '-'
     """
@@ -104,6 +104,8 @@ def work_words(work: Work, shown: Shown) -> str:
         parts.append(f"{shown.area(work.fabric_m2)} of fabric")
     if work.soil_m3 > _NOTHING:
         parts.append(f"{shown.volume(work.soil_m3)} of soil, loose")
+    if work.spoil_m3 > _NOTHING:
+        parts.append(f"{shown.volume(work.spoil_m3)} of loose soil left over")
     return "; ".join(parts) or "-"
 
 

@@ -137,9 +137,7 @@ def _bottom(axes: Axes, swale: Swale, site: Site, scale: Scale, shown: Shown) ->
             arrowprops={"arrowstyle": "-", "linewidth": 0.7, "relpos": (-end, 1.0)},
             zorder=20,
         )
-    at = int(np.argmax(ground - bottom))
-    cut = shown.height(float(swale.ground_m[at] - swale.bottom_m[at]))
-    where = float(x[at])
+    at, where = swale.deepest, float(x[swale.deepest])
     axes.annotate(
         "",
         xy=(where, float(bottom[at])),
@@ -147,7 +145,8 @@ def _bottom(axes: Axes, swale: Swale, site: Site, scale: Scale, shown: Shown) ->
         arrowprops=DIMENSION,
         zorder=15,
     )
-    _beside(axes, x, bottom, where, f"cut {cut}", above=False)
+    words = f"cut {shown.height(swale.greatest_cut_m)}, {shown.far(swale.greatest_width_m)} wide"
+    _beside(axes, x, bottom, where, words, above=False)
     _beside(axes, x, ground, float(x[len(x) // 2]), "ground as it is", above=True)
     _view(axes, "along its line", times)
     name_axes(axes, site.units, "station")

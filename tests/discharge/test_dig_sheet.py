@@ -155,7 +155,7 @@ def test_a_plane_by_hand():
     line = a_line(100.0 - 0.12 * np.arange(8), instrument=102.0)
     assert dig_cells(line, "ft", "tape")[0] == (
         *("0 in", "328 ft 1 in", "326 ft 8 3/4 in", "1 ft 8 1/2 in", "1 ft"),
-        *("7 ft 11 in", "8 ft 3 1/4 in", ""),
+        *("7 ft 11 in", "8 ft 3 1/4 in", "deepest place"),
     )
     # 102 m is 334 ft 7 3/4 in (334.646 ft).
     assert "Line of sight of the level: 334 ft 7 3/4 in" in dig_notes(line, "ft")

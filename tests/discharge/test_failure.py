@@ -107,6 +107,7 @@ class TestSafeOnlyWhileItWorks:
         assert "comes to the foundation" in failure.sentence
         assert "overflow gap" in failure.sentence
         assert "overflow fitting" in failure.relief
+        assert failure.fitting_m == pytest.approx(2.0)
         assert failure.relieved
         assert failure.is_safe
 

@@ -7,11 +7,13 @@ import numpy as np
 import pytest
 from shapely.geometry import Point, box
 
+from runoff.discharge.dig_sheet import dig_cells
 from runoff.discharge.line import buried_line, line_to_pit
 from runoff.discharge.line_water import head_at_start
 from runoff.discharge.lot import LotGround
 from runoff.discharge.pipes import pipe_of
 from runoff.discharge.ways import BuriedLine, NotPossible
+from runoff.quantities import parse_length
 from runoff.site.model import (
     Benchmark,
     Easement,
@@ -338,6 +340,50 @@ def test_a_line_to_a_pit_keeps_its_cover_to_the_end():
     assert line.apron is None
     with pytest.raises(NotPossible, match="under the house"):
         line_to_pit(land, site.downspouts[0], some_water(), (0.0, 9.0))
+
+
+def test_an_apron_stays_on_the_lot_or_needs_leave():
+    # The line comes out 1.15 ft (0.35 m) before the lot's side; the apron is
+    # 1.7 Q / D^1.5 + 8 D long (Dane County), 3.5 ft for 40 gpm from 4.026 in.
+    ends_at = 26.0 - 16.263 / 12 / 0.02 * FOOT
+    near = (-14.0, ends_at - 0.35, 14.0, 27.0)
+    street = line_on(lot=a_lot("street", *["open ground"] * 3, box=near), route=[(0.0, near[1])])
+    told = [each for each in street.cautions if "apron" in each]
+    assert len(told) == 1
+    assert "over the 'front' side" in told[0]
+    assert "get leave" in told[0]
+    assert not [each for each in line_on(route=[(0.0, 0.0)]).cautions if "apron" in each]
+
+
+def test_an_apron_is_not_laid_on_a_neighbors_ground():
+    # The ground falls 5 % across to a gully at x = 5 that runs down the plan; the line comes out
+    # 0.413 / 0.04 = 10.3 m on, and its apron is 1.05 m long.
+    def to_a_gully(x, y):
+        return 100.0 - 0.05 * np.minimum(x, 5.0) + 0.3 * np.maximum(x - 5, 0) + 0.03 * y
+
+    def beside(right: float) -> BuriedLine:
+        lot = a_lot("street", "neighbor", *["open ground"] * 2, box=(-14.0, -27.0, right, 27.0))
+        rules = {"line_lot_line_distance": 0.0}
+        return line_on(to_a_gully, (-6.0, 10.0), lot=lot, route=[(5.2, 10.0)], rules=rules)
+
+    assert beside(6.5).end[0] == pytest.approx(-6.0 + DEPTH / 0.04, abs=0.02)
+    with pytest.raises(NotPossible, match="on the neighbor's ground beyond the 'right' side"):
+        beside(5.3)
+
+
+def test_the_table_has_a_row_where_the_trench_is_deepest():
+    # The ground has its top 7.4 m on, between two rows of the table.
+    def humped(x, y):
+        return 100.0 - 0.03 * (26.0 - y) + 0.35 * np.clip(1 - np.abs(y - 18.6) / 2, 0, 1) + 0 * x
+
+    line = line_on(humped, route=[(0.0, -20.0)])
+    deepest = max(line.rows, key=lambda row: row.cut_m)
+    assert deepest.cut_m == line.greatest_cut_m
+    assert deepest.station_m == pytest.approx(7.4, abs=0.3)
+    cells = dig_cells(line, "ft")
+    told = [row for row in cells if "deepest place" in row[-1]]
+    assert len(told) == 1
+    assert parse_length(told[0][3]) == max(parse_length(row[3]) for row in cells)
 
 
 def test_rods_are_read_from_the_benchmark():

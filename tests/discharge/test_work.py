@@ -8,6 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from runoff.discharge.dig_sheet import dig_cells
+from runoff.discharge.line_parts import with_overflow_fitting
 from runoff.discharge.outlet import Apron
 from runoff.discharge.pipes import pipe_at_flow, pipe_of
 from runoff.discharge.pit import box_pit, check_whole_storm
@@ -24,7 +26,7 @@ from runoff.discharge.ways import (
     SeepagePit,
     Swale,
 )
-from runoff.discharge.work import missing_prices, work_of
+from runoff.discharge.work import missing_prices, shopping_of, work_of
 from runoff.site.model import Prices, Site
 from runoff.site.plan_tables import PricesTable
 from tests.terrain.lots import a_site
@@ -154,6 +156,10 @@ def test_a_swale_is_dug_and_sodded():
     )  # fmt: skip
     work, items = work_of(priced("m"), Option("swale", True, "", swale=swale))
     assert work.dig_m3 == 1.8
+    assert work.spoil_m3 == pytest.approx(1.25 * 1.8)
+    # 0.2 m deep all along: 0.3 + 2 x 3 x 0.2 m from bank to bank.
+    assert swale.greatest_cut_m == pytest.approx(0.2)
+    assert swale.greatest_width_m == pytest.approx(1.5)
     # 0.3 + 2 x 0.2 x sqrt(10) m around the section, 10 m long: 15.6 m2.
     assert bought(items, "sod, or seed under a blanket") == (16, "m2")
 
@@ -168,11 +174,50 @@ def test_soil_is_bought_loose():
     assert bought(items, "splash block") == (1, "each")
 
 
-def test_a_relief_is_bought():
-    relief = Failure("", (0, 0), NO_PATH, True, False, "", "Set an overflow fitting ...", True)
-    option = Option("buried line", True, "", line=a_line(apron=APRON), failures=(relief,))
+RELIEF = Failure("", (0, 0), NO_PATH, True, False, "", "Set a fitting.", True, fitting_m=3.7)
+
+
+def test_a_relief_of_an_extension_is_bought():
+    extension = Extension((0, 0), (0, -4), 4.0, 180.0, 0.1, 0.2, NO_PATH, "", "splash pad", None)
+    option = Option("extension", True, "", extension=extension, failures=(RELIEF,))
     _, items = work_of(priced(), option)
     assert bought(items, "overflow fitting with a grate") == (1, "each")
+
+
+def test_a_relief_of_a_line_is_a_fitting_of_it_with_a_row_of_its_own():
+    line = with_overflow_fitting(priced(), a_line(apron=APRON), RELIEF.fitting_m)
+    assert [each.station_m for each in line.fittings] == [0.0, 0.0, 0.0, 3.7, 9.0, 9.0, 20.0]
+    assert line.fittings[3].name == "overflow fitting with a grate"
+    (row,) = [cells for cells in dig_cells(line, "m") if cells[0] == "3.700 m"]
+    assert row[-1] == "overflow fitting with a grate"
+    _, items = work_of(priced(), Option("buried line", True, "", line=line, failures=(RELIEF,)))
+    assert bought(items, "overflow fitting with a grate") == (1, "each")
+
+
+def test_lengths_are_added_before_they_are_rounded_up():
+    # 63.7 ft in three lines are 7 lengths of 10 ft, though each by itself is 3.
+    ways = [Option("buried line", True, "", line=a_line(63.7 * FOOT / 3))] * 3
+    assert all(bought(work_of(priced(), way)[1], "4 in smooth pipe")[0] == 3 for way in ways)
+    items = shopping_of(priced(), ways)
+    assert bought(items, "4 in smooth pipe") == (7, "lengths of 10 ft")
+    assert bought(items, "cleanout") == (6, "each")
+    # 0.5 x 0.1 x 19.4 m of bedding are 1.27 cu yd, so 1 1/2 at 1.4 tons (common practice).
+    (gravel,) = [each for each in items if each.name == "gravel for bedding"]
+    assert (gravel.quantity, gravel.use) == (1.5, "under the pipe; about 2.1 tons")
+
+
+def test_what_pipe_and_stone_take_the_place_of_is_left_over():
+    # Pipe of 4.5 in outside and 0.5 x 0.1 m of bedding, 20.001 m long, loose at 1.25 (a rule).
+    length = 20 * math.sqrt(1 + 0.01**2)
+    line = 1.25 * (math.pi / 4 * (4.5 * 0.0254) ** 2 + 0.05) * length
+    way = Option("buried line", True, "", line=a_line(apron=APRON))
+    work, _ = work_of(priced(), way)
+    assert work.spoil_m3 == pytest.approx(line + 1.25 * 0.018)
+    assert work_of(priced(), Option("as it is", True, ""))[0].spoil_m3 == 0.0
+    # A pit's too: its stone takes the place of 3 m2 to 2 in over the pipe.
+    stone = 1.25 * 3.0 * (1.0 + PIPE.bore_m + 2 * 0.0254)
+    pit, _ = work_of(priced(), Option("seepage pit", True, "", pit=a_pit()))
+    assert pit.spoil_m3 == pytest.approx(stone + line / 2)
 
 
 PRICES = {

@@ -73,7 +73,7 @@ def line_blocks(line: BuriedLine, site: Site, style: Style | None, title: str) -
     """Pipe, trench, end; the dig table in one piece; fittings, crossings and what to mind."""
     shown = Shown.of(site)
     return [
-        *titled(title, line_words(line, shown)),
+        *titled(title, line_words(line, site)),
         *_dig_table(line, site, style),
         *titled_table("Fittings", ("at", "fitting", "why"), fitting_rows(line, shown)),
         *titled_table("On the way", ("from", "to", "what", "do this"), crossing_rows(line, shown)),
