@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from runoff.flow.downspouts import implications_of
 from runoff.flow.model import DownspoutAnswer, EngineComparison, LowSpot, WaterBalance
 from runoff.foundation.model import (
     REASONS,
@@ -35,7 +36,10 @@ def findings_to_dict(findings: Findings) -> dict[str, Any]:
         "terrain": _terrain(findings.terrain),
         "attention": list(findings.attention),
         "at_the_wall": _at_the_wall(findings.at_the_wall, findings.terrain.grid.cell_area),
-        "downspouts": [_downspout(answer) for answer in findings.downspouts],
+        "downspouts": [
+            {**_downspout(answer), "implies": list(implications_of(findings.site, answer))}
+            for answer in findings.downspouts
+        ],
         "low_spots": [_low_spot(spot) for spot in findings.low_spots],
         "suspect_heights": [_suspect(suspect) for suspect in findings.terrain.suspects],
         "water_balance": _balance(findings.balance),

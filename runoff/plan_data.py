@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from runoff.foundation.wall_lines import wall_lines
+
 if TYPE_CHECKING:
     from runoff.planning import Plan
 
@@ -71,7 +73,11 @@ def plan_to_dict(plan: Plan) -> dict[str, Any]:
         "gutter_take_offs": [as_data(each) for each in plan.take_offs],
         "recommendations": [as_data(each) for each in plan.recommendations],
         "grade": as_data(plan.grade),
-        "grade_note": plan.grade_note,
+        "walls_left": [
+            {**as_data(run), "line": line.text}
+            for line in wall_lines(plan.site, plan.walls_left, ())
+            for run in line.runs
+        ],
         "proof": {
             **as_data(plan.proof),
             "trouble": [{"downspout": name, "reason": why} for name, why in plan.proof.trouble],

@@ -10,7 +10,8 @@ from runoff.discharge.compare import compare_ways
 from runoff.discharge.correction import Grounds
 from runoff.discharge.lot import LotGround
 from runoff.discharge.proof import Proof, prove
-from runoff.discharge.ways import GradeCorrection, NotPossible, Recommendation, WaterToMove
+from runoff.discharge.ways import GradeCorrection, Recommendation, WaterToMove
+from runoff.foundation.model import WallRun
 from runoff.inspection import Findings, Inspection, inspect_to_plan
 from runoff.plan_data import plan_to_dict
 from runoff.roof.drainage import RoofDrainage, roof_drainage
@@ -31,9 +32,10 @@ class Plan:
     take_offs : tuple of RunTakeOff
     recommendations : tuple of Recommendation, one a downspout
     grade : GradeCorrection or None
-        The soil that the walls need whatever is built; None where none is needed.
-    grade_note : str
-        What could not be corrected, empty where all was.
+        The soil that the walls need whatever is built, with the stretches where it must not be
+        placed; None where no wall fails in a way that soil corrects.
+    walls_left : tuple of WallRun
+        The runs of wall that fail for certain and that soil is no answer to.
     proof : Proof
         The storm run again with all that is recommended built.
     assumptions, cautions : tuple of str
@@ -44,7 +46,7 @@ class Plan:
     take_offs: tuple[RunTakeOff, ...]
     recommendations: tuple[Recommendation, ...]
     grade: GradeCorrection | None
-    grade_note: str
+    walls_left: tuple[WallRun, ...]
     proof: Proof
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -80,14 +82,14 @@ def plan(site: Site) -> Plan:
     grounds = Grounds(ground)
     drainage = roof_drainage(site)
     recommendations = _recommendations(grounds, drainage)
-    corrected, grade, note = _corrected(grounds)
+    corrected, grade = grounds.as_far_as_it_goes()
     return Plan(
         findings=inspection.findings,
         drainage=drainage,
         take_offs=gutter_take_offs(site),
         recommendations=recommendations,
         grade=grade,
-        grade_note=note,
+        walls_left=grounds.left_as_they_are(),
         proof=prove(ground, corrected, recommendations),
         assumptions=_assumptions(site, drainage),
         cautions=CAUTIONS,
@@ -127,16 +129,6 @@ def _water(each: RoofDrainage) -> WaterToMove:
         each.line_flow_m3_per_s,
         each.storm_m3,
     )
-
-
-def _corrected(grounds: Grounds) -> tuple[LotGround, GradeCorrection | None, str]:
-    """The ground with every wall's grade put right as far as it can be."""
-    try:
-        corrected, grade = grounds.corrected_everywhere()
-    except NotPossible as reason:
-        return grounds.surveyed, None, str(reason)
-    left = [wedge.sentence for wedge in grade.wedges if wedge.short_by > 0 or wedge.refused]
-    return corrected, grade, " ".join(left)
 
 
 def _assumptions(site: Site, drainage: tuple[RoofDrainage, ...]) -> tuple[str, ...]:

@@ -58,7 +58,7 @@ def leave_as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) 
     NotPossible
         Where the building is no slab or its kind is not given, the soil is expansive, the wall
         beside it does not drain away, or the water comes to a foundation, onto a neighbor or to
-        ground where it may not be let go.
+        ground where it may not be let go. Of the wall and of the water, all is told that holds.
 
     Examples
     --------
@@ -76,42 +76,46 @@ def leave_as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) 
     'house' has a basement, beside which roof water is let go at least 5 ft out.
     """
     x, y = downspout.x, downspout.y
+    against = []
     if distance_to_foundation(ground, x, y) < ground.site.rules["near_foundation"]:
-        _at_a_wall(ground, downspout)
+        against += _at_a_wall(ground, downspout)
     answer = ground.answer_at(downspout, x, y)
     reached = reaches_foundation(ground, answer)
-    if reached:
-        raise NotPossible(f"Let go where it is, its water comes to a foundation: {reached}.")
-    if reaches_neighbor(answer):
-        raise NotPossible("Let go where it is, its water runs onto a neighbor's ground.")
+    does = [f"comes to a foundation: {reached}"] if reached else []
+    does += ["runs onto a neighbor's ground"] if reaches_neighbor(answer) else []
+    if does:
+        against.append(f"let go where it is, its water {', and it '.join(does)}")
+    if against:
+        told = "; ".join(against)
+        raise NotPossible(f"{told[0].upper()}{told[1:]}.")
     _onward(ground, answer)
     return answer
 
 
-def _at_a_wall(ground: LotGround, downspout: Downspout) -> None:
+def _at_a_wall(ground: LotGround, downspout: Downspout) -> list[str]:
+    """Why water may not be let go at the wall beside a downspout; empty where it may."""
     site = ground.site
     near = _length(ground, site.rules["near_foundation"])
     building = _building_of(ground, downspout)
     if building.kind is None:
-        raise NotPossible(
-            f"The kind of {building.name!r} is not given; unless it is a slab, roof water is let "
-            f"go at least {near} out."
-        )
+        return [
+            f"the kind of {building.name!r} is not given; unless it is a slab, roof water is let "
+            f"go at least {near} out"
+        ]
     if building.kind != "slab":
-        raise NotPossible(
+        return [
             f"{building.name!r} has a {building.kind}, beside which roof water is let go at least "
-            f"{near} out."
-        )
+            f"{near} out"
+        ]
     if site.soil.expansive:
-        raise NotPossible(
-            f"The soil is expansive, so roof water is let go at least {near} from the wall."
-        )
+        return [f"the soil is expansive, so roof water is let go at least {near} from the wall"]
     run = run_beside(ground, downspout.x, downspout.y)
     if run is None:
-        raise NotPossible("The ground along the wall beside it was not surveyed.")
+        return ["the ground along the wall beside it was not surveyed"]
     if run.verdict != "drains away":
         wall = f"{wall_words(run.wall_name)} of {run.building!r}"
-        raise NotPossible(f"The ground along {wall} {_DOES[run.verdict]}.")
+        return [f"the ground along {wall} {_DOES[run.verdict]}"]
+    return []
 
 
 def _building_of(ground: LotGround, downspout: Downspout) -> Building:

@@ -21,12 +21,16 @@ from runoff.foundation.grade import ROUNDING
 from runoff.foundation.model import SoilWedge, Station, Verdict, WallRun
 from runoff.foundation.runs import worst_of
 from runoff.foundation.walls import wall_words
+from runoff.foundation.wedge import FAILING
 from runoff.foundation.wedge_parts import Place, place_of
 from runoff.foundation.wedge_storm import DAMS, harmless_soil
 from runoff.foundation.wedge_together import AGAINST_EACH_OTHER
 from runoff.quantities import format_length
 from runoff.site.model import Downspout
 from runoff.terrain.model import Terrain
+
+FAILS: tuple[Verdict, ...] = (*FAILING, "cut short: needs a drain or swale")
+"""What ground along a wall is called that fails for certain."""
 
 
 def correct_grade(ground: LotGround, downspout: Downspout) -> tuple[LotGround, GradeCorrection]:
@@ -131,6 +135,29 @@ class Grounds:
         if not soil.wedges:
             raise NotPossible(_nothing(self.surveyed.walls, "of the buildings"))
         return soil.placed(self.surveyed)
+
+    def as_far_as_it_goes(self) -> tuple[LotGround, GradeCorrection | None]:
+        """As `corrected_everywhere`, with every wedge in the record where none can be placed.
+
+        Without a correction where no wall was found to fail in a way that soil corrects.
+        """
+        soil = self._soil(self.surveyed.walls)
+        if not soil.wedges:
+            return self.surveyed, None
+        if soil.graded is None:
+            return self.surveyed, GradeCorrection(soil.wedges, 0.0, 0.0)
+        return soil.placed(self.surveyed)
+
+    def left_as_they_are(self) -> tuple[WallRun, ...]:
+        """The runs of wall that fail for certain and that no soil was even asked for."""
+        wedges = self._soil(self.surveyed.walls).wedges
+        return tuple(
+            run
+            for run in self.surveyed.walls
+            if run.verdict in FAILS
+            and not run.indication
+            and not any(_lies_along(wedge, run) for wedge in wedges)
+        )
 
     def _soil(self, runs: tuple[WallRun, ...]) -> _Soil:
         """The soil along some of the walls: none that cannot stay where all are corrected."""

@@ -104,7 +104,8 @@ def _reason_against(ground: LotGround, answer: DownspoutAnswer) -> str:
     """What the water does after the end that it must not, in words that follow *it*."""
     reached = reaches_foundation(ground, answer)
     if reached:
-        return f"would end where the water comes to a foundation: {reached}"
+        onto = ", and runs onto a neighbor" if reaches_neighbor(answer) else ""
+        return f"would end where the water comes to a foundation{onto}: {reached}"
     if reaches_neighbor(answer):
         return "would end where the water runs onto a neighbor"
     if answer.end.kind == "survey edge":

@@ -112,9 +112,9 @@ def _still(ground: LotGround, downspout: Downspout, option: Option) -> str:
     if place is None or ground_near(*place, ground.terrain) is None:
         return ""
     answer = ground.answer_at(downspout, *place)
-    if reaches_neighbor(answer):
-        return "it runs onto a neighbor"
-    return reaches_foundation(ground, answer)
+    still = [reaches_foundation(ground, answer)]
+    still += ["it runs onto a neighbor"] if reaches_neighbor(answer) else []
+    return ", and ".join(filter(None, still))
 
 
 def _wet(walls: Sequence[WallRun]) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,15 @@ from runoff.terrain.model import Grid, TerrainDrain
 
 # Where the survey stops within this many cells of a side of the lot, it stops at that side.
 _AT_A_SIDE = 2.0
+
+
+Implication = Literal[
+    "comes back",
+    "runs beside a foundation",
+    "stays near a foundation",
+    "shut in",
+    "onto a neighbor",
+]
 
 
 def answer_downspouts(
@@ -165,3 +175,31 @@ def _end_of(site, flow, run, spots, last: Way, drain: TerrainDrain | None, path)
         return PathEnd("low spot", "", x, y)
     kind: EndKind = "terminal basin" if spots[number].terminal else "low spot"
     return PathEnd(kind, spots[number].name, x, y)
+
+
+def implications_of(site: Site, answer: DownspoutAnswer) -> tuple[Implication, ...]:
+    """All that a downspout's water implies in the storm, the worst first; empty where all is well.
+
+    Examples
+    --------
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> end = PathEnd("lot side", "left", 0.0, 0.0, "neighbor")
+    >>> water = DownspoutAnswer(
+    ...     "a", (0, 0), 0.0, 0.0, np.empty((0, 2)), 9.0, 2.0, 4.0, True, end, (), ""
+    ... )
+    >>> implications_of(site, water)
+    ('comes back', 'onto a neighbor')
+    """
+    near = site.rules["near_foundation"]
+    holds: dict[Implication, bool] = {
+        "comes back": answer.returns,
+        "runs beside a foundation": answer.length_within_5_ft > 2 * near,
+        "stays near a foundation": (
+            answer.end.kind == "low spot" and answer.length_within_10_ft >= answer.length
+        ),
+        "shut in": answer.end.kind == "terminal basin",
+        "onto a neighbor": answer.end.kind == "lot side" and answer.end.neighbor == "neighbor",
+    }
+    return tuple(implied for implied, it_does in holds.items() if it_does)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from runoff.foundation.walls import wall_words
+from runoff.foundation.wording import listed
 from runoff.planning import Plan
-from runoff.report.plan_words import Shown, failure_words, stop
+from runoff.report.plan_words import Shown, failure_words
 
 ROUGH = (
     "These heights are too rough to dig by: every depth, slope and height here is an indication "
@@ -73,17 +75,16 @@ def beyond_the_ways(plan: Plan) -> tuple[str, ...]:
 
 
 def _walls(plan: Plan) -> list[str]:
-    if plan.grade is None:
-        runs = plan.findings.at_the_wall.runs
-        if not plan.grade_note or all(run.verdict == "drains away" for run in runs):
-            return []
-        return [stop(plan.grade_note)]
     told = []
-    if plan.grade.loose_m3 > 0:
+    wedges = () if plan.grade is None else plan.grade.wedges
+    if plan.grade is not None and plan.grade.loose_m3 > 0:
         soil = Shown.of(plan.site).volume(plan.grade.loose_m3)
         told.append(f"The walls need {soil} of soil, loose, whatever is built.")
-    left = sum(1 for wedge in plan.grade.wedges if wedge.short_by > 0 or wedge.refused)
+    left = [wedge.run for wedge in wedges if wedge.short_by > 0 or wedge.refused]
+    left += plan.walls_left
     if left:
-        stretches = "1 stretch of wall" if left == 1 else f"{left} stretches of wall"
-        told.append(f"Soil cannot put right {stretches}: see what the walls need.")
+        names = dict.fromkeys(f"{wall_words(run.wall_name)} of '{run.building}'" for run in left)
+        told.append(
+            f"Soil cannot put right every part of {listed(list(names))}: see what the walls need."
+        )
     return told

@@ -14,6 +14,7 @@ from rich.text import Text
 
 from runoff.discharge.ways import Recommendation
 from runoff.foundation.model import SoilWedge
+from runoff.foundation.wall_lines import wall_lines
 from runoff.foundation.wedge_words import clearance_caution
 from runoff.planning import Plan
 from runoff.report.plan_words import Shown, failure_words, stop, way_words
@@ -21,6 +22,7 @@ from runoff.report.summary_parts import section, table_of
 from runoff.site.model import Site
 
 NO_SOIL = "The walls need no soil."
+NOT_SURE = "No wall is known for certain to need soil; what the heights do not tell stands first."
 
 
 def recommendations(plan: Plan) -> list[RenderableType]:
@@ -59,9 +61,10 @@ def at_the_walls(plan: Plan) -> list[RenderableType]:
                 f"({shown.volume(plan.grade.compacted_m3)} compacted)."
             )
         lines += soil_lines(plan.site, plan.grade.wedges)
-    elif plan.grade_note:
-        lines.append(stop(plan.grade_note))
-    return section("At the walls, whatever is built", lines or [NO_SOIL])
+    lines += [line.text for line in wall_lines(plan.site, plan.walls_left, ())]
+    sure = all(run.verdict == "drains away" for run in plan.findings.at_the_wall.runs)
+    none = NO_SOIL if sure else NOT_SURE
+    return section("At the walls, whatever is built", lines or [none])
 
 
 def soil_lines(site: Site, wedges: Sequence[SoilWedge]) -> list[str]:

@@ -175,7 +175,7 @@ def made_up_plan(units: Units = "ft", prices: bool = False) -> Plan:
         take_offs=(_take_off(),),
         recommendations=tuple(_recommended(name, option) for name, option in ways),
         grade=GradeCorrection(findings.at_the_wall.wedges, 1.0, 1.25),
-        grade_note="",
+        walls_left=(),
         proof=Proof(7.0, 0.0, 0.25, 0.02, (("rear left", "it stands in low spot 2"),)),
         assumptions=("Gutters and leaders: 8 in/h assumed.",),
         cautions=CAUTIONS,

@@ -1,0 +1,69 @@
+"""Nothing that fails goes untold: each wall that soil is no answer to, each harm of a downspout.
+
+Held against the plain findings of the inspection, by the verdicts and ends alone.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from runoff.planning import Plan, plan
+from runoff.report.plan_attention import plan_attention
+from runoff.report.plan_first import at_the_walls
+from runoff.report.plan_summary import plan_text
+from tests.discharge.generated_lots import a_generated_lot
+
+FAILS = ("too flat", "slopes back", "holds water", "cut short: needs a drain or swale")
+
+
+@pytest.fixture(scope="module", params=(62, 7))
+def planned(request) -> Plan:
+    """A lot where no soil at all may be placed, and one whose water does two harms at once."""
+    return plan(a_generated_lot(request.param))
+
+
+def test_every_wall_that_fails_and_cannot_be_corrected_is_told_with_its_reason(planned) -> None:
+    wedges = () if planned.grade is None else planned.grade.wedges
+    told_of = {(r.building, r.wall_name) for r in planned.walls_left}
+    refused = [w for w in wedges if w.refused or w.short_by > 0]
+    told_of |= {(w.run.building, w.run.wall_name) for w in refused}
+    placed = {(w.run.building, w.run.wall_name) for w in wedges if w.loose > 0}
+    failing = [run for run in planned.findings.at_the_wall.runs if run.verdict in FAILS]
+    assert failing
+    for run in failing:
+        assert (run.building, run.wall_name) in told_of | placed
+    page = " ".join(plan_text(planned).split())
+    for wedge in refused:
+        assert (wedge.refused or "higher than") in page
+    assert bool(at_the_walls(planned))
+    for building, wall in told_of:
+        line = next(t for t in plan_attention(planned) if t.startswith("Soil cannot put right"))
+        assert f"the {wall} wall of '{building}'" in line
+    data = planned.to_dict()
+    assert len(data["walls_left"]) == len(planned.walls_left)
+
+
+def test_where_no_soil_may_be_placed_each_wall_still_has_its_reason() -> None:
+    found = plan(a_generated_lot(62))
+    assert found.grade is not None
+    assert found.grade.loose_m3 == 0
+    assert len({(w.run.building, w.run.wall) for w in found.grade.wedges}) > 1
+    assert all(w.refused or w.short_by > 0 for w in found.grade.wedges)
+
+
+def test_water_that_comes_back_and_ends_on_a_neighbor_is_told_as_both() -> None:
+    found = plan(a_generated_lot(7))
+    answers = {each.name: each for each in found.findings.downspouts}
+    answer = answers["D3"]
+    assert answer.returns
+    assert (answer.end.kind, answer.end.neighbor) == ("lot side", "neighbor")
+    mine = [told for told in found.findings.attention if told.startswith("Downspout 'D3'")]
+    assert any("comes back" in told for told in mine)
+    assert any("runs onto a neighbor's ground over the" in told for told in mine)
+    (data,) = [d for d in found.to_dict()["findings"]["downspouts"] if d["name"] == "D3"]
+    assert {"comes back", "onto a neighbor"} <= set(data["implies"])
+    (one,) = [each for each in found.recommendations if each.downspout == "D3"]
+    as_it_is = one.options[0]
+    assert (as_it_is.kind, as_it_is.feasible) == ("as it is", False)
+    assert "comes to a foundation" in as_it_is.reason
+    assert "it runs onto a neighbor's ground" in as_it_is.reason
