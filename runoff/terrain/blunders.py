@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from runoff.site.model import Site, SpotHeight, Units
@@ -17,23 +18,57 @@ from runoff.terrain.model import Suspect
 from runoff.terrain.neighbors import visible_neighbors
 from runoff.terrain.sight import Obstacles
 from runoff.terrain.survey import Survey
-from runoff.terrain.triangulation import median_spacing
 from runoff.terrain.wording import length_text
 
-NEIGHBORS = 14
+NEIGHBORS = 20
+"""Shots that each is judged by: most of a list of 30 points, and few enough for 20,000."""
 FEWEST_NEIGHBORS = 5
-OUTLYING = 4.5
-"""Misfits beyond this many robust standard deviations of the survey are named."""
+OUTLYING = 4.7
+"""Misfits beyond this many times their expected spread are named."""
+_WORTH_A_TRIAL = 0.6
+"""Of that, what is set aside on trial: one wrong shot hides in the spread that it makes."""
 OUTLYING_HERE = 3.0
 """And beyond this many times the misfits around them: a mound is borne out by its neighbors."""
 _AROUND = 6
 SMALLEST_MISFIT = 0.08
 """Misfits below this, metres, are the ground's own unevenness."""
-_SHOTS_NOISE = 0.05
-_ON_ONE_LINE = 1e-9
 _MOST_NAMED = 0.1
-_MAD_TO_SIGMA = 1.4826
+_QUARTILE = 1.1503
+"""Half of a normal distribution's values, and half of the rest, lie within this of the middle."""
+_LEVEL = 10.0
+_PLENTY = 2000
+"""Shots predicted at once, so that their matrices stay small in memory."""
+
 FOOT = 0.3048
+_NEAR_A_STEP = 0.25
+_NEAR_AT_MOST = 0.15
+
+
+@dataclass(frozen=True)
+class Unevenness:
+    """How ground of a house lot strays from a plane, metres; the survey then scales it all.
+
+    Two places `r` apart differ by a random height of standard deviation
+    ``rise * (r / 10 m) ** (bend / 2)`` (a power variogram), over a plane of any slope a yard may
+    have. Within `apron_m` of a wall the ground falls away or has settled: by `apron` in all, and by
+    `apron_wall` otherwise at each wall, alike over `apron_length`. `turf` is what one shot strays
+    from all that. `of_it` is the share of this that is expected before the survey has spoken, and
+    counts as much as `shots` shots.
+    """
+
+    rise: float = 0.113
+    bend: float = 1.3
+    slope: float = 1.0
+    apron_m: float = 3.048
+    apron: float = 0.1
+    apron_wall: float = 0.08
+    apron_length: float = 6.0
+    turf: float = 0.0105
+    of_it: float = 0.7
+    shots: float = 15.0
+
+
+YARD = Unevenness()
 
 
 def double_suspects(survey: Survey, units: Units) -> list[Suspect]:
@@ -65,10 +100,11 @@ def find_blunders(
 ) -> list[Suspect]:
     """The shots that stand far from what their neighbors predict, the farthest first.
 
-    Each shot is left out in turn and predicted from the shots in view of it by a thin-plate
-    surface, which follows a mound or a hollow. What is far off is measured by the survey itself:
-    the median misfit of all shots, each beside how well its place can be predicted at all. The
-    worst is set aside and its neighbors judged again, so that it casts no suspicion on them.
+    Each shot is left out in turn and predicted from the shots in view of it, as ground of a house
+    lot goes (`Unevenness`), together with how far that may be wrong there: much beyond a row of
+    shots on one line or at the survey's end, little among many. What is far off is measured by the
+    survey itself. The worst is set aside and its neighbors judged again, so that it casts no
+    suspicion on them.
 
     Parameters
     ----------
@@ -76,7 +112,8 @@ def find_blunders(
     survey : Survey
     lines : list of Strand
     obstacles : Obstacles
-        A shot beyond a break line or a building is no neighbor.
+        A shot beyond a break line is no neighbor; one behind a building is, for the ground goes
+        around it, and on a list of few points there is often no other.
 
     Returns
     -------
@@ -86,11 +123,14 @@ def find_blunders(
     if len(judged) <= FEWEST_NEIGHBORS:
         return []
     points = np.concatenate([survey.xyz[judged], *(strand.xyz for strand in lines)])
-    near = visible_neighbors(points[: len(judged), :2], points[:, :2], obstacles, 3 * NEIGHBORS)
+    in_view = Obstacles(shapely.Polygon(), obstacles.lines)
+    near = visible_neighbors(points[: len(judged), :2], points[:, :2], in_view, 2 * NEIGHBORS)
     near = np.where(near == np.arange(len(judged))[:, None], -1, near)
-    shots = _Shots(points, near, max(median_spacing(points[:, :2]), 1e-3))
+    away = shapely.distance(obstacles.buildings, shapely.points(points[:, :2]))
+    apron = np.clip(1.0 - np.nan_to_num(away, nan=np.inf) / YARD.apron_m, 0.0, None)
+    noise = float(np.hypot(YARD.turf, site.height_accuracy.sigma))
     floor = max(SMALLEST_MISFIT, 4 * site.height_accuracy.sigma)
-    found = _set_aside_the_worst(shots, floor)
+    found = _outliers(_Shots(points, near, apron, noise), floor)
     return [
         _suspect(survey.spots[judged[k]], points[k, 2], predicted, site.units)
         for k, predicted in found
@@ -99,110 +139,142 @@ def find_blunders(
 
 @dataclass(frozen=True)
 class _Shots:
-    """(n, 3) points, the first rows judged; (m, k) their neighbors by distance, -1 for none."""
+    """(n, 3) points, the first m judged, and their (n,) shares of a building's apron.
+
+    `near` is (m, k), the neighbors of each by distance, -1 for none; `noise` of one height, metres.
+    """
 
     points: NDArray[np.float64]
     near: NDArray[np.int64]
-    spacing: float
+    apron: NDArray[np.float64]
+    noise: float
 
 
-def _set_aside_the_worst(shots: _Shots, floor: float) -> list[tuple[int, float]]:
-    """(index, predicted height) of the shots that fail against all that do not."""
-    aside: list[int] = []
-    most = max(1, int(_MOST_NAMED * len(shots.near)))
-    for _ in range(most):
-        predicted, spread = _predict(shots, aside)
-        score = _scores(shots, predicted, spread, floor)
-        score[aside] = 0.0
-        worst = int(np.argmax(score))
-        if score[worst] <= 1.0:
-            break
-        aside.append(worst)
-    predicted, spread = _predict(shots, aside)
-    score = _scores(shots, predicted, spread, floor)
-    ratio = np.abs(shots.points[: len(predicted), 2] - predicted) / spread
-    return [
-        (k, float(predicted[k]))
-        for k in aside
-        if score[k] > 1.0 and ratio[k] > OUTLYING_HERE * _ratio_around(shots, ratio, k)
-    ]
+def _outliers(shots: _Shots, floor: float) -> list[tuple[int, float]]:
+    """(index, predicted height) of the shots that fail against all that do not, the worst first.
 
-
-def _ratio_around(shots: _Shots, ratio: NDArray[np.float64], shot: int) -> float:
-    """The third quartile of the misfits of the judged shots nearest to one."""
-    near = shots.near[shot]
-    near = near[(near >= 0) & (near < len(ratio))][:_AROUND]
-    around = ratio[near]
-    around = around[np.isfinite(around)]
-    return float(np.quantile(around, 0.75)) if len(around) else 0.0
-
-
-def _scores(
-    shots: _Shots, predicted: NDArray[np.float64], spread: NDArray[np.float64], floor: float
-) -> NDArray[np.float64]:
-    """How far each misfit goes beyond what is allowed there; above 1 is a blunder."""
-    misfit = np.abs(shots.points[: len(predicted), 2] - predicted)
-    ratio = misfit / spread
-    if not np.isfinite(ratio).any():
-        return np.zeros(len(predicted))
-    sigma = _MAD_TO_SIGMA * float(np.nanmedian(ratio))
-    allowed = np.maximum(OUTLYING * sigma * spread, floor)
-    return np.nan_to_num(misfit / allowed, nan=0.0)
-
-
-def _predict(shots: _Shots, aside: list[int]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Height at each judged shot from its neighbors, and how much it varies in relative terms.
-
-    The neighbors' weights are those of a thin-plate spline with a plane: with phi = r^2 log r,
-    ``[[phi + noise, P], [P', 0]] [w, m] = [phi0, p0]``, and the variance of the prediction is
-    ``w' phi w - 2 w' phi0`` (any text on kriging with a generalized covariance).
+    Shots are set aside on trial, the worst of each neighborhood at a time, and all others judged
+    without them; then those that the rest bears out after all come back.
     """
-    chosen = _nearest_kept(shots.near, aside)
-    usable = (chosen >= 0).sum(axis=1) >= FEWEST_NEIGHBORS
-    predicted = np.full(len(chosen), np.nan)
-    spread = np.full(len(chosen), np.nan)
-    for count in np.unique((chosen[usable] >= 0).sum(axis=1)):
-        rows = np.flatnonzero(usable & ((chosen >= 0).sum(axis=1) == count))
-        offset = shots.points[chosen[rows, :count], :2] - shots.points[rows, None, :2]
-        weight, variance = _thin_plate(offset / shots.spacing)
-        predicted[rows] = (weight * shots.points[chosen[rows, :count], 2]).sum(axis=1)
-        spread[rows] = np.sqrt(variance)
-    return predicted, spread
+    count = len(shots.near)
+    aside = np.zeros(len(shots.points), dtype=bool)
+    judgment = _Judgment(shots, floor)
+    most = max(1, int(_MOST_NAMED * count))
+    while aside.sum() < most:
+        score = np.where(aside[:count], 0.0, judgment.scores(aside))
+        around = np.where(
+            shots.near >= 0, np.append(score, np.zeros(len(aside) - count))[shots.near], 0.0
+        )
+        worst = np.flatnonzero((score > _WORTH_A_TRIAL) & (score >= around.max(axis=1)))
+        if not len(worst):
+            break
+        aside[worst[np.argsort(-score[worst])][: most - int(aside.sum())]] = True
+    while aside.any():
+        back = np.flatnonzero(aside[:count] & (judgment.scores(aside) <= 1.0))
+        if not len(back):
+            break
+        aside[back] = False
+    score = judgment.scores(aside)
+    named = [k for k in np.flatnonzero(aside) if judgment.stands_out(int(k))]
+    return [(int(k), float(judgment.predicted[k])) for k in sorted(named, key=lambda k: -score[k])]
 
 
-def _nearest_kept(near: NDArray[np.int64], aside: list[int]) -> NDArray[np.int64]:
-    kept = np.where(np.isin(near, aside), -1, near)
+class _Judgment:
+    """What the shots that are not set aside predict at each; kept, and mended where that changes.
+
+    `predicted` and `spread` are (m,) metres, NaN where too few shots are in view.
+    """
+
+    def __init__(self, shots: _Shots, floor: float) -> None:
+        self.shots = shots
+        self.floor = floor
+        self.predicted = np.full(len(shots.near), np.nan)
+        self.spread = np.full(len(shots.near), np.nan)
+        self.chosen = np.full((len(shots.near), NEIGHBORS), -2)
+
+    def scores(self, aside: NDArray[np.bool_]) -> NDArray[np.float64]:
+        """How far each misfit goes beyond what is allowed there; above 1 is a blunder."""
+        chosen = _nearest_kept(self.shots.near, aside)
+        changed = np.flatnonzero((chosen != self.chosen).any(axis=1))
+        self.chosen = chosen
+        self._predict(changed)
+        misfit = np.abs(self.shots.points[: len(chosen), 2] - self.predicted)
+        ratio = misfit / self.spread
+        kept = ratio[~aside[: len(ratio)] & np.isfinite(ratio)]
+        if not len(kept):
+            return np.zeros(len(ratio))
+        own = float(np.quantile(kept, 0.75)) / _QUARTILE
+        pull = YARD.shots / (YARD.shots + len(kept))
+        scale = np.sqrt(pull * YARD.of_it**2 + (1.0 - pull) * own**2)
+        allowed = np.maximum(OUTLYING * scale * self.spread, self.floor)
+        return np.nan_to_num(misfit / allowed, nan=0.0)
+
+    def stands_out(self, shot: int) -> bool:
+        """Whether a shot is much farther off than the third quartile of those nearest to it."""
+        misfit = np.abs(self.shots.points[: len(self.predicted), 2] - self.predicted)
+        ratio = misfit / self.spread
+        near = self.shots.near[shot]
+        around = ratio[near[(near >= 0) & (near < len(ratio))][:_AROUND]]
+        around = around[np.isfinite(around)]
+        usual = float(np.quantile(around, 0.75)) if len(around) else 0.0
+        return bool(ratio[shot] > OUTLYING_HERE * usual)
+
+    def _predict(self, rows: NDArray[np.int64]) -> None:
+        counts = (self.chosen[rows] >= 0).sum(axis=1)
+        self.predicted[rows] = self.spread[rows] = np.nan
+        for count in np.unique(counts[counts >= FEWEST_NEIGHBORS]):
+            alike = rows[counts == count]
+            for part in np.array_split(alike, len(alike) // _PLENTY + 1):
+                near = self.chosen[part, :count]
+                self.predicted[part], self.spread[part] = _kriged(self.shots, part, near)
+
+
+def _nearest_kept(near: NDArray[np.int64], aside: NDArray[np.bool_]) -> NDArray[np.int64]:
+    kept = np.where((near >= 0) & aside[near], -1, near)
     order = np.argsort(kept < 0, axis=1, kind="stable")[:, :NEIGHBORS]
-    return np.take_along_axis(kept, order, axis=1)
+    return np.pad(
+        np.take_along_axis(kept, order, axis=1),
+        ((0, 0), (0, max(NEIGHBORS - order.shape[1], 0))),
+        constant_values=-1,
+    )
 
 
-def _thin_plate(offset: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Weights and variance of the prediction at the origin from (m, k, 2) positions around it."""
-    sets, count = offset.shape[:2]
+def _kriged(
+    shots: _Shots, rows: NDArray[np.int64], near: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Height at each of (m,) shots from its (m, k) neighbors, and the spread of shot less height.
+
+    Simple kriging: with the covariance C of the neighbors and c with the place, ``w = C^-1 c``,
+    the height ``w' z`` and the variance ``c0 - w' c`` (Cressie 1993, Statistics for Spatial Data,
+    section 3.2; a level and a slope that are hardly known beforehand make it universal kriging).
+    """
+    offset = shots.points[near, :2] - shots.points[rows, None, :2]
+    apron = shots.apron[near]
+    here = shots.apron[rows, None]
     apart = np.hypot(*np.moveaxis(offset[:, :, None] - offset[:, None, :], -1, 0))
-    phi = _phi(apart)
-    away = _phi(np.hypot(offset[:, :, 0], offset[:, :, 1]))
-    plane = np.concatenate([np.ones((sets, count, 1)), offset], axis=2)
-    system = np.zeros((sets, count + 3, count + 3))
-    system[:, :count, :count] = phi + _SHOTS_NOISE * np.eye(count)
-    system[:, :count, count:] = plane
-    system[:, count:, :count] = np.swapaxes(plane, 1, 2)
-    system[:, count:, count:] = -_ON_ONE_LINE * np.eye(3)
-    right = np.concatenate([away, np.broadcast_to([1.0, 0.0, 0.0], (sets, 3))], axis=1)
-    weight = np.linalg.solve(system, right[:, :, None])[:, :count, 0]
-    inner = (weight[:, None, :] @ phi @ weight[:, :, None])[:, 0, 0]
-    variance = inner - 2 * (weight * away).sum(axis=1)
-    noise = _SHOTS_NOISE * (1 + (weight**2).sum(axis=1))
-    return weight, np.maximum(variance, 0.0) + noise
+    away = np.hypot(offset[:, :, 0], offset[:, :, 1])
+    among = _covariance(apart, apron[:, :, None] * apron[:, None, :])
+    among += YARD.slope**2 * (offset @ np.swapaxes(offset, 1, 2))
+    among += shots.noise**2 * np.eye(near.shape[1])
+    toward = _covariance(away, apron * here)
+    weight = np.linalg.solve(among, toward[:, :, None])[:, :, 0]
+    level = np.median(shots.points[near, 2], axis=1)
+    predicted = level + (weight * (shots.points[near, 2] - level[:, None])).sum(axis=1)
+    own = _covariance(np.zeros(len(rows)), here[:, 0] ** 2)
+    variance = own - (weight * toward).sum(axis=1)
+    return predicted, np.sqrt(np.maximum(variance, 0.0) + shots.noise**2)
 
 
-def _phi(distance: NDArray[np.float64]) -> NDArray[np.float64]:
-    return distance**2 * np.log(np.maximum(distance, 1e-12))
+def _covariance(apart: NDArray[np.float64], aprons: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Of heights `apart` metres from each other, with the product of their shares of an apron."""
+    yard = _LEVEL**2 - YARD.rise**2 / 2 * (apart / 10.0) ** YARD.bend
+    wall = YARD.apron_wall**2 * np.exp(-apart / YARD.apron_length)
+    return yard + aprons * (YARD.apron**2 + wall)
 
 
 def _suspect(spot: SpotHeight, height: float, predicted: float, units: Units) -> Suspect:
     misfit = height - predicted
-    reason = f"stands {_said(misfit, units)} what its neighbors say: {_guess(misfit)}"
+    reason = f"stands {_said(misfit, units)} what its neighbors say: {_guess(misfit, units)}"
     return Suspect(spot.name, spot.x, spot.y, height, predicted, misfit, reason)
 
 
@@ -210,10 +282,16 @@ def _said(misfit: float, units: Units) -> str:
     return f"{length_text(abs(misfit), units)} {'above' if misfit > 0 else 'below'}"
 
 
-def _guess(misfit: float) -> str:
-    feet = abs(misfit) / FOOT
-    if abs(feet - 1) < 0.35:
+def _guess(misfit: float, units: Units) -> str:
+    """What a misfit near a whole foot, or near one digit of the unit, looks like."""
+    off = abs(misfit)
+    digits = [10.0 * FOOT] if units == "ft" else [0.1, 1.0, 10.0]
+    if units == "ft" and _is_near(off, FOOT):
         return "a foot misread?"
-    if abs(feet - 10) < 1 or abs(abs(misfit) - 10) < 1 or abs(abs(misfit) - 1) < 0.1:
+    if any(_is_near(off, digit) for digit in digits):
         return "a digit misread?"
     return "look at the reading and the position again"
+
+
+def _is_near(off: float, step: float) -> bool:
+    return abs(off - step) <= min(_NEAR_A_STEP * step, _NEAR_AT_MOST)
