@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from runoff.flow.downspouts import implications_of
 from runoff.flow.model import DownspoutAnswer, EngineComparison, LowSpot, WaterBalance
+from runoff.flow.yard import yard_cover
 from runoff.foundation.model import (
     REASONS,
     AtTheWall,
@@ -75,6 +77,7 @@ def _site(site: Site) -> dict[str, Any]:
         "storm_depth_m": site.storm.depth,
         "storm_duration_s": site.storm.duration,
         "storm_basis": site.storm.basis,
+        "yard": asdict(yard_cover(site)),
         "rules_overridden": list(site.rules.overridden),
     }
 

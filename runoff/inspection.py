@@ -21,6 +21,7 @@ from runoff.flow.run_on import run_on_notices
 from runoff.flow.second_engine import compare_engines
 from runoff.flow.sources import sources_of
 from runoff.flow.storm import LotFlow, StormRun, roof_water
+from runoff.flow.yard import yard_cover
 from runoff.foundation.headlines import headlines
 from runoff.foundation.model import AtTheWall
 from runoff.foundation.openings import judge_openings
@@ -177,7 +178,7 @@ def _balance(site: Site, flow: LotFlow, run: StormRun, depth: NDArray[np.float64
         if drain.outlet is None:
             left[f"down the drain '{drain.name}'"] = run.drained[drain.name]
     return WaterBalance(
-        rain=float(flow.share.sum()) * area * site.storm.depth,
+        rain=float(flow.shed(site.storm.depth).sum()) * area,
         roofs=sum(roof_water(site, d, site.storm.depth) for d in site.downspouts),
         standing=float(depth.sum()) * area,
         left=left,
@@ -187,7 +188,7 @@ def _balance(site: Site, flow: LotFlow, run: StormRun, depth: NDArray[np.float64
 
 
 def _storm_notices(site: Site, flow: LotFlow, run: StormRun) -> list[str]:
-    notices = [f"Storm: {site.storm.basis}."]
+    notices = [f"Storm: {site.storm.basis}.", yard_cover(site).sentence]
     notices += [
         f"The drain '{name}' takes all it can in {flow.duration / 3600:g} h; "
         "the rest of the water runs on over it."

@@ -28,6 +28,7 @@ Kind = Literal[
     "share",
     "ratio",
     "count",
+    "curve number",
     "roughness",
     "intensity",
     "velocity",
@@ -51,6 +52,13 @@ def _count(written: str | float) -> float:
     return value
 
 
+def _curve_number(written: str | float) -> float:
+    value = parse_ratio(written)
+    if not 0 < value <= 100:
+        raise QuantityError(written, "curve number", "it is not above 0 and at most 100")
+    return value
+
+
 # Each kind with its SI unit, how its text is read, and an example.
 _KINDS: Mapping[Kind, tuple[str, Callable[[str | float], float], str]] = {
     "length": ("m", parse_length, "6 ft"),
@@ -58,6 +66,7 @@ _KINDS: Mapping[Kind, tuple[str, Callable[[str | float], float], str]] = {
     "share": ("1", _share, "0.9"),
     "ratio": ("1", parse_ratio, "2"),
     "count": ("1", _count, "3"),
+    "curve number": ("1", _curve_number, "74"),
     "roughness": ("s/m^(1/3)", parse_ratio, "0.010"),
     "intensity": ("m/s", parse_rate, "0.5 in/h"),
     "velocity": ("m/s", parse_rate, "2 ft/s"),
@@ -121,6 +130,7 @@ def _rule(
 
 IRC_GRADE = "International Residential Code (2006) R401.3"
 ILLINOIS = "runoff coefficients of the University of Illinois"
+TR55 = "US Soil Conservation Service, TR-55 (1986), table 2-2a"
 OWN = "chosen for this tool; no published limit known"
 PRACTICE = "the trade's usual figure"
 CHICAGO = "Chicago plumbing code 18-29-"
@@ -160,16 +170,45 @@ _ROWS: tuple[tuple[str, Kind, str, str, str, Standing], ...] = (
      "old copper-flashing manual, which sizes leaders on it", "read"),
     ("runoff_coefficient_roof", "share", "0.95", "share of the rain that runs off a roof",
      "upper end of 0.75 to 0.95 in general tables", "recalled"),
-    ("runoff_coefficient_paving", "share", "0.9", "share of the rain that runs off paving",
+    ("runoff_coefficient_paving", "share", "0.9",
+     "share of a hard rain that runs off paving at its peak, for flows",
      "within University of Illinois asphalt 0.70-0.95, concrete 0.80-0.95", "common practice"),
+    ("curve_number_lawn_good_a", "curve number", "39",
+     "lawn on soil group A, grass on over 75 % of it", TR55, "read"),
+    ("curve_number_lawn_good_b", "curve number", "61",
+     "lawn on soil group B, grass on over 75 % of it", TR55, "read"),
+    ("curve_number_lawn_good_c", "curve number", "74",
+     "lawn on soil group C, grass on over 75 % of it", TR55, "read"),
+    ("curve_number_lawn_good_d", "curve number", "80",
+     "lawn on soil group D, grass on over 75 % of it", TR55, "read"),
+    ("curve_number_lawn_fair_a", "curve number", "49",
+     "lawn on soil group A, grass on 50 to 75 % of it", TR55, "read"),
+    ("curve_number_lawn_fair_b", "curve number", "69",
+     "lawn on soil group B, grass on 50 to 75 % of it", TR55, "read"),
+    ("curve_number_lawn_fair_c", "curve number", "79",
+     "lawn on soil group C, grass on 50 to 75 % of it", TR55, "read"),
+    ("curve_number_lawn_fair_d", "curve number", "84",
+     "lawn on soil group D, grass on 50 to 75 % of it", TR55, "read"),
+    ("curve_number_lawn_poor_a", "curve number", "68",
+     "lawn on soil group A, grass on less than 50 % of it", TR55, "read"),
+    ("curve_number_lawn_poor_b", "curve number", "79",
+     "lawn on soil group B, grass on less than 50 % of it", TR55, "read"),
+    ("curve_number_lawn_poor_c", "curve number", "86",
+     "lawn on soil group C, grass on less than 50 % of it", TR55, "read"),
+    ("curve_number_lawn_poor_d", "curve number", "89",
+     "lawn on soil group D, grass on less than 50 % of it", TR55, "read"),
+    ("curve_number_paving", "curve number", "98",
+     "paving: of a storm's depth nearly all runs off", TR55, "read"),
     ("runoff_coefficient_lawn_sand_flat", "share", "0.10",
-     "share that runs off lawn on sand, below lawn_slope_average", ILLINOIS, "read"),
+     "share of a hard rain that runs off lawn on sand at its peak, below lawn_slope_average",
+     ILLINOIS, "read"),
     ("runoff_coefficient_lawn_sand_average", "share", "0.15",
      "the same on sand, between the two lawn slopes", ILLINOIS, "read"),
     ("runoff_coefficient_lawn_sand_steep", "share", "0.20",
      "the same on sand, above lawn_slope_steep", ILLINOIS, "read"),
     ("runoff_coefficient_lawn_clay_flat", "share", "0.17",
-     "share that runs off lawn on clay, below lawn_slope_average", ILLINOIS, "read"),
+     "share of a hard rain that runs off lawn on clay at its peak, below lawn_slope_average",
+     ILLINOIS, "read"),
     ("runoff_coefficient_lawn_clay_average", "share", "0.22",
      "the same on clay, between the two lawn slopes", ILLINOIS, "read"),
     ("runoff_coefficient_lawn_clay_steep", "share", "0.35",

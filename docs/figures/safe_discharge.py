@@ -10,7 +10,7 @@ from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
-from runoff.flow.storm import LotFlow, runoff_coefficients
+from runoff.flow.lot_storm import prepare_flow
 from runoff.foundation.model import REASONS
 from runoff.foundation.safe_area import safe_discharge_area
 from runoff.foundation.safe_traces import Tracer
@@ -67,7 +67,7 @@ def draw() -> Figure:
     with tempfile.TemporaryDirectory() as folder:
         site = site_of(Path(folder))
         terrain = build_terrain(site)
-    flow = LotFlow(terrain, runoff_coefficients(site, terrain), site.storm.duration)
+    flow = prepare_flow(site, terrain)
     run = flow.run(site.storm.depth, [])
     area = safe_discharge_area(site, flow, run, run.ponding.depth())
     figure = Figure(figsize=(8.6, 5.4), layout="constrained")

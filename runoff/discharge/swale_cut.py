@@ -18,6 +18,7 @@ from runoff.discharge.lot import LotGround, lot_ground
 from runoff.discharge.swale import SwaleSection
 from runoff.flow.directions import CODE
 from runoff.flow.drainage import fill
+from runoff.flow.yard import runoff_coefficients
 from runoff.site.model import Outlet, Site, Written
 from runoff.terrain.model import Grid, Terrain
 
@@ -70,7 +71,8 @@ def water_beside(ground: LotGround, cut: Cut, own: str) -> float:
     site, flow = ground.site, ground.flow
     comes = _upstream(ground, _channel(ground.terrain, cut))
     intensity = site.rains.line.intensity
-    total = float(flow.share[comes].sum()) * flow.grid.cell_area * intensity
+    shares = runoff_coefficients(site, ground.terrain)[comes]
+    total = float(shares.sum()) * flow.grid.cell_area * intensity
     for source in ground.sources:
         if source.name != f"downspout '{own}'":
             total += sum(

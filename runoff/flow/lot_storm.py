@@ -6,14 +6,15 @@ In: a site and its terrain. Out: a lot made ready for storms, and its storm run.
 from __future__ import annotations
 
 from runoff.flow.sources import sources_of
-from runoff.flow.storm import LetGo, LotFlow, StormRun, runoff_coefficients
+from runoff.flow.storm import LetGo, LotFlow, StormRun
+from runoff.flow.yard import curve_numbers
 from runoff.site.model import Site
 from runoff.terrain.model import Terrain
 
 
 def prepare_flow(site: Site, terrain: Terrain) -> LotFlow:
-    """Make the ground ready for storms: runoff coefficients, and a hierarchy kept once found."""
-    return LotFlow(terrain, runoff_coefficients(site, terrain), site.storm.duration)
+    """Make the ground ready for storms: its curve numbers, and a hierarchy kept once found."""
+    return LotFlow(terrain, curve_numbers(site, terrain), site.storm.duration)
 
 
 def run_storm(site: Site, flow: LotFlow) -> StormRun:

@@ -131,9 +131,10 @@ class Arrivals:
     at_leaf: NDArray[np.float64]
     left: NDArray[np.float64]
 
-    def scaled(self, factor: float) -> Arrivals:
-        """The same for `factor` times the water."""
-        return Arrivals(self.depressions, self.at_leaf * factor, self.left * factor)
+    def with_(self, other: Arrivals, factor: float) -> Arrivals:
+        """With `factor` times the water of others on the same ground."""
+        at_leaf = self.at_leaf + factor * other.at_leaf
+        return Arrivals(self.depressions, at_leaf, self.left + factor * other.left)
 
     def plus(self, points: list[tuple[int, float]], cell_area: float) -> Arrivals:
         """With water let go at points: (flat cell, m3); a negative volume is taken out there."""

@@ -15,60 +15,14 @@ from numpy.typing import NDArray
 from runoff.flow.depressions import Depressions, measure
 from runoff.flow.drainage import basins_of
 from runoff.flow.pouring import Arrivals, Ponding, arrivals, pond
+from runoff.roof.flows import curve_number_runoff
 from runoff.roof.shed import shed_areas
-from runoff.rules import Rules
-from runoff.site.model import Downspout, Paving, Site, Written
+from runoff.site.model import Downspout, Site, Written
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.model import Grid, Terrain, TerrainDrain
 
 # A downspout's foot is drawn at the wall: ground is looked for this far from it, metres.
 _REACH = 0.6
-
-
-def lawn_coefficients(
-    ground: NDArray[np.float64], cell_size: float, texture: str | None, rules: Rules
-) -> NDArray[np.float64]:
-    """Runoff coefficient of unpaved ground by its slope, (rows, cols).
-
-    Sand has figures of its own; other soil, and soil not stated, takes those of clay, the higher.
-    Where the slope is not known (beside missing ground) it counts as average.
-    """
-    soil = "sand" if texture in ("sand", "loamy sand") else "clay"
-    flat, average, steep = (
-        rules[f"runoff_coefficient_lawn_{soil}_{slope}"] for slope in ("flat", "average", "steep")
-    )
-    if min(ground.shape) < 2:
-        return np.full(ground.shape, average)
-    down, right = np.gradient(ground, cell_size)
-    slope = np.hypot(down, right)
-    known = ~np.isnan(slope)
-    coefficient = np.full(ground.shape, average)
-    coefficient[known & (slope < rules["lawn_slope_average"])] = flat
-    coefficient[known & (slope > rules["lawn_slope_steep"])] = steep
-    return coefficient
-
-
-def runoff_coefficients(site: Site, terrain: Terrain) -> NDArray[np.float64]:
-    """Share of the rain that runs off each cell, (rows, cols); 0 where there is no open ground."""
-    grid = terrain.grid
-    share = lawn_coefficients(terrain.ground, grid.cell_size, site.soil.texture, site.rules)
-    for paving in site.paving:
-        window, inside = _centers_on(grid, paving)
-        share[window][inside] = site.rules["runoff_coefficient_paving"]
-    share[terrain.closed | np.isnan(terrain.surface)] = 0.0
-    return share
-
-
-def _centers_on(grid: Grid, paving: Paving) -> tuple[tuple[slice, slice], NDArray[np.bool_]]:
-    """The window of a grid around a paving, and which of its cells have their centers on it."""
-    from shapely import contains_xy, prepare
-
-    left, bottom, right, top = paving.outline.bounds
-    x, y = grid.centers()
-    cols = slice(*np.searchsorted(x, [left, right + grid.cell_size]))
-    rows = slice(*np.searchsorted(-y, [-top, grid.cell_size - bottom]))
-    prepare(paving.outline)
-    return (rows, cols), contains_xy(paving.outline, *np.meshgrid(x[cols], y[rows]))
 
 
 def foot_of(downspout: Downspout, terrain: Terrain) -> tuple[int, int]:
@@ -163,22 +117,33 @@ class LotFlow:
     Parameters
     ----------
     terrain : Terrain
-    share : (rows, cols) float64, runoff coefficients
+    curve_number : (rows, cols) float64, of each cell; 0 where no rain runs off
     duration : float, seconds, how long drains work at their capacity
     """
 
     terrain: Terrain
-    share: NDArray[np.float64]
+    curve_number: NDArray[np.float64]
     duration: float
-    _grounds: dict[frozenset[str], tuple[Depressions, Arrivals]] = field(default_factory=dict)
+    _grounds: dict[frozenset[str], tuple[Depressions, dict[float, Arrivals]]] = field(
+        default_factory=dict
+    )
 
     @property
     def grid(self) -> Grid:
         """The terrain's grid."""
         return self.terrain.grid
 
-    def ground(self, drains: frozenset[str]) -> tuple[Depressions, Arrivals]:
-        """Depressions with these drains open, and where a metre of rain would arrive; kept."""
+    def shed(self, rain: float) -> NDArray[np.float64]:
+        """What runs off each cell in `rain` metres of rain, (rows, cols), metres."""
+        numbers, which = np.unique(self.curve_number, return_inverse=True)
+        depths = [curve_number_runoff(rain, each) if each > 0 else 0.0 for each in numbers]
+        return np.array(depths)[which].reshape(self.curve_number.shape)
+
+    def ground(self, drains: frozenset[str]) -> tuple[Depressions, dict[float, Arrivals]]:
+        """Depressions with these drains open, and by curve number where its ground drains to; kept.
+
+        Each is for 1 m off the cells of that number: a storm's water is that times its runoff.
+        """
         if drains not in self._grounds:
             inlets = [self.flat(d.inlet) for d in self.terrain.drains if d.name in drains]
             basins = basins_of(
@@ -187,7 +152,14 @@ class LotFlow:
                 np.array(inlets, dtype=np.int64) if inlets else None,
             )
             found = measure(basins)
-            self._grounds[drains] = found, arrivals(found, self.share.ravel())
+            number = self.curve_number.ravel()
+            self._grounds[drains] = (
+                found,
+                {
+                    float(each): arrivals(found, (number == each).astype(np.float64))
+                    for each in np.unique(number)
+                },
+            )
         return self._grounds[drains]
 
     def flat(self, cell: tuple[int, int]) -> int:
@@ -247,7 +219,11 @@ class LotFlow:
         Returns the ponding, what each drain took, and by how much each one's water still grows:
         where it does, water comes back to the drain that let it go.
         """
-        found, yard = self.ground(frozenset(drain.name for drain in taking))
+        found, by_number = self.ground(frozenset(drain.name for drain in taking))
+        yard = Arrivals(found, np.zeros(found.hierarchy.leaves + 1), np.zeros(found.node.size))
+        for number, of_a_metre in by_number.items():
+            if number > 0:
+                yard = yard.with_(of_a_metre, curve_number_runoff(rain, number))
         wanted = [(self.flat(drain.inlet), -self._most(drain)) for drain in full]
         taken = {d.name: 0.0 for d in taking} | {d.name: self._most(d) for d in full}
         # Drains may feed each other; one more round than there are drains settles any chain.
@@ -257,7 +233,7 @@ class LotFlow:
                 for d in (*taking, *full)
                 if d.outlet is not None and taken[d.name] > 0
             ]
-            arriving = yard.scaled(rain).plus(points + wanted + released, self.grid.cell_area)
+            arriving = yard.plus(points + wanted + released, self.grid.cell_area)
             ponding = pond(found, arriving)
             reached = {
                 d.name: float(ponding.left[self.flat(d.inlet)]) * self.grid.cell_area

@@ -112,7 +112,7 @@ def _arrivals(
         if leaf > 0:
             here[leaf] += volume
 
-    water = flow.share.ravel() * (rain * flow.grid.cell_area)
+    water = flow.shed(rain).ravel() * flow.grid.cell_area
     own = _on_lot(site, flow)
     for name, mine in ((YARD, own), (RUN_ON, ~own)):
         falls = mine & (node > 0)
@@ -134,7 +134,7 @@ def _arrivals(
 def _on_lot(site: Site, flow: LotFlow) -> NDArray[np.bool_]:
     """Which cells lie on the lot, (rows * cols,); all of them where no lot is drawn."""
     if site.lot is None:
-        return np.ones(flow.share.size, bool)
+        return np.ones(flow.curve_number.size, bool)
     boundary = site.lot.boundary
     x, y = flow.grid.centers()
     inside = np.zeros((y.size, x.size), bool)

@@ -110,13 +110,13 @@ def judge_openings(
 
     Examples
     --------
-    >>> from runoff.flow.storm import LotFlow, runoff_coefficients
+    >>> from runoff.flow.lot_storm import prepare_flow
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> from runoff.terrain.build import build_terrain
     >>> site = replace(read_site(sample_folder() / "site.toml"), openings=())
     >>> terrain = build_terrain(site)
-    >>> flow = LotFlow(terrain, runoff_coefficients(site, terrain), site.storm.duration)
+    >>> flow = prepare_flow(site, terrain)
     >>> run = flow.run(site.storm.depth, [])
     >>> judge_openings(site, flow, run, run.ponding.depth(), lambda rain: run.ponding)
     ()

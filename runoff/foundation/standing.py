@@ -56,13 +56,13 @@ def standing_near_walls(
 
     Examples
     --------
-    >>> from runoff.flow.storm import LotFlow, runoff_coefficients
+    >>> from runoff.flow.lot_storm import prepare_flow
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> from runoff.terrain.build import build_terrain
     >>> site = read_site(sample_folder() / "site.toml")
     >>> terrain = build_terrain(site)
-    >>> flow = LotFlow(terrain, runoff_coefficients(site, terrain), site.storm.duration)
+    >>> flow = prepare_flow(site, terrain)
     >>> run = flow.run(site.storm.depth, [])
     >>> standing_near_walls(site, flow, run, (), {}, run.ponding.depth())
     ()

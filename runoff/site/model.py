@@ -46,6 +46,8 @@ SoilTexture = Literal[
     "silty clay",
     "clay",
 ]
+SoilGroup = Literal["A", "B", "C", "D"]
+LawnCover = Literal["good", "fair", "poor"]
 GutterShape = Literal["half-round", "ogee"]
 LeaderShape = Literal["round", "rectangular"]
 PipeWall = Literal["smooth", "corrugated", "unknown"]
@@ -439,7 +441,8 @@ class Soil:
     """What is known of the soil: at most one of a measured rate (m/s), a trial pit, a percolation.
 
     `groundwater` and `frost` are depths below the ground in metres, None where not known;
-    `expansive` is None where nobody said.
+    `expansive` is None where nobody said. `group` is the hydrologic soil group where it is given;
+    `lawn` how much of the lawn grass covers.
     """
 
     texture: SoilTexture | None = None
@@ -449,6 +452,8 @@ class Soil:
     groundwater: float | None = None
     frost: float | None = None
     expansive: bool | None = None
+    group: SoilGroup | None = None
+    lawn: LawnCover = "good"
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,15 @@ from pydantic import Discriminator, Field, Tag, model_validator
 
 from runoff.site.entries import Table, at_most_one, by_type
 from runoff.site.fields import Distance, Duration, FileName, PositiveLength, Rate, refuse
-from runoff.site.model import Percolation, PercolationForm, Soil, SoilTexture, TrialPit
+from runoff.site.model import (
+    LawnCover,
+    Percolation,
+    PercolationForm,
+    Soil,
+    SoilGroup,
+    SoilTexture,
+    TrialPit,
+)
 
 TESTS = ("rate", "trial_pit", "percolation")
 
@@ -73,6 +81,13 @@ class SoilTable(Table):
         None,
         description='A percolation test: its CSV sheet, such as "percolation.csv", or its figures.',
     )
+    group: SoilGroup | None = Field(
+        None, description="Its hydrologic soil group, A to D, as soil maps give it."
+    )
+    lawn: LawnCover = Field(
+        "good",
+        description="Lawn covered with grass: good over 75 %, fair 50 to 75 %, poor below.",
+    )
     groundwater: Distance | None = Field(
         None, description="Depth of the highest groundwater below the ground, such as 9 ft."
     )
@@ -125,4 +140,6 @@ def soil_record(
         groundwater=table.groundwater,
         frost=table.frost_depth,
         expansive=table.expansive,
+        group=table.group,
+        lawn=table.lawn,
     )

@@ -21,7 +21,7 @@ from tests.foundation.walls import laid
 
 # Lots where soil placed along all that fails, without a look at the storm, leaves more water at
 # some wall: a gap that paving leaves is dammed, or one wall's soil sends water to the next.
-DAMMED = (38, 43, 46, 62, 68, 71)
+DAMMED = (38, 43, 46, 60, 62, 71)
 
 
 def the_ground(seed: int) -> LotGround:

@@ -49,7 +49,7 @@ def test_a_dish_it_would_fill_up_to_a_foundation_refuses_it(near, deep, refused)
     # yard's own rain is kept small, for it would fill the dish as well.
     site = with_rules(
         streets_all_around(sandy_site()),
-        runoff_coefficient_lawn_sand_flat="0.01", runoff_coefficient_lawn_sand_average="0.01",
+        curve_number_lawn_good_a="20",
     )  # fmt: skip
     if not refused:
         assert overflow(site, a_dish(near, deep), 34, 0).failure.is_safe

@@ -28,7 +28,7 @@ def lot(z, *drains, closed=None):
         suspects=(),
         notices=(),
     )
-    return LotFlow(terrain, np.where(walls, 0.0, 1.0), HOUR)
+    return LotFlow(terrain, np.where(walls, 0.0, 100.0), HOUR)
 
 
 def two_hollows():
@@ -124,7 +124,7 @@ def balance(flow, run, rain, let_go):
         for d in flow.terrain.drains
         if d.outlet is not None and d.name not in run.overwhelmed
     )
-    came = (flow.share.sum() * CELL**2 + sum(each.per_rain for each in let_go)) * rain
+    came = flow.shed(rain).sum() * CELL**2 + sum(each.per_rain for each in let_go) * rain
     stands_or_left = (run.ponding.depth().sum() + run.ponding.left.sum()) * CELL**2
     down_full = sum(run.drained[d.name] for d in full if d.outlet is None)
     return came + passed_on - stands_or_left - down_full

@@ -124,16 +124,16 @@ def scene(
     site: Site,
     heights: NDArray[np.float64],
     cell_size: float = 1.0,
-    share: float | NDArray[np.float64] = 1.0,
+    number: float | NDArray[np.float64] = 100.0,
     drains: Sequence = (),
 ) -> Scene:
-    """Run the storm of a site over heights; `share` is the runoff coefficient of open ground."""
+    """Run the storm of a site over heights; `number` is the curve number of open ground."""
     grid = Grid(*heights.shape, cell_size, 0.0, 0.0)
     covered = building_cells(site.buildings, grid)
     closed = covered >= 0
     ground = np.where(closed, np.nan, heights)
     terrain = Terrain(grid, ground, ground, closed, covered, tuple(drains), ACCURACY, (), ())
-    flow = LotFlow(terrain, np.where(closed | np.isnan(heights), 0.0, share), site.storm.duration)
+    flow = LotFlow(terrain, np.where(closed | np.isnan(heights), 0.0, number), site.storm.duration)
     let_go = [each for s in sources_of(site, terrain) for each in s.let_go]
     run = flow.run(site.storm.depth, let_go)
     depth = run.ponding.depth()

@@ -42,14 +42,14 @@ def well(rim: float, **fields):
     return an_opening("W", "window well", 4.0, 1.0, rim=rim, projection=0.9, **fields)
 
 
-def judged(opening, rain=0.1, heights=None, share=1.0, **fields):
+def judged(opening, rain=0.1, heights=None, number=100.0, **fields):
     site = a_site(rain=rain, buildings=(HOUSE,), openings=(opening,), **fields)
-    return scene(site, a_box_bowl() if heights is None else heights, share=share).openings()[0]
+    return scene(site, a_box_bowl() if heights is None else heights, number=number).openings()[0]
 
 
-def only_the_pit(share: float) -> np.ndarray:
-    """Runoff coefficient `share` on the pit's floor and 0 elsewhere."""
-    return np.where(a_box_bowl() == 9.5, share, 0.0)
+def only_the_pit(number: float = 100.0) -> np.ndarray:
+    """Curve number `number` on the pit's floor; off the rest no rain runs."""
+    return np.where(a_box_bowl() == 9.5, number, 0.0)
 
 
 @pytest.mark.parametrize("rain", [0.1, 0.9])
@@ -60,31 +60,37 @@ def test_a_rim_above_the_spill_height_is_never_flooded(rain):
     assert "no storm up to" in found.sentence
 
 
-@pytest.mark.parametrize("share", [0.35, 0.9, 1.0])
-def test_a_rim_below_the_spill_height_is_flooded_when_the_bowl_is_filled_to_it(share):
-    """A box fills to h at rain = h / coefficient where its own floor alone takes rain."""
+@pytest.mark.parametrize("number", [74.0, 80.0, 98.0, 100.0])
+def test_a_rim_below_the_spill_height_is_flooded_when_the_bowl_is_filled_to_it(number):
+    """A box whose own floor alone takes rain fills to h when h has run off it.
+
+    TR-55's Q = (P - 0.2 S)^2 / (P + 0.8 S) solved for the rain P by the quadratic formula.
+    """
     rim = SPILL - 12 * INCH
-    by_hand = (rim - 9.5) / share
-    found = judged(well(rim), rain=0.05, share=only_the_pit(share))
+    runoff, kept = rim - 9.5, (1000 / number - 10) * INCH
+    b, c = 0.4 * kept + runoff, 0.04 * kept**2 - 0.8 * kept * runoff
+    by_hand = (b + np.sqrt(b**2 - 4 * c)) / 2
+    found = judged(well(rim), rain=0.05, number=only_the_pit(number))
     assert found.rain_to_reach == pytest.approx(by_hand, abs=1e-4)
     assert not found.reached
-    assert found.freeboard == pytest.approx(rim - 9.5 - 0.05 * share, abs=1e-9)
+    stands = max(0.05 - 0.2 * kept, 0) ** 2 / (0.05 + 0.8 * kept)
+    assert found.freeboard == pytest.approx(rim - 9.5 - stands, abs=1e-9)
 
 
 def test_one_inch_below_the_spill_height_with_roof_water():
-    """Roof water counts: 32 m2 of floor at 0.9 and 100 m2 of roof at 0.95 fill 32 cells."""
+    """Roof water counts: 32 m2 of floor and 100 m2 of roof at 0.95 fill 32 cells."""
     roof, downspout = a_downspout("NE", 15.5, 9.5, 100.0)
     rim = SPILL - INCH
-    by_hand = PIT_CELLS * (rim - 9.5) / (PIT_CELLS * 0.9 + 100.0 * 0.95)
+    by_hand = PIT_CELLS * (rim - 9.5) / (PIT_CELLS + 100.0 * 0.95)
     found = judged(
-        well(rim), rain=0.2, share=only_the_pit(0.9), roofs=(roof,), downspouts=(downspout,)
+        well(rim), rain=0.2, number=only_the_pit(), roofs=(roof,), downspouts=(downspout,)
     )
     assert found.rain_to_reach == pytest.approx(by_hand, abs=1e-4)
     assert found.reached
-    standing = min(SPILL, 9.5 + 0.2 * (PIT_CELLS * 0.9 + 95.0) / PIT_CELLS)
+    standing = min(SPILL, 9.5 + 0.2 * (PIT_CELLS + 95.0) / PIT_CELLS)
     assert found.freeboard == pytest.approx(rim - standing, abs=1e-9)
     assert "stream" not in found.sentence
-    share_of_roof = 95.0 / (95.0 + PIT_CELLS * 0.9)
+    share_of_roof = 95.0 / (95.0 + PIT_CELLS)
     assert f"downspout 'NE' ({share_of_roof:.0%})".replace("%", " %") in found.comes_from
 
 
@@ -104,10 +110,10 @@ def test_a_paraboloid_bowl_floods_a_rim_at_the_rain_of_its_closed_form():
     rim = 0.3
     opening = an_opening("W", "window well", 5.5, 1.0, rim=rim, projection=0.6, drained=True)
     site = a_site(rain=0.01, buildings=(house,), openings=(opening,))
-    share = np.where((distance < radius), 0.8, 0.0)
-    found = scene(site, heights, cell, share).openings()[0]
+    number = np.where((distance < radius), 100.0, 0.0)
+    found = scene(site, heights, cell, number).openings()[0]
     volume = np.pi / 2 * (radius**2 * rim / depth) * rim / 2
-    by_hand = volume / (0.8 * np.pi * radius**2 / 2)
+    by_hand = volume / (np.pi * radius**2 / 2)
     assert found.rain_to_reach == pytest.approx(by_hand, rel=0.01)
 
 
@@ -130,8 +136,8 @@ def test_an_undrained_well_says_what_its_own_rain_does():
 def test_a_door_sill_is_reached_when_water_stands_over_it():
     sill = 9.5 + 0.08
     door = an_opening("back door", "door", 4.0, 0.9, sill=sill)
-    dry = judged(door, rain=0.05, share=only_the_pit(1.0))
-    wet = judged(door, rain=0.1, share=only_the_pit(1.0))
+    dry = judged(door, rain=0.05, number=only_the_pit())
+    wet = judged(door, rain=0.1, number=only_the_pit())
     assert (dry.reached, wet.reached) == (False, True)
     assert dry.freeboard == pytest.approx(0.03)
     assert wet.freeboard == pytest.approx(-0.02)
@@ -144,7 +150,7 @@ def test_what_the_heights_cannot_tell_is_said(sigma, close):
     """20 mm over the sill: beyond 1.96 sqrt(2) 1 mm = 2.8 mm, within that of 1/2 in, 35 mm."""
     door = an_opening("back door", "door", 4.0, 0.9, sill=9.58)
     accuracy = HeightAccuracy(sigma, "invented", False)
-    found = judged(door, rain=0.1, share=only_the_pit(1.0), height_accuracy=accuracy)
+    found = judged(door, rain=0.1, number=only_the_pit(), height_accuracy=accuracy)
     assert ("too close to call" in found.sentence) is close
 
 
@@ -167,13 +173,13 @@ def test_a_garage_at_the_foot_of_a_drive():
     x, y = np.meshgrid(np.arange(24) + 0.5, 19.5 - np.arange(20))
     drive = (x > 10) & (x < 14) & (y < 10) & (y > 1)
     heights = np.where(drive, 9.0 + 0.1 * (9.5 - y), 10.0)
-    share = np.where(drive, 0.9, 0.0)
+    number = np.where(drive, 100.0, 0.0)
     door = an_opening("garage door", "garage door", 4.0, 2.4, sill=9.25)
-    found = judged(door, rain=0.1, heights=heights, share=share)
-    by_hand = 1.8 / (4 * 9 * 0.9)
+    found = judged(door, rain=0.1, heights=heights, number=number)
+    by_hand = 1.8 / (4 * 9)
     assert found.rain_to_reach == pytest.approx(by_hand, abs=1e-4)
     assert found.reached
-    flush = judged(replace(door, sill=9.0), rain=0.01, heights=heights, share=share)
+    flush = judged(replace(door, sill=9.0), rain=0.01, heights=heights, number=number)
     assert flush.reached
     assert flush.rain_to_reach < 2e-4
 
@@ -225,5 +231,5 @@ def test_run_on_from_off_the_lot_is_named():
         openings=(an_opening("D", "door", 4.0, 0.9, sill=9.6),),
         lot=a_lot(0.0, 8.0, 24.0, 20.0),
     )
-    found = scene(site, a_box_bowl(), share=only_the_pit(1.0)).openings()[0]
+    found = scene(site, a_box_bowl(), number=only_the_pit()).openings()[0]
     assert "run-on from uphill ground off the lot (50 %)" in found.comes_from

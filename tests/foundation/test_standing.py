@@ -12,6 +12,7 @@ from shapely.geometry import Polygon
 from runoff.flow.sources import sources_of
 from runoff.foundation.feeds import Feeds
 from runoff.foundation.standing import NO_WAY_OUT
+from runoff.roof import curve_number_runoff
 from runoff.site.model import Building, Roof, Sump
 from runoff.terrain.model import TerrainDrain
 from tests.foundation.ponds import (
@@ -42,15 +43,15 @@ def two_pits() -> np.ndarray:
     return heights
 
 
-def on_the_pits(share: float = 1.0) -> np.ndarray:
+def on_the_pits() -> np.ndarray:
     """Rain runs off on the pits' floors alone, so that catchments can be counted by hand."""
-    return np.where(two_pits() < 9.9, share, 0.0)
+    return np.where(two_pits() < 9.9, 100.0, 0.0)
 
 
-def shown(rain=0.1, share=None, drains=(), **fields):
+def shown(rain=0.1, drains=(), **fields):
     fields = {"buildings": (HOUSE,), "lot": a_lot(0.0, 0.0, 20.0, 12.0)} | fields
     site = a_site(rain=rain, **fields)
-    return scene(site, two_pits(), share=on_the_pits() if share is None else share, drains=drains)
+    return scene(site, two_pits(), number=on_the_pits(), drains=drains)
 
 
 def by_floor(here):
@@ -174,7 +175,7 @@ def test_no_source_loses_water_to_another():
         downspouts=tuple(spout for _, spout in pairs),
         lot=a_lot(10.0, 5.0, 40.0, 35.0),
     )
-    here = scene(site, heights, share=0.6)
+    here = scene(site, heights, number=97.0)
     feeds = Feeds(site, here.flow, here.run, sources_of(site, here.flow.terrain), 0.03)
     tree, ponding = here.run.ponding.depressions.hierarchy, here.run.ponding
     active = {ponding.outermost(leaf) for leaf in range(1, tree.leaves + 1)}
@@ -188,8 +189,10 @@ def test_no_source_loses_water_to_another():
     stands = float(here.depth.sum())
     runs_off = sum(spilled[d] for d in active if onto[d] == 0)
     node = ponding.depressions.node
-    straight_off = float(here.flow.share.ravel()[node == 0].sum()) * 0.03
-    total = float(here.flow.share.sum()) * 0.03 + sum(2 * [60.0 * 0.03 * 0.95])
+    shed = here.flow.shed(0.03)
+    assert shed.max() == pytest.approx(curve_number_runoff(0.03, 97.0))
+    straight_off = float(shed.ravel()[node == 0].sum())
+    total = float(shed.sum()) + sum(2 * [60.0 * 0.03 * 0.95])
     assert stands + runs_off + straight_off == pytest.approx(total, abs=1e-9)
     assert runs_off + straight_off == pytest.approx(float(ponding.left.sum()), abs=1e-9)
     assert len(active) > 20

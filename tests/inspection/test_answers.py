@@ -141,14 +141,31 @@ def test_paving_sheds_more_than_lawn(tmp_path):
     patio = f'[[paving]]\nname = "patio"\nkind = "patio"\ncorners = {corners(square(-5, -5, 10))}\n'
     lawn = runoff.inspect(read(tmp_path, slope_to_the_front, cell_size=0.2))
     paved = runoff.inspect(read(tmp_path, slope_to_the_front, patio, cell_size=0.2))
-    rules = lawn.site.rules
-    # 3 % lawn on soil not stated: the average clay figure; 100 m2 of it are paved (closed form).
-    more = (
-        rules["runoff_coefficient_paving"] - rules["runoff_coefficient_lawn_clay_average"]
-    ) * 100.0
-    assert paved.balance.rain - lawn.balance.rain == pytest.approx(
-        more * lawn.site.storm.depth, rel=0.01
-    )
+    # 4 in on soil not stated, group D: TR-55 gives 2.04 in off lawn of curve number 80 and 3.77 in
+    # off paving of 98 (computed from its formula); 100 m2 are paved.
+    more = (3.768 - 2.042) * 0.0254 * 100.0
+    assert paved.balance.rain - lawn.balance.rain == pytest.approx(more, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("soil", "number", "runoff_in", "said"),
+    [
+        ("", 80, 2.13, "soil group D, the wettest, as no texture is given; good grass"),
+        ('texture = "clay"', 80, 2.13, "soil group D, of clay; good grass"),
+        ('texture = "sandy clay loam"', 74, 1.67, "soil group C, of sandy clay loam; good grass"),
+        ('group = "C"\ntexture = "clay"', 74, 1.67, "soil group C, given; good grass"),
+        ('texture = "sand"\nlawn = "poor"', 68, 1.27, "soil group A, of sand; poor grass"),
+    ],
+)
+def test_rain_on_the_yard_runs_off_by_its_curve_number(tmp_path, soil, number, runoff_in, said):
+    """4.1 in off a clay lawn is 1.67 or 2.13 in (TR-55, published; 68 computed), not 0.70 in."""
+    body = f'[rain]\nstorm_depth = "4.1 in"\n[soil]\n{soil}\n'
+    found = runoff.inspect(read(tmp_path, slope_to_the_front, body))
+    area = (~np.isnan(found.terrain.surface)).sum() * found.terrain.grid.cell_area
+    assert found.balance.rain / area / 0.0254 == pytest.approx(runoff_in, abs=0.006)
+    (line,) = (n for n in found.notices if n.startswith("Rain on the yard"))
+    assert f"curve number {number} ({said})" in line
+    assert found.to_dict()["site"]["yard"]["lawn_number"] == number
 
 
 def test_a_moved_downspout_is_answered_as_a_new_inspection_answers_it(tmp_path):
