@@ -19,7 +19,7 @@ FOOT = 0.3048
 CELL_M = 0.25
 SURVEY = (-30.0, 74.0, -58.0, 94.0)  # left, right, front, back, ft
 CRS = "EPSG:26916"
-MAP_ORIGIN_M = (445_200.0, 4_610_400.0)  # of plan 0,0: an invented place
+MAP_ORIGIN_M = (500_200.0, 4_816_400.0)  # of plan 0,0: in the middle of a lake, where nobody lives
 
 HOUSE = ((0.0, 0.0), (36.0, 0.0), (36.0, 28.0), (0.0, 28.0))
 GARAGE = ((40.0, 44.0), (60.0, 44.0), (60.0, 64.0), (40.0, 64.0))

@@ -1,6 +1,6 @@
 """The proposed work as a drawing for a contractor's program: DXF, in the site's own unit.
 
-In: a plan. Out: one DXF file (AutoCAD 2010 form), layers named by trade. On a map the drawing lies
+In: a plan. Out: one DXF file of version AC1024, layers named by trade. On a map the drawing lies
 in map coordinates. Lines are flat: heights stand in the labels, as the dig table has them.
 """
 

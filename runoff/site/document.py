@@ -53,7 +53,7 @@ class SiteTable(Table):
     """Who looked at which lot, and how positions are written."""
 
     model_config = at_most_one("map_origin", "tie_points")
-    name: Name = Field(description='What the lot is called, such as "12 Elm Street".')
+    name: Name = Field(description='What the lot is called, such as "0 Invented Lane".')
     units: Units = Field(description='Unit of bare numbers in this file, such as units = "ft".')
     address: Text = Field("", description="Address.")
     date: DateText = Field("", description="Day of the survey.")

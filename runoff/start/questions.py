@@ -129,7 +129,7 @@ def _line(value: Any, draft: Draft) -> str:
 
 QUESTIONS: tuple[Question, ...] = (
     Question(
-        "name", "What is the lot called?", "12 Elm Street", readers.name, _text, default="My lot"
+        "name", "What is the lot called?", "0 Invented Lane", readers.name, _text, default="My lot"
     ),
     Question("units", "Feet or meters: ft or m?", "ft", readers.units, _units, default="ft"),
     Question(
