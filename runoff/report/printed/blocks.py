@@ -18,8 +18,6 @@ Block = dict[str, Any]
 # the second number keep theirs, the others share the rest as they ask, up to the third.
 _LINE_CHARACTERS, _SHORT_COLUMN, _WIDEST_COLUMN = 92, 15, 60
 _TABLE_POINTS, _WIDE_TABLE_POINTS = 8.0, 7.0
-# A table of fewer characters than this stays on one page.
-_ONE_PAGE_CHARACTERS = 1800
 # A word longer than this may be broken: after a mark, or anywhere in what is longer still.
 _LONG_WORD = re.compile(r"\S{25,}")
 _MARKS = re.compile(r"(?<=[_/\\.,:;-])(?=\w)")
@@ -147,7 +145,6 @@ def table(
             ],
             "right": flush_right,
             "size": _WIDE_TABLE_POINTS if wide else _TABLE_POINTS,
-            "breakable": sum(len(cell) for row in rows for cell in row) > _ONE_PAGE_CHARACTERS,
         }
     ]
 
