@@ -58,6 +58,7 @@ def blame(
             whole,
             " or ".join(slips[:MOST_NAMED]),
             f"look at {_setups(run, transfers, check)}",
+            "the rule level_per_reading sets the allowance",
         )
         if part
     )

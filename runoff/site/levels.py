@@ -172,17 +172,31 @@ def _sheet(
 def allowance(length_m: float, readings: int, resolution: float, rules: Rules) -> float:
     """What a run may miss by, metres: by its length, never less than its readings can tell.
 
-    ``max(level_misclosure sqrt(km), resolution sqrt(readings))``. The rule's 12 mm sqrt(km) is
-    third-order levelling, and the 0.05 ft sqrt(miles) of American practice (from memory) is the
-    same to 0.1 %.
+    ``max(level_misclosure sqrt(km), level_per_reading sqrt(readings), resolution sqrt(readings))``.
+    The first, 12 mm sqrt(km), is third-order levelling, and the 0.05 ft sqrt(miles) of American
+    practice (from memory) is the same to 0.1 %; on a house lot it is less than a builder's level
+    can hold, and where no sight's length is noted it is nothing. An override of `level_misclosure`
+    is obeyed alone where the length is known.
+
+    Parameters
+    ----------
+    length_m : float, metres
+        Of the run; 0 where not every sight's length is noted.
+    readings : int
+    resolution : float, metres
+        Step that the rod was read to.
+    rules : Rules
 
     Examples
     --------
-    >>> round(allowance(1000.0, 4, 0.001, Rules()), 6), round(allowance(0.0, 4, 0.003, Rules()), 6)
+    >>> round(allowance(1000.0, 4, 0.001, Rules()), 6), round(allowance(0.0, 4, 0.001, Rules()), 6)
     (0.012, 0.006)
     """
     by_length = rules["level_misclosure"] * math.sqrt(length_m / 1000.0)
-    return max(by_length, resolution * math.sqrt(readings))
+    one = max(resolution, rules["level_per_reading"])
+    if length_m > 0.0 and "level_misclosure" in rules.overridden:
+        one = resolution
+    return max(by_length, one * math.sqrt(readings))
 
 
 class _Reduction:
@@ -209,6 +223,11 @@ class _Reduction:
         self._first_height()
         for run in _runs(self.notes.setups):
             self._run(run)
+        if "level_misclosure" in self.rules.overridden and not _length(self.notes.setups):
+            self.sheet.notice(
+                "the rule level_misclosure goes by the length of the run, and not every sight's "
+                "distance is noted: level_per_reading holds instead"
+            )
         if self.misclosure is None:
             self.sheet.notice(
                 "the levels end on no point of known height, so that a foot misread would not "
@@ -320,7 +339,11 @@ class _Reduction:
     def _close(
         self, run: list[Setup], ends: float, closing: Sight, checks: list[Check]
     ) -> list[float]:
-        """What to add to the height that each setup starts from, and to the closing point's."""
+        """What to add to the height that each setup starts from, and to the closing point's.
+
+        What setup n (from 0) sights, its foresight and its intermediate sights alike, is corrected
+        by the value after its own.
+        """
         missed = ends - self.settled[closing.point]
         allowed = allowance(_length(run), 2 * len(run), self.resolution, self.rules)
         if self.misclosure is None or abs(missed) > abs(self.misclosure):
@@ -350,8 +373,7 @@ class _Reduction:
         sighted: dict[str, list[tuple[float, float, Sight, int]]] = {}
         for number, (setup, heights) in enumerate(zip(run, raw, strict=True)):
             for sight, height in zip(setup.sights, heights, strict=True):
-                carried = sight.kind == "foresight"
-                corrected = height + correction[number + 1 if carried else number]
+                corrected = height + correction[number + 1]
                 sighted.setdefault(sight.point, []).append((height, corrected, sight, number + 1))
         for name, found in sighted.items():
             mean = sum(corrected for _, corrected, _, _ in found) / len(found)
@@ -380,9 +402,10 @@ def _runs(setups: list[Setup]) -> list[list[Setup]]:
 
 
 def _length(run: list[Setup]) -> float:
-    """Length of a run, metres: its noted sights, without those to the side."""
-    ahead = [setup.foresight.distance for setup in run if setup.foresight is not None]
-    return sum(setup.distance for setup in run) + sum(ahead)
+    """Length of a run, metres, without sights to the side; 0 where one is not noted."""
+    sights = [setup.distance for setup in run]
+    sights += [setup.foresight.distance for setup in run if setup.foresight is not None]
+    return sum(sights) if all(sight > 0.0 for sight in sights) else 0.0
 
 
 def _shares(run: list[Setup]) -> list[float]:

@@ -78,6 +78,35 @@ def test_the_american_allowance_is_the_metric_one():
         assert allowance(miles * mile, 2, 0.0, Rules()) == pytest.approx(american, rel=2e-3)
 
 
+def test_a_builders_level_meets_the_allowance_without_sight_lengths():
+    """Readings good to 1.5 mm, as text books have it of a builder's level at 30 m (from memory).
+
+    The sum of n of them is good to 1.5 mm sqrt(n): within twice that 95 of 100 runs close.
+    """
+    draw = np.random.default_rng(0)
+    for readings in (2, 6, 12):
+        missed = np.abs(draw.normal(0.0, 0.0015, (2000, readings)).sum(axis=1))
+        share = (missed <= allowance(0.0, readings, 0.001, Rules())).mean()
+        assert 0.93 < share < 0.975
+
+
+def test_noting_the_lengths_of_sights_never_makes_the_allowance_less():
+    for length in (0.0, 20.0, 200.0, 2000.0):
+        assert allowance(length, 6, 0.001, Rules()) >= allowance(0.0, 6, 0.001, Rules())
+
+
+def test_overrides_of_both_rules_are_obeyed(tmp_path):
+    off = LOOP.replace("BM,,,4.34", "BM,,,4.24")
+    (problem,) = reduced(tmp_path, off).problems
+    assert "the rule level_per_reading sets the allowance" in problem.expected
+    loose = Rules({"level_per_reading": 0.015})
+    assert not reduced(tmp_path, off, rules=loose).problems
+    stated = Rules({"level_misclosure": 0.004})
+    assert allowance(1000.0, 6, 0.001, stated) == pytest.approx(0.004)
+    said = reduced(tmp_path, LOOP, rules=stated).warnings
+    assert any("level_per_reading holds instead" in warning for warning in said)
+
+
 def test_the_allowance_is_never_finer_than_the_readings():
     assert allowance(25.0, 6, 0.01 * FOOT, Rules()) == pytest.approx(0.01 * FOOT * math.sqrt(6))
 
@@ -97,7 +126,9 @@ def test_a_small_misclosure_is_shared_by_the_setups(tmp_path):
     feet = in_feet(table)
     assert feet["TP1"] == pytest.approx(97.94 - 0.02 / 3, abs=1e-4)
     assert feet["TP2"] == pytest.approx(98.79 - 0.04 / 3, abs=1e-4)
-    assert feet["P2"] == pytest.approx(97.41 - 0.02 / 3, abs=1e-4)
+    # An intermediate sight shares its own setup's correction, as that setup's foresight does.
+    assert feet["P2"] == pytest.approx(97.41 - 0.04 / 3, abs=1e-4)
+    assert feet["P1"] == pytest.approx(99.23 - (0.02 + 0.04) / 2 / 3, abs=1e-4)
     assert feet["BM"] == 100.0
 
 
@@ -121,11 +152,11 @@ def test_sharing_by_setups_is_least_squares(tmp_path, setups):
 
 
 def test_a_misclosure_is_shared_by_length_where_lengths_are_noted(tmp_path):
-    text = "point,bs,fs,height,distance\nBM,4.000,,10,30\nTP,3.000,1.000,,30\nEnd,,2.996,13,90\n"
+    text = "point,bs,fs,height,distance\nBM,4.000,,10,300\nTP,3.000,1.000,,300\nEnd,,2.996,13,900\n"
     table = reduced(tmp_path, text, "m")
-    # Sights 30 + 30 m, then 30 + 90 m: a third of 4 mm at the turning point.
+    # Sights 300 + 300 m, then 300 + 900 m: a third of 4 mm at the turning point.
     assert table.misclosure == pytest.approx(0.004)
-    assert table.allowance == pytest.approx(0.012 * math.sqrt(0.18))
+    assert table.allowance == pytest.approx(0.012 * math.sqrt(1.8))
     assert table.heights["TP"] == pytest.approx(13.0 - 0.004 / 3)
 
 
