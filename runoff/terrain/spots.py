@@ -23,22 +23,24 @@ from runoff.terrain.ground import BareGround
 from runoff.terrain.lines import STEP_WIDTH, Strand, sight_lines, strands
 from runoff.terrain.model import Grid
 from runoff.terrain.neighbors import plane_heights, spread_heights, visible_neighbors
+from runoff.terrain.reach import Reach, bays_without_heights, surveyed_area, triangles_within
 from runoff.terrain.sampling import sample_triangles
 from runoff.terrain.sight import Obstacles
 from runoff.terrain.survey import Survey, usable_survey
 from runoff.terrain.triangulation import (
-    longest_edge,
     median_spacing,
     merge_positions,
     thread_edges,
     triangulate,
     unique_edges,
 )
+from runoff.terrain.wording import length_text
 
 _WALL_STEP = 0.5
 _SHOTS_AT_WALL = 8
 _FLATTEST = 1e-3
-_BESIDE_SURVEY = 1.0
+_LINE_STEP = 1.0
+"""Points along a break line (m) that count as heights in telling where ground is known."""
 
 
 @dataclass(frozen=True)
@@ -75,14 +77,15 @@ def spot_ground(site: Site, on: Grid | None = None) -> BareGround:
     survey = usable_survey(site.spot_heights, lines, outlines)
     known = _known_points(survey, lines)
     _refuse_too_few(site, known)
-    grid, grid_notices = (
-        spot_grid(site, bounds_of(_covered(known, outlines)), spacing) if on is None else (on, [])
-    )
+    reach = Reach(site.rules["survey_reach"], site.rules["survey_reach_at_wall"])
+    covered = _covered(known, outlines, reach)
+    grid, grid_notices = spot_grid(site, bounds_of(covered), spacing) if on is None else (on, [])
     obstacles = Obstacles(outlines, sight_lines(lines))
-    mesh = _mesh(survey, lines, outlines)
-    limit = longest_edge(known[:, :2])
-    mesh = _with_wall_heights(mesh, obstacles, limit)
-    xyz, kept = _ground_triangles(mesh, outlines, limit)
+    mesh = _with_wall_heights(_mesh(survey, lines, outlines), obstacles, reach.between)
+    area = _known_area(site, survey, outlines, reach)
+    xyz, kept = triangles_within(*_open_triangles(mesh, outlines), area)
+    if not len(kept):
+        raise InputError([_too_far_apart(site, reach)])
     heights = sample_triangles(xyz, kept, grid)
     suspects = (
         *double_suspects(survey, site.units),
@@ -118,11 +121,45 @@ def _refuse_too_few(site: Site, known: NDArray[np.float64]) -> None:
     raise InputError([Problem(file, None, "[terrain] spot_heights", "", expected)])
 
 
-def _covered(known: NDArray[np.float64], outlines: BaseGeometry) -> NDArray[np.float64]:
+def _covered(
+    known: NDArray[np.float64], outlines: BaseGeometry, reach: Reach
+) -> NDArray[np.float64]:
     """The measured positions, and the outlines of the buildings that they surround or touch."""
-    around = _around(known[:, :2])
+    around = shapely.MultiPoint(known[:, :2]).convex_hull.buffer(reach.beyond)
     near = [part for part in shapely.get_parts(outlines) if part.intersects(around)]
     return np.concatenate([known[:, :2], *(shapely.get_coordinates(part) for part in near)])
+
+
+def _known_area(site: Site, survey: Survey, outlines: BaseGeometry, reach: Reach) -> BaseGeometry:
+    """Where this survey knows the ground.
+
+    Shots count where they were taken, not where a step beside them puts them, and break lines by
+    points of their own, whatever the spacing of the shots is: so neither adding shots nor adding
+    lines moves a place that counts.
+    """
+    taken = site.spot_array[:, :2]
+    if not outlines.is_empty:
+        taken = taken[~shapely.contains_xy(outlines, taken[:, 0], taken[:, 1])]
+    along, _ = strands(site.break_lines, outlines, _LINE_STEP, site.units)
+    blocks = [taken, survey.xyz[:, :2], *(strand.xyz[:, :2] for strand in along)]
+    heights = np.unique(np.concatenate(blocks), axis=0)
+    walls = np.concatenate(
+        [np.empty((0, 2)), *(shapely.get_coordinates(ring) for ring in _rings(outlines))]
+    )
+    area, _ = surveyed_area(heights, walls, outlines, reach)
+    if site.lot is not None:
+        area = area.difference(bays_without_heights(site.lot.boundary, heights))
+    return area
+
+
+def _too_far_apart(site: Site, reach: Reach) -> Problem:
+    file = site.spot_heights[0].written.file
+    between = length_text(reach.between, site.units)
+    expected = (
+        f"spot heights no farther apart than {between}, or none tells the ground between them: "
+        f'take more, or state another distance, such as survey_reach = "{between}" under [rules]'
+    )
+    return Problem(file, None, "[terrain] spot_heights", "", expected)
 
 
 def _mesh(survey: Survey, lines: list[Strand], outlines: BaseGeometry) -> _Mesh:
@@ -169,58 +206,20 @@ def _with_wall_heights(mesh: _Mesh, obstacles: Obstacles, limit: float) -> _Mesh
     return _Mesh(xyz, mesh.edges, mesh.measured)
 
 
-def _ground_triangles(
-    mesh: _Mesh, outlines: BaseGeometry, limit: float
+def _open_triangles(
+    mesh: _Mesh, outlines: BaseGeometry
 ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    """The triangles that are ground: outside buildings, known at all corners, none too long."""
+    """The triangles outside buildings, known at all corners."""
     xy, triangles = triangulate(mesh.xyz[:, :2], mesh.edges)
-    kept = ~_too_long(xy, triangles, mesh.edges, limit)
     if not outlines.is_empty:
         shapely.prepare(outlines)
         middle = xy[triangles].mean(axis=1)
-        kept &= ~shapely.contains_xy(outlines, middle[:, 0], middle[:, 1])
+        triangles = triangles[~shapely.contains_xy(outlines, middle[:, 0], middle[:, 1])]
     heights = np.full(len(xy), np.nan)
     heights[: len(mesh.xyz)] = mesh.xyz[:, 2]
-    heights = spread_heights(heights, xy, unique_edges(triangles[kept]))
-    heights[~_surveyed(xy, mesh, limit)] = np.nan
-    kept &= np.isfinite(heights[triangles]).all(axis=1)
-    return np.column_stack([xy, heights]), triangles[kept]
-
-
-def _around(measured: NDArray[np.float64]) -> BaseGeometry:
-    """The hull of the measured points, out to a wall that they were taken in front of."""
-    reach = max(median_spacing(measured), _BESIDE_SURVEY)
-    return shapely.MultiPoint(measured).convex_hull.buffer(reach)
-
-
-def _surveyed(xy: NDArray[np.float64], mesh: _Mesh, limit: float) -> NDArray[np.bool_]:
-    """Which points lie among the measured ones, or no farther outside than those are apart."""
-    measured = mesh.xyz[mesh.measured, :2]
-    away, _ = cKDTree(measured).query(xy)
-    around = _around(measured)
-    shapely.prepare(around)
-    inside: NDArray[np.bool_] = np.asarray(shapely.contains_xy(around, xy[:, 0], xy[:, 1]))
-    return inside & (away <= limit)
-
-
-def _too_long(
-    xy: NDArray[np.float64],
-    triangles: NDArray[np.int64],
-    edges: NDArray[np.int64],
-    limit: float,
-) -> NDArray[np.bool_]:
-    """Which triangles have an edge over the limit; edges that were asked for are exempt."""
-    pairs = unique_edges(triangles)
-    length = np.hypot(*(xy[pairs[:, 0]] - xy[pairs[:, 1]]).T)
-    long = pairs[length > limit]
-    if not len(long):
-        return np.zeros(len(triangles), dtype=bool)
-    count = len(xy)
-    asked = edges[:, 0] * count + edges[:, 1]
-    codes = np.setdiff1d(long[:, 0] * count + long[:, 1], asked)
-    sides = np.sort(np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2), axis=2)
-    long_side = np.isin(sides[:, :, 0] * count + sides[:, :, 1], codes)
-    return np.logical_or.reduce(long_side, axis=1)
+    heights = spread_heights(heights, xy, unique_edges(triangles))
+    known = np.isfinite(heights[triangles]).all(axis=1)
+    return np.column_stack([xy, heights]), triangles[known]
 
 
 def _strays(survey: Survey, used: NDArray[np.float64]) -> list[str]:

@@ -12,15 +12,10 @@ from typing import Any
 import numpy as np
 import pythoncdt
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import breadth_first_order, minimum_spanning_tree
 from scipy.spatial import cKDTree
 
 TOLERANCE = 0.005
 """Positions closer than this, metres, are one position; a tape is not read so finely."""
-
-LONGEST_OVER_SPACING = 2.5
-"""Triangle edges longer than this many times the widest step between neighbors are no ground."""
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -38,57 +33,6 @@ def median_spacing(xy: Floats) -> float:
         return 0.0
     distance, _ = cKDTree(xy).query(xy, k=2)
     return float(np.median(distance[:, 1]))
-
-
-def longest_edge(xy: Floats, stragglers: int = 2) -> float:
-    """How long a triangle's edge may be before it invents ground, metres.
-
-    The points are joined by their minimum spanning tree: its longest edge is the widest step that
-    the surveyor took between neighbors. A tree edge that leads to no more than `stragglers` points
-    is left out, so that one shot far down the street does not vouch for the ground between.
-
-    Parameters
-    ----------
-    xy : (n, 2) float array, metres
-        Distinct measured positions.
-    stragglers : int
-
-    Returns
-    -------
-    float
-        The limit, metres.
-
-    Examples
-    --------
-    >>> rows, cols = np.mgrid[0:5, 0:5] * 3.0
-    >>> longest_edge(np.column_stack([rows.ravel(), cols.ravel()]))
-    7.5
-    """
-    pairs, length = _candidate_edges(xy)
-    pairs = pairs.astype(np.int32)  # graph routines of older scipy take no wider ones
-    graph = coo_array((length, (pairs[:, 0], pairs[:, 1])), shape=(len(xy), len(xy)))
-    tree = minimum_spanning_tree(graph.tocsr()).tocoo()
-    order = np.argsort(-tree.data, kind="stable")
-    ends = np.column_stack([tree.row, tree.col])[order]
-    lengths = tree.data[order]
-    vouched = _smaller_sides(tree, ends[:8]) > min(stragglers, len(xy) // 8)
-    return float(LONGEST_OVER_SPACING * lengths[np.argmax(vouched)])
-
-
-def _candidate_edges(xy: Floats) -> tuple[Ints, Floats]:
-    triangles = triangulate(xy, np.empty((0, 2), dtype=np.int64))[1]
-    pairs = unique_edges(triangles)
-    return pairs, np.hypot(*(xy[pairs[:, 0]] - xy[pairs[:, 1]]).T)
-
-
-def _smaller_sides(tree: coo_array, ends: Ints) -> Ints:
-    """How many points a spanning tree loses where each of these edges of it is cut."""
-    order, before = breadth_first_order(tree.tocsr(), 0, directed=False)
-    size = np.ones(tree.shape[0], dtype=np.int64)
-    for point in order[:0:-1]:
-        size[before[point]] += size[point]
-    beyond = np.where(before[ends[:, 0]] == ends[:, 1], ends[:, 0], ends[:, 1])
-    return np.minimum(size[beyond], len(size) - size[beyond])
 
 
 def unique_edges(triangles: Ints) -> Ints:

@@ -18,6 +18,8 @@ from runoff.site.model import (
     Building,
     Drain,
     HeightAccuracy,
+    Lot,
+    LotSide,
     Side,
     Site,
     SpotHeight,
@@ -74,6 +76,15 @@ def a_building(
 def a_box(name: str, left: float, bottom: float, right: float, top: float) -> Building:
     """A rectangular building."""
     return a_building(name, [(left, bottom), (right, bottom), (right, top), (left, top)])
+
+
+def a_lot(corners: Sequence[tuple[float, float]], *names: str) -> Lot:
+    """A lot by its corners, its sides named in their order where names are given."""
+    sides = tuple(
+        LotSide(names[k] if names else f"side {k + 1}", np.array([start, end]), "neighbor")
+        for k, (start, end) in enumerate(zip(corners, [*corners[1:], corners[0]], strict=True))
+    )
+    return Lot(Polygon(corners), sides, WRITTEN)
 
 
 def a_break_line(

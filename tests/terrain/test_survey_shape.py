@@ -15,6 +15,7 @@ from tests.terrain.lots import (
     a_box,
     a_building,
     a_drain,
+    a_lot,
     a_plane,
     a_site,
     expected_heights,
@@ -28,24 +29,50 @@ def ground_at(terrain, x, y):
     return terrain.ground[terrain.grid.cell(x, y)]
 
 
-def test_an_l_shaped_lot_has_no_ground_in_its_notch():
+REACH = 13.716
+"""How far apart heights may stand, metres: 45 ft, `survey_reach`."""
+
+
+def an_l_shaped_survey():
+    """Shots 3 m apart on an L, 30 m long with arms 12 m wide."""
     shots = grid_positions(30, 30, 3.0)
-    shots = shots[(shots[:, 0] <= 12) | (shots[:, 1] <= 12)]
-    terrain = build_terrain(a_site(spot_heights=spots_at(shots, a_plane)))
+    return spots_at(shots[(shots[:, 0] <= 12) | (shots[:, 1] <= 12)], a_plane)
+
+
+def test_an_l_shaped_lot_has_no_ground_in_its_notch():
+    lot = a_lot([(0, 0), (30, 0), (30, 12), (12, 12), (12, 30), (0, 30)])
+    terrain = build_terrain(a_site(spot_heights=an_l_shaped_survey(), lot=lot))
     assert np.isnan(ground_at(terrain, 22.0, 22.0))
-    assert np.isnan(ground_at(terrain, 17.0, 17.0))
+    assert np.isnan(ground_at(terrain, 13.0, 13.0))
     surveyed = np.isfinite(terrain.ground).sum() * terrain.grid.cell_area
     assert surveyed == pytest.approx(30 * 30 - 18 * 18, abs=10)
 
 
+def test_an_l_shaped_survey_of_no_lot_bridges_its_notch_no_farther_than_sparse_shots_may():
+    """Shots at the L's corners and 45 ft along it would tell that much of the notch: so must more.
+
+    The chord between two shots on the arms, each within reach of a shot on one arm at distance t
+    from the bend, passes the bend on the diagonal at p q / (p + q), p = t + reach,
+    q = sqrt(reach^2 - t^2).
+    """
+    terrain = build_terrain(a_site(spot_heights=an_l_shaped_survey()))
+    t = np.linspace(0, REACH, 1000)
+    p, q = t + REACH, np.sqrt(REACH**2 - t**2)
+    deepest = 12.0 + float((p * q / (p + q)).max())
+    assert np.isnan(ground_at(terrain, deepest + 0.3, deepest + 0.3))
+    assert np.isfinite(ground_at(terrain, 17.0, 17.0))
+
+
 def test_a_hole_in_the_survey_has_no_ground():
-    shots = grid_positions(30, 30, 3.0)
-    shots = shots[(np.abs(shots - 15) > 6.5).any(axis=1)]
+    shots = grid_positions(45, 45, 3.0)
+    shots = shots[(np.abs(shots - 22.5) > 14).any(axis=1)]
     terrain = build_terrain(a_site(spot_heights=spots_at(shots, a_plane)))
-    assert np.isnan(ground_at(terrain, 15.0, 15.0))
+    assert np.isnan(ground_at(terrain, 22.5, 22.5))
     holes, count = ndimage.label(np.isnan(terrain.ground))
     assert count == 2
-    assert (holes == 2).sum() * terrain.grid.cell_area == pytest.approx(18**2, rel=0.15)
+    bridged_at_most = 4 * REACH**2 / 2 * 1.5
+    hole = (holes == 2).sum() * terrain.grid.cell_area
+    assert 30.0**2 - bridged_at_most < hole < 30.0**2
 
 
 def test_one_far_shot_does_not_vouch_for_the_ground_between():

@@ -1,0 +1,227 @@
+"""Where a survey knows the ground: a rule under which more heights never know less.
+
+In: the places of heights, points on walls, buildings. Out: the plan area in which the ground is
+known, whatever its heights are. Nothing here follows from how close together the heights stand, so
+another height or line can only add to it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+from shapely.geometry.base import BaseGeometry
+
+from runoff.terrain.triangulation import triangulate
+
+Floats = NDArray[np.float64]
+
+_SEEN_FROM = 1e-3
+"""A wall's own points, this little (m) before it, see along it."""
+_EDGE = 1e-3
+"""A place on the outermost line between heights is known; metres of slack for rounding."""
+_NARROW = 1.0
+"""Half the width, metres, below which a bay of the lot line is a bend in it."""
+_IN_BAY = 0.3
+"""A height this far, metres, beyond the lot line stands in the bay and not on the line."""
+_ROUNDED = 1e-5
+"""Areas are put together on a lattice as fine as this, metres: slivers upset exact arithmetic."""
+_NO_AREA = 1e-8
+
+
+@dataclass(frozen=True)
+class Reach:
+    """How far heights may stand `between` each other, and a wall `beyond` them, metres."""
+
+    between: float
+    beyond: float
+
+
+def surveyed_area(
+    heights: Floats, walls: Floats, outlines: BaseGeometry, reach: Reach
+) -> tuple[BaseGeometry, NDArray[np.bool_]]:
+    """The area in which ground is known, and which points on walls have ground before them.
+
+    Around each height the ground is known inside the convex hull of the heights in sight of it and
+    no farther from it than `reach.between`, as far as it is in sight itself; buildings block the
+    view, break lines do not. A point on a wall no farther than `reach.beyond` outside such a hull
+    is told by its heights, and then counts as one. Each hull grows with the heights that are
+    added, and so does their union.
+
+    Parameters
+    ----------
+    heights : (n, 2) float array, metres
+        Places with a known height, those along break lines among them.
+    walls : (w, 2) float array, metres
+        Points of the outlines.
+    outlines : shapely geometry
+        The buildings.
+    reach : Reach
+
+    Returns
+    -------
+    area : shapely geometry
+        Plan metres; the buildings are cut out of it.
+    told : (w,) bool array
+
+    Examples
+    --------
+    >>> corners = np.array([[0.0, 0.0], [9.0, 0.0], [9.0, 6.0], [0.0, 6.0], [80.0, 0.0]])
+    >>> none = np.empty((0, 2))
+    >>> area, _ = surveyed_area(corners, none, shapely.Polygon(), Reach(14.0, 4.0))
+    >>> round(area.area)
+    54
+    """
+    walled = outlines.buffer(-_SEEN_FROM, join_style="mitre")
+    views = [_View(place, walled, reach) for place in heights]
+    near = cKDTree(heights).query_ball_point(heights, reach.between)
+    told = np.zeros(len(walls), dtype=np.bool_)
+    if len(walls):
+        beside = cKDTree(walls).query_ball_point(heights, reach.between + reach.beyond)
+        for view, shots, feet in zip(views, near, beside, strict=True):
+            feet = np.array([foot for foot in feet if not told[foot]], dtype=np.int64)
+            if len(feet):
+                hull = shapely.multipoints(view.seen(heights[shots])).convex_hull
+                feet = feet[view.sees(walls[feet])]
+                away = shapely.distance(hull, shapely.points(walls[feet]))
+                told[feet[away <= reach.beyond]] = True
+    feet = walls[told]
+    beside = (
+        cKDTree(feet).query_ball_point(heights, reach.between)
+        if len(feet)
+        else [[] for _ in heights]
+    )
+    hulls = [
+        view.cut(shapely.multipoints(view.seen(np.vstack([heights[shots], feet[at]]))).convex_hull)
+        for view, shots, at in zip(views, near, beside, strict=True)
+    ]
+    known = shapely.get_parts(shapely.union_all(hulls, grid_size=_ROUNDED))
+    grounds = shapely.union_all(known[shapely.area(known) > _NO_AREA])
+    return grounds.buffer(_EDGE).difference(outlines), told
+
+
+class _View:
+    """What can be seen from a place past the buildings: all but their shadows."""
+
+    def __init__(self, place: Floats, walled: BaseGeometry, reach: Reach) -> None:
+        far = reach.between + reach.beyond
+        around = shapely.box(*(place - far), *(place + far))
+        self.shadow: BaseGeometry | None = None
+        if walled.intersects(around):
+            near = walled.intersection(around)
+            hidden = [near, *_shadows(place, near.boundary, 4 * far)]
+            self.shadow = shapely.union_all(hidden, grid_size=_ROUNDED)
+            shapely.prepare(self.shadow)
+
+    def sees(self, places: Floats) -> NDArray[np.bool_]:
+        if self.shadow is None:
+            return np.ones(len(places), dtype=np.bool_)
+        hidden: NDArray[np.bool_] = shapely.contains_xy(self.shadow, places[:, 0], places[:, 1])
+        return ~hidden
+
+    def seen(self, places: Floats) -> Floats:
+        return places[self.sees(places)]
+
+    def cut(self, area: BaseGeometry) -> BaseGeometry:
+        return area if self.shadow is None else area.difference(self.shadow)
+
+
+def _shadows(place: Floats, walls: BaseGeometry, far: float) -> list[BaseGeometry]:
+    """What each straight piece of wall hides from a place, out to `far`, metres."""
+    at, part = shapely.get_coordinates(shapely.get_parts(walls), return_index=True)
+    joined = part[:-1] == part[1:]
+    start, end = at[:-1][joined] - place, at[1:][joined] - place
+    along = end - start
+    squared = np.maximum((along**2).sum(axis=1), _SEEN_FROM**2)
+    share = -(start * along).sum(axis=1) / squared
+    before = (share > 0.0) & (share < 1.0)
+    across = np.abs(start[:, 0] * end[:, 1] - start[:, 1] * end[:, 0])
+    # A wall seen end on hides nothing.
+    hides = before | (across >= 2 * _SEEN_FROM * np.sqrt(squared))
+    middle = start + np.where(before, share, 0.5)[:, None] * along
+    beyond = [each * far / np.hypot(*each.T)[:, None] for each in (end, middle, start)]
+    corners = np.stack([start, end, *beyond], axis=1)[hides] + place
+    return list(shapely.polygons(corners))
+
+
+def bays_without_heights(lot: BaseGeometry, heights: Floats) -> BaseGeometry:
+    """The bays of a lot, within its convex hull and outside its line, in which no height stands.
+
+    An L-shaped lot surveyed along its L tells nothing of the ground in the notch.
+
+    Examples
+    --------
+    >>> lot = shapely.Polygon([(0, 0), (30, 0), (30, 12), (12, 12), (12, 30), (0, 30)])
+    >>> on_the_line = np.array([[12.0, 30.0], [30.0, 12.0], [12.0, 12.0]])
+    >>> bays_without_heights(lot, on_the_line).area
+    162.0
+    >>> bays_without_heights(lot, np.array([[15.0, 15.0]])).area
+    0.0
+    """
+    bays = [
+        bay
+        for bay in shapely.get_parts(lot.convex_hull.difference(lot))
+        if not bay.buffer(-_NARROW).is_empty
+        and not shapely.contains_xy(bay.buffer(-_IN_BAY), heights[:, 0], heights[:, 1]).any()
+    ]
+    return shapely.union_all(bays)
+
+
+def triangles_within(
+    xyz: Floats, triangles: NDArray[np.int64], area: BaseGeometry
+) -> tuple[Floats, NDArray[np.int64]]:
+    """The triangles inside an area, those on its edge cut along it; the surface stays as it was.
+
+    Parameters
+    ----------
+    xyz : (n, 3) float array, metres
+    triangles : (t, 3) int array
+    area : shapely geometry
+
+    Returns
+    -------
+    xyz : (n + added, 3) float array, metres
+    triangles : (k, 3) int array
+
+    Examples
+    --------
+    >>> xyz = np.array([[0.0, 0.0, 0.0], [2.0, 0.0, 2.0], [0.0, 2.0, 4.0]])
+    >>> cut, kept = triangles_within(xyz, np.array([[0, 1, 2]]), shapely.box(0, 0, 1, 2))
+    >>> bool(np.allclose(cut[:, 2], cut[:, 0] + 2 * cut[:, 1]))
+    True
+    >>> round(sum(shapely.Polygon(cut[corners, :2]).area for corners in kept), 9)
+    1.5
+    """
+    shapely.prepare(area)
+    flat = shapely.polygons(xyz[triangles][:, :, :2])
+    whole = shapely.covers(area, flat)
+    points, kept = [xyz], [triangles[whole]]
+    count = len(xyz)
+    for index in np.flatnonzero(~whole & shapely.intersects(area, flat)):
+        corner = xyz[triangles[index]]
+        for part in shapely.get_parts(flat[index].intersection(area)):
+            if part.geom_type == "Polygon" and part.area > _NO_AREA:
+                at, pieces = _triangles_of(part)
+                share = np.linalg.solve(
+                    np.vstack([corner[:, :2].T, np.ones(3)]), np.vstack([at.T, np.ones(len(at))])
+                )
+                points.append(np.column_stack([at, share.T @ corner[:, 2]]))
+                kept.append(pieces + count)
+                count += len(at)
+    return np.concatenate(points), np.concatenate(kept)
+
+
+def _triangles_of(part: BaseGeometry) -> tuple[Floats, NDArray[np.int64]]:
+    """A polygon in triangles: (n, 2) metres and (t, 3)."""
+    at, edges = [], []
+    for ring in shapely.get_rings(part):
+        corners = shapely.get_coordinates(ring)[:-1]
+        index = np.arange(len(corners)) + sum(map(len, at))
+        edges.append(np.column_stack([index, np.roll(index, -1)]))
+        at.append(corners)
+    xy, triangles = triangulate(np.concatenate(at), np.concatenate(edges))
+    middle = xy[triangles].mean(axis=1)
+    return xy, triangles[shapely.contains_xy(part, middle[:, 0], middle[:, 1])]
