@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from runoff.missing import Cost, Missing, missing_from
 from runoff.site.model import Site
 from runoff.terrain.build import build_terrain
-from runoff.terrain.model import Suspect
+from runoff.terrain.model import Hole, Suspect
 
 
 @dataclass(frozen=True)
@@ -18,13 +18,14 @@ class Checked:
     """A site read and looked through.
 
     `suspects` are heights that their neighbors do not bear out, `missing` what is not said, ranked,
-    `notices` what was taken for granted.
+    `notices` what was taken for granted, `holes` ground of the lot that no height tells.
     """
 
     site: Site
     suspects: tuple[Suspect, ...]
     missing: tuple[Missing, ...]
     notices: tuple[str, ...]
+    holes: tuple[Hole, ...] = ()
 
     @property
     def needs_attention(self) -> bool:
@@ -59,4 +60,4 @@ def check(site: Site) -> Checked:
     terrain = build_terrain(site)
     missing = missing_from(site, terrain)
     notices = dict.fromkeys((*site.notices, *terrain.notices))
-    return Checked(site, terrain.suspects, missing, tuple(notices))
+    return Checked(site, terrain.suspects, missing, tuple(notices), terrain.holes)

@@ -91,6 +91,7 @@ def _terrain(terrain: Terrain) -> dict[str, Any]:
         "height_sigma_m": terrain.accuracy.sigma,
         "heights_by": terrain.accuracy.method,
         "indication_only": terrain.accuracy.indication_only,
+        "without_heights": [{"at_m": _at(hole.at), "area_m2": hole.area} for hole in terrain.holes],
     }
 
 

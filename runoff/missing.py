@@ -12,13 +12,14 @@ from enum import IntEnum
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry import LineString, Point
 
 from runoff.foundation.walls import Wall, wall_words, walls_of
-from runoff.quantities import format_length
+from runoff.quantities import format_area, format_length
 from runoff.site.field_points import FIRST, REACH_M, points_to_survey
 from runoff.site.model import Downspout, Opening, Site
 from runoff.site.wall_tables import WELLS
-from runoff.terrain.model import Terrain
+from runoff.terrain.model import Hole, Terrain
 
 Positions = NDArray[np.float64]
 
@@ -33,6 +34,8 @@ _BEYOND_ENDS_M = 0.9
 _BEHIND_M = 0.3
 _MOST_UNKNOWN = 0.5
 _MOST_NAMED = 3
+_SOLID = 0.5
+_AT_ONE_CORNER_M = 1e-6
 
 
 class Cost(IntEnum):
@@ -84,6 +87,7 @@ def missing_from(site: Site, terrain: Terrain) -> tuple[Missing, ...]:
     """
     found = [
         *_heights(site, terrain),
+        *_holes(site, terrain),
         *_lot(site),
         *_roof_water(site),
         *_openings(site),
@@ -251,6 +255,72 @@ def _points_not_taken(site: Site, shots: Positions) -> Iterator[Missing]:
             "the ground is reckoned across them",
             f"take {places}{f'; and {more} more' if more > 0 else ''}",
         )
+
+
+def _holes(site: Site, terrain: Terrain) -> Iterator[Missing]:
+    for hole in terrain.holes:
+        yield Missing(
+            Cost.NO_ANSWER,
+            f"No heights on {hole_words(site, hole)}",
+            "where water runs there is not known",
+            "take heights across it",
+        )
+
+
+def hole_words(site: Site, hole: Hole) -> str:
+    """How large ground without heights is and where it lies, as a sentence names it.
+
+    Examples
+    --------
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> from shapely import box
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> left, bottom, right, top = site.buildings[0].outline.bounds
+    >>> hole_words(site, Hole(box(left, bottom - 6, left + 9.144, bottom - 2)))
+    '30 ft by 13 ft (394 sq ft) off the front wall of the house, by the front side'
+    """
+    area = format_area(hole.area, _system(site))
+    size, place = _size_of(site, hole)
+    where = [place] if place else []
+    if site.lot is not None:
+        away = [hole.outline.distance(LineString(side.line)) for side in site.lot.sides]
+        side = site.lot.sides[int(np.argmin(away))].name
+        where.append(f"by {side if 'side' in side.split() else f'the {side} side'}")
+    return f"{size} ({area}) {', '.join(where)}".rstrip()
+
+
+def _size_of(site: Site, hole: Hole) -> tuple[str, str]:
+    """Its length by its width along the nearest wall, and which wall or corner that is.
+
+    What goes round a corner fills little of such a box: of that the greatest width is told.
+    """
+    middle = Point(hole.at)
+    walls = [
+        (middle.distance(LineString([wall.start, wall.end])), wall)
+        for wall in walls_of(site.buildings)
+    ]
+    ahead, place = np.array([1.0, 0.0]), ""
+    if walls:
+        nearest = min(away for away, _ in walls)
+        faced = [wall for away, wall in walls if away < nearest + _AT_ONE_CORNER_M]
+        ahead = np.subtract(faced[0].end, faced[0].start) / faced[0].length
+        facing = wall_words(faced[0].name)
+        if len(faced) > 1:
+            facing = f"the corner of {facing} and {wall_words(faced[1].name)}"
+        place = f"off {facing} of the {faced[0].building}"
+    corners = shapely.get_coordinates(hole.outline)
+    along, out = (float(np.ptp(corners @ way)) for way in (ahead, [-ahead[1], ahead[0]]))
+    if hole.area < _SOLID * along * out:
+        radius = shapely.maximum_inscribed_circle(hole.outline, 0.05).length
+        return f"ground up to {_length(2 * radius, site)} wide", place
+    return f"{_whole(along, site)} by {_whole(out, site)}", place
+
+
+def _whole(metres: float, site: Site) -> str:
+    """To a foot, or to a tenth of a metre: the edge of what is known is no better known."""
+    step = 0.3048 if site.units == "ft" else 0.1
+    return _length(max(round(metres / step), 1) * step, site)
 
 
 def _assumed_accuracy(site: Site) -> Iterator[Missing]:

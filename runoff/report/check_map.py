@@ -67,6 +67,7 @@ def compose_check(checked: Checked) -> Figure:
     axes.set_xticks([])
     axes.set_yticks([])
     labels, legend = Labels(axes), Legend()
+    map_plan.draw_holes(axes, checked.holes, labels, legend)
     map_plan.draw_plan(axes, site, labels, legend)
     _downspouts(axes, site, labels, legend)
     _points(axes, checked, labels, legend)

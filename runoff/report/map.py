@@ -132,6 +132,7 @@ def draw_layers(
         What the layers add their names and entries to.
     """
     map_walls.draw_safe_area(axes, findings, legend)
+    map_plan.draw_holes(axes, findings.terrain.holes, labels, legend)
     map_plan.draw_plan(axes, findings.site, labels, legend)
     map_walls.draw_walls(axes, findings, labels, legend)
     map_water.draw_standing_water(axes, findings, labels, legend)

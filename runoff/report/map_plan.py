@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -19,6 +19,7 @@ from shapely.geometry.polygon import orient
 from runoff.report.map_frame import Legend
 from runoff.report.map_labels import Labels
 from runoff.site.model import BreakLine, LotSide, Site
+from runoff.terrain.model import Hole
 
 BUILDING: dict[str, Any] = {"facecolor": "0.78", "edgecolor": "0.1", "linewidth": 1.3}
 PAVING: dict[str, Any] = {
@@ -39,6 +40,13 @@ EASEMENT: dict[str, Any] = {
     "linewidth": 0.9,
     "linestyle": (0, (5, 3)),
 }
+WITHOUT_HEIGHTS: dict[str, Any] = {
+    "facecolor": "none",
+    "edgecolor": "0.55",
+    "linewidth": 0.8,
+    "linestyle": (0, (2, 2)),
+    "hatch": "\\\\",
+}
 BEND: dict[str, Any] = {"color": "#7a5c3a", "linewidth": 1.2, "linestyle": (0, (6, 2))}
 STEP: dict[str, Any] = {"color": "0.15", "linewidth": 1.8}
 BARRIER: dict[str, Any] = {"color": "0.1", "linewidth": 2.4, "linestyle": (0, (1.2, 0.8))}
@@ -56,6 +64,22 @@ def draw_plan(axes: Axes, site: Site, labels: Labels, legend: Legend) -> None:
     _drains(axes, site, labels, legend)
     _outlets(axes, site, labels, legend)
     _lot(axes, site, labels, legend)
+
+
+def draw_holes(axes: Axes, holes: Sequence[Hole], labels: Labels, legend: Legend) -> None:
+    """Hatch the ground that no height tells, and name it where there is room."""
+    for hole in holes:
+        axes.add_patch(patch_of(hole.outline, zorder=1.5, **WITHOUT_HEIGHTS))
+        legend.add(Patch(**WITHOUT_HEIGHTS), "no heights: ground not known")
+        labels.add(
+            "no heights",
+            hole.at,
+            urgency=15,
+            centered=True,
+            leader=False,
+            color="0.3",
+            fontsize=7,
+        )
 
 
 def patch_of(polygon: Polygon, **style: Any) -> PathPatch:

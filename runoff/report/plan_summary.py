@@ -19,6 +19,7 @@ from runoff.report.plan_downspout import downspout_parts
 from runoff.report.plan_first import at_the_walls, proof, recommendations
 from runoff.report.plan_shopping import shopping
 from runoff.report.plan_words import Shown, stop
+from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
 from runoff.report.summary_parts import section
 from runoff.roof.run_takeoffs import RunTakeOff
 
@@ -42,6 +43,7 @@ def plan_summary(plan: Plan, style: Style | None = None) -> Group:
         _heading(plan),
         *recommendations(plan),
         *section("Needs attention too", list(beyond_the_ways(plan))),
+        *section(WITHOUT_HEIGHTS, without_heights(plan.findings)),
         *at_the_walls(plan),
         *proof(plan),
     ]

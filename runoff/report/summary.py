@@ -18,6 +18,7 @@ from runoff import quantities
 from runoff.flow.model import DownspoutAnswer, LowSpot
 from runoff.foundation.wording import rain
 from runoff.inspection import Findings
+from runoff.missing import hole_words
 from runoff.report.summary_parts import section, table_of
 from runoff.report.summary_walls import house, wall_numbers
 from runoff.report.words import system_of
@@ -31,6 +32,8 @@ CAUTIONS = (
     "window well.",
     "The local code and a licensed professional decide.",
 )
+
+WITHOUT_HEIGHTS = "Ground without heights: where water runs there is not known"
 
 _TEXT_WIDTH = 100
 _INCH_FRACTION = 4
@@ -55,6 +58,7 @@ def summary(findings: Findings) -> Group:
         *wall_numbers(findings),
         *low_spots(findings),
         *section("Needs attention too", _beyond_the_house(findings)),
+        *section(WITHOUT_HEIGHTS, without_heights(findings)),
         *_suspects(findings),
         *_notices(findings),
         *section("Second engine", [findings.second_engine.note]),
@@ -80,6 +84,12 @@ def _beyond_the_house(findings: Findings) -> list[str]:
     """What needs attention beside the headlines, which stand first."""
     told = findings.at_the_wall.headlines
     return [sentence for sentence in findings.attention if sentence not in told]
+
+
+def without_heights(findings: Findings) -> list[str]:
+    """A line for each part of the lot that no height tells, the largest first."""
+    site = findings.site
+    return [f"{hole_words(site, hole)}." for hole in findings.terrain.holes]
 
 
 def _heading(findings: Findings) -> Text:

@@ -9,12 +9,14 @@ if TYPE_CHECKING:
     from runoff.terrain.elevation_cloud import buildings_of_cloud as buildings_of_cloud
     from runoff.terrain.elevation_cloud import outlines_in_cloud as outlines_in_cloud
     from runoff.terrain.model import Grid as Grid
+    from runoff.terrain.model import Hole as Hole
     from runoff.terrain.model import Suspect as Suspect
     from runoff.terrain.model import Terrain as Terrain
     from runoff.terrain.model import TerrainDrain as TerrainDrain
 
 __all__ = [
     "Grid",
+    "Hole",
     "Suspect",
     "Terrain",
     "TerrainDrain",

@@ -11,6 +11,7 @@ from runoff.site.problems import InputError, Problem
 from runoff.terrain.barriers import place_drains, raise_barriers
 from runoff.terrain.buildings import building_cells
 from runoff.terrain.ground import BareGround
+from runoff.terrain.holes import holes_of
 from runoff.terrain.model import Terrain
 
 
@@ -71,6 +72,7 @@ def build_terrain(site: Site) -> Terrain:
         suspects=bare.suspects,
         notices=bare.notices,
         data_cell=bare.data_cell,
+        holes=holes_of(site, bare.grid, ground, closed),
     )
 
 

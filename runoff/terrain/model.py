@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely.geometry import Polygon
 
 from runoff.site.model import HeightAccuracy
 
@@ -103,6 +104,34 @@ class Suspect:
 
 
 @dataclass(frozen=True)
+class Hole:
+    """Ground inside the lot that no height tells, by its `outline` in plan metres.
+
+    Examples
+    --------
+    >>> from shapely.geometry import Polygon
+    >>> hole = Hole(Polygon([(0, 0), (4, 0), (4, 3), (0, 3)]))
+    >>> hole.area, hole.at
+    (12.0, (2.0, 1.5))
+    """
+
+    outline: Polygon
+
+    @property
+    def area(self) -> float:
+        """Plan area, m2."""
+        return float(self.outline.area)
+
+    @property
+    def at(self) -> tuple[float, float]:
+        """A plan position in its midst."""
+        middle = self.outline.centroid
+        if not self.outline.contains(middle):
+            middle = self.outline.representative_point()
+        return float(middle.x), float(middle.y)
+
+
+@dataclass(frozen=True)
 class Terrain:
     """The ground of one lot.
 
@@ -119,6 +148,7 @@ class Terrain:
     notices : sentences that the user should read about how the ground was made
     data_cell : cells (m) of the elevation data that the ground at the walls rests on, however
         finely it was divided; None where a survey tells it
+    holes : ground inside the lot that no height tells, the largest first; slivers are left out
     """
 
     grid: Grid
@@ -131,3 +161,4 @@ class Terrain:
     suspects: tuple[Suspect, ...]
     notices: tuple[str, ...]
     data_cell: float | None = None
+    holes: tuple[Hole, ...] = ()

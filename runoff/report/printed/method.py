@@ -11,6 +11,7 @@ from runoff.planning import Plan
 from runoff.report.plan_words import Shown
 from runoff.report.printed.blocks import Block, bullets, heading, paragraph, table, titled
 from runoff.report.printed.title import survey_words
+from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
 from runoff.rules import Rule
 from runoff.site.model import Site
 
@@ -65,6 +66,7 @@ def method_blocks(findings: Findings, plan: Plan | None) -> list[Block]:
         *titled(
             "Limits of the survey", [f"{survey_words(findings)}.", *_doubts(findings), *LIMITS]
         ),
+        *titled(WITHOUT_HEIGHTS, without_heights(findings)),
         *titled("Taken for granted", list(dict.fromkeys(granted))),
         heading("Cautions", 3),
         bullets(CAUTIONS),

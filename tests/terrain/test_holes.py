@@ -1,0 +1,90 @@
+"""Ground of the lot without heights, on lots whose holes are known."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from runoff.missing import hole_words
+from runoff.quantities import format_area
+from runoff.terrain import build_terrain
+from tests.terrain.lots import a_building, a_lot, a_plane, a_site, grid_positions, spots_at
+
+FOOT = 0.3048
+SIDES = ("street", "right", "rear", "left")
+
+
+def a_lot_with_a_bare_corner(apart=15.0):
+    """100 x 150 ft, shots all over but to the right before the house, from 12 ft right of it."""
+    house = a_building(
+        "house",
+        [
+            (15 * FOOT, 60 * FOOT),
+            (45 * FOOT, 60 * FOOT),
+            (45 * FOOT, 90 * FOOT),
+            (15 * FOOT, 90 * FOOT),
+        ],
+    )
+    house = replace(house, walls=("front", "right", "rear", "left"))
+    shots = grid_positions(90, 150, apart)
+    bare = (shots[:, 0] > 60) & (shots[:, 1] < 60)
+    inside = (np.abs(shots[:, 0] - 30) < 15) & (np.abs(shots[:, 1] - 75) < 15)
+    spots = spots_at(shots[~bare & ~inside] * FOOT, a_plane)
+    corners = [(0, 0), (90 * FOOT, 0), (90 * FOOT, 150 * FOOT), (0, 150 * FOOT)]
+    return a_site(spot_heights=spots, buildings=(house,), lot=a_lot(corners, *SIDES))
+
+
+def test_a_hole_is_named_with_its_size_and_place():
+    site = a_lot_with_a_bare_corner()
+    terrain = build_terrain(site)
+    (hole,) = terrain.holes
+    left, bottom, right, top = np.array(hole.outline.bounds) / FOOT
+    assert (bottom, right) == pytest.approx((0, 90), abs=1.5)
+    # The bend between the shots is bridged in part.
+    assert 60 <= left < 64
+    assert 45 < top <= 60
+    across, out = round(right - left), round(top - bottom)
+    area = format_area(hole.area)
+    assert hole_words(site, hole) == (
+        f"{across} ft by {out} ft ({area}) off the corner of the front wall and the right wall of "
+        "the house, by the street side"
+    )
+    missing = np.isnan(terrain.ground) & ~terrain.closed
+    x, y = (np.array(each) / FOOT for each in terrain.grid.centers())
+    on_lot = missing[(y > 0) & (y < 150)][:, (x > 0) & (x < 90)]
+    assert hole.area == pytest.approx(on_lot.sum() * terrain.grid.cell_area, rel=0.06)
+
+
+def test_a_survey_of_the_whole_lot_has_no_holes_and_slivers_are_not_named():
+    """Shots out to 5 ft from the lot line leave a strip narrower than the 6 ft that are named."""
+    corners = [(-1.5, -1.5), (31.5, -1.5), (31.5, 31.5), (-1.5, 31.5)]
+    shots = spots_at(grid_positions(30, 30, 6.0), a_plane)
+    assert build_terrain(a_site(spot_heights=shots, lot=a_lot(corners, *SIDES))).holes == ()
+
+
+def test_a_wide_strip_round_the_lot_is_told_by_its_width():
+    """Shots out to 20 ft from the lot line: what is left is no 130 ft by 130 ft of ground."""
+    reach = 20 * FOOT
+    corners = [
+        (-reach, -reach),
+        (30 + reach, -reach),
+        (30 + reach, 30 + reach),
+        (-reach, 30 + reach),
+    ]
+    site = a_site(
+        spot_heights=spots_at(grid_positions(30, 30, 6.0), a_plane), lot=a_lot(corners, *SIDES)
+    )
+    (hole,) = build_terrain(site).holes
+    assert hole.area == pytest.approx((30 + 2 * reach) ** 2 - 30**2, rel=0.02)
+    assert "ground up to 2" in hole_words(site, hole)
+
+
+def test_without_a_lot_a_hole_is_what_the_survey_surrounds():
+    shots = grid_positions(45, 45, 3.0)
+    shots = shots[(np.abs(shots - 22.5) > 14).any(axis=1)]
+    site = a_site(spot_heights=spots_at(shots, a_plane))
+    (hole,) = build_terrain(site).holes
+    assert hole.at == pytest.approx((22.5, 22.5), abs=0.5)
+    assert "side" not in hole_words(site, hole)
