@@ -36,6 +36,7 @@ _MOST_UNKNOWN = 0.5
 _MOST_NAMED = 3
 _SOLID = 0.5
 _AT_ONE_CORNER_M = 1e-6
+_BESIDE_LINE_M = 0.3
 
 
 class Cost(IntEnum):
@@ -284,8 +285,10 @@ def hole_words(site: Site, hole: Hole) -> str:
     size, place = _size_of(site, hole)
     where = [place] if place else []
     if site.lot is not None:
-        away = [hole.outline.distance(LineString(side.line)) for side in site.lot.sides]
-        side = site.lot.sides[int(np.argmin(away))].name
+        beside = hole.outline.buffer(_BESIDE_LINE_M)
+        lines = [LineString(side.line) for side in site.lot.sides]
+        along = [(-line.intersection(beside).length, line.distance(beside)) for line in lines]
+        side = site.lot.sides[along.index(min(along))].name
         where.append(f"by {side if 'side' in side.split() else f'the {side} side'}")
     return f"{size} ({area}) {', '.join(where)}".rstrip()
 

@@ -216,12 +216,12 @@ def triangles_within(
 
 def _triangles_of(part: BaseGeometry) -> tuple[Floats, NDArray[np.int64]]:
     """A polygon in triangles: (n, 2) metres and (t, 3)."""
-    at, edges = [], []
-    for ring in shapely.get_rings(part):
-        corners = shapely.get_coordinates(ring)[:-1]
-        index = np.arange(len(corners)) + sum(map(len, at))
+    rings = [shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(part)]
+    edges, start = [], 0
+    for corners in rings:
+        index = start + np.arange(len(corners))
         edges.append(np.column_stack([index, np.roll(index, -1)]))
-        at.append(corners)
-    xy, triangles = triangulate(np.concatenate(at), np.concatenate(edges))
+        start += len(corners)
+    xy, triangles = triangulate(np.concatenate(rings), np.concatenate(edges))
     middle = xy[triangles].mean(axis=1)
     return xy, triangles[shapely.contains_xy(part, middle[:, 0], middle[:, 1])]

@@ -49,7 +49,7 @@ def test_a_hole_is_named_with_its_size_and_place():
     area = format_area(hole.area)
     assert hole_words(site, hole) == (
         f"{across} ft by {out} ft ({area}) off the corner of the front wall and the right wall of "
-        "the house, by the street side"
+        "the house, by the right side"
     )
     missing = np.isnan(terrain.ground) & ~terrain.closed
     x, y = (np.array(each) / FOOT for each in terrain.grid.centers())
