@@ -93,12 +93,12 @@ def test_the_seepage_pit():
     assert rate * 12 == pytest.approx(2.93, abs=0.01)
     body = pit.governing.pit
     size = (body.length_m, body.width_m, body.depth_m)
-    assert [metres / FOOT for metres in size] == pytest.approx([6.5, 6.5, 2.5])
-    held = 0.95 * 285 * 2.41 / 12 - 32.5 * rate * 2
+    assert [metres / FOOT for metres in size] == pytest.approx([6, 6, 3])
+    held = 0.95 * 285 * 2.41 / 12 - 36 * rate * 2
     assert pit.governing.required_m3 / CUBIC_FOOT == pytest.approx(held)
-    assert held == pytest.approx(38.48, abs=0.005)
-    assert body.stored_m3 / CUBIC_FOOT == pytest.approx(6.5 * 6.5 * 2.5 * 0.4)
-    assert pit.governing.emptying_s / 3600 == pytest.approx(held / 2 / (32.5 * rate))
+    assert held == pytest.approx(36.77, abs=0.005)
+    assert body.stored_m3 / CUBIC_FOOT == pytest.approx(6 * 6 * 3 * 0.4)
+    assert pit.governing.emptying_s / 3600 == pytest.approx(held / 2 / (36 * rate))
     kept = {name: (away, least) for name, away, least in pit.clearances}
     assert all(away >= least for away, least in kept.values())
     assert kept["the house's foundation"][1] == 5.0

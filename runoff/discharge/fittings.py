@@ -11,7 +11,6 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.discharge.pipes import Pipe
 from runoff.discharge.profile import LineProfile
 from runoff.discharge.ways import Fitting
 from runoff.rules import Rules
@@ -85,7 +84,7 @@ def _grade(profile: LineProfile, station: float, side: int) -> float:
 
 
 def cleanout_stations(
-    length_m: float, bends: list[tuple[float, float]], pipe: Pipe, rules: Rules
+    length_m: float, bends: list[tuple[float, float]], rules: Rules
 ) -> list[tuple[float, str]]:
     """Where cleanouts stand and why: at the foot, at sharp bends, and so far apart at most.
 
@@ -95,13 +94,11 @@ def cleanout_stations(
 
     Examples
     --------
-    >>> from runoff.discharge.pipes import pipe_of
-    >>> found = cleanout_stations(40.0, [(10.0, 90.0)], pipe_of(4, "smooth"), Rules())
+    >>> found = cleanout_stations(70.0, [(10.0, 90.0)], Rules())
     >>> [round(station, 2) for station, why in found]
-    [0.0, 10.0, 25.0]
+    [0.0, 10.0, 40.0]
     """
-    small = pipe.nominal_in <= 4
-    spacing = rules["cleanout_spacing" if small else "cleanout_spacing_large"]
+    spacing = rules["cleanout_spacing"]
     sharp = math.degrees(math.atan(rules["cleanout_bend"]))
     found = [(_FOOT, "at the foot of the leader")]
     last_bend = -math.inf
@@ -155,7 +152,7 @@ def fittings_of(
         if name and station < end:
             found.append(Fitting(station, name, _why("the grade changes", angle)))
     inside = [(station, angle) for station, angle in corners if station < end]
-    for station, why in cleanout_stations(end, inside, pipe, rules):
+    for station, why in cleanout_stations(end, inside, rules):
         found.append(Fitting(station, "cleanout", why))
     if daylight:
         found.append(Fitting(end, f"{size} outlet grate", "animals stay out"))

@@ -68,6 +68,7 @@ def cautions_of(
                 f"Under '{crossing.name}' the pipe is schedule 40 or lies in a sleeve; where the "
                 f"drive is unpaved or public, {public} of cover is asked for."
             )
+    said += _cover(site, profile)
     said += _depth(site, profile)
     said += _frost(site, profile)
     said += [
@@ -86,6 +87,14 @@ def cautions_of(
 def _velocity(site: Site, flow: PipeAtFlow) -> str:
     words = flow.sentence(_system(site))
     return f"At the least slope, {words}."
+
+
+def _cover(site: Site, profile: LineProfile) -> list[str]:
+    asked = site.rules["line_cover_district"]
+    if profile.limits.cover_m >= asked:
+        return []
+    least = _length(site, profile.limits.cover_m)
+    return [f"It is laid with {least} of cover; some districts ask for {_length(site, asked)}."]
 
 
 def _depth(site: Site, profile: LineProfile) -> list[str]:

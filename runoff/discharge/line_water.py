@@ -91,9 +91,11 @@ def _too_small(site: Site, downspout: Downspout, chosen: int, needed: int, flow:
 
 
 def trench_for(site: Site, pipe: Pipe) -> Trench:
-    """The trench of a line by rule, its invert no shallower than a drain's least depth."""
+    """The trench of a line by rule, its invert no shallower than code asks of its pipe."""
     limits = line_limits(site.rules)
-    cover = max(limits.cover_m, site.rules["line_depth"] - pipe.bore_m - pipe.wall_m)
+    cover = limits.cover_m
+    if pipe.wall != "smooth":
+        cover = max(cover, site.rules["line_depth"] - pipe.bore_m - pipe.wall_m)
     return Trench(pipe, replace(limits, cover_m=cover), trench_width(pipe.outside_m, site.rules))
 
 
@@ -164,9 +166,9 @@ def end_protection(
         return f"a splash pad: the water comes out at {speed}", None
     apron = stone_apron(flow.flow_m3_per_s, flow.pipe.bore_m, None, site.rules)
     return (
-        f"a stone apron {_length(site, apron.length_m)} long and {_length(site, apron.width_m)} "
-        f"wide, of stone {_length(site, apron.stone_m)} or larger over fabric: the water comes "
-        f"out at {speed}",
+        f"a stone apron {_length(site, apron.length_m)} long, {_length(site, apron.width_m)} wide "
+        f"at the pipe and {_length(site, apron.end_width_m)} at its end, of stone "
+        f"{_length(site, apron.stone_m)} or larger over fabric: the water comes out at {speed}",
         apron,
     )
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString, Point
+from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring, unary_union
 
@@ -92,6 +92,12 @@ class Obstacles:
     sides: tuple[LineString, ...]
 
 
+def building_distance(site: Site) -> float:
+    """How far a line stays from buildings, metres: less where its pipe may lie under one."""
+    approved = site.pipe.wall == "smooth"
+    return site.rules["line_building_distance_approved" if approved else "line_building_distance"]
+
+
 def obstacles_on(ground: LotGround, half_m: float) -> Obstacles:
     """Gather what stops a trench of half this width on a lot."""
     return ground.once(("obstacles", half_m), lambda: _gathered(ground, half_m))
@@ -99,7 +105,7 @@ def obstacles_on(ground: LotGround, half_m: float) -> Obstacles:
 
 def _gathered(ground: LotGround, half_m: float) -> Obstacles:
     site = ground.site
-    keeps = site.rules["line_building_distance"]
+    keeps = building_distance(site)
     found = Obstacles(
         ground=ground,
         half_m=half_m,
@@ -167,7 +173,7 @@ def _at_building(
 ) -> Stop | None:
     """Where a route crosses a building, or runs near it other than in leaving it."""
     site = obstacles.ground.site
-    building, keeps = site.buildings[number], site.rules["line_building_distance"]
+    building, keeps = site.buildings[number], building_distance(site)
     if inside:
         return Stop(inside[0][0], f"it would run under the {building.name}")
     if near and near[0][0] <= _SLACK:
@@ -261,7 +267,18 @@ def apron_beyond(
     if site.lot is None:
         return ()
     far = np.array(end) + np.array(toward) / math.hypot(*toward) * apron.length_m
-    stone = LineString([end, far]).buffer(apron.width_m / 2, cap_style="flat")
+    aside = np.array([-toward[1], toward[0]]) / math.hypot(*toward) / 2
+    stone = Polygon(
+        [
+            place + side * wide * aside
+            for place, wide, side in (
+                (end, apron.width_m, 1),
+                (end, apron.width_m, -1),
+                (far, apron.end_width_m, -1),
+                (far, apron.end_width_m, 1),
+            )
+        ]
+    )
     if site.lot.boundary.buffer(_SLACK).contains(stone):
         return ()
     return tuple(side for side in site.lot.sides if LineString(side.line).intersects(stone))

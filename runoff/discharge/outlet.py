@@ -17,12 +17,21 @@ FOOT = 0.3048
 
 @dataclass(frozen=True)
 class Apron:
-    """A stone apron at a pipe's outlet, all in metres: plan, thickness, median stone size."""
+    """A stone apron at a pipe's outlet, all in metres: plan, thickness, median stone size.
+
+    It is `width_m` wide at the pipe and flares to `end_width_m`.
+    """
 
     length_m: float
     width_m: float
+    end_width_m: float
     thickness_m: float
     stone_m: float
+
+    @property
+    def area_m2(self) -> float:
+        """Its area on the plan."""
+        return self.length_m * (self.width_m + self.end_width_m) / 2
 
 
 def riprap_size(
@@ -70,7 +79,9 @@ def stone_apron(
     tailwater_m: float | None = None,
     rules: Rules | None = None,
 ) -> Apron:
-    """Apron at a pipe's outlet, after Dane County: L = 1.7 Q / D^1.5 + 8 D, W = 3 D, 2 D50 thick.
+    """Apron at a pipe's outlet, after Dane County: L = 1.7 Q / D^1.5 + 8 D, 2 D50 thick.
+
+    At the pipe it is W = 3 D wide; each side widens by one in ``apron_flare`` (HEC-14, recalled).
 
     In the formula Q is in cubic feet a second, D and L in feet; D50 is of `riprap_size`, but no
     smaller than the rule `apron_stone`: what the formula asks of a small pipe would wash away.
@@ -88,11 +99,13 @@ def stone_apron(
     Examples
     --------
     >>> apron = stone_apron(0.5 * 0.3048**3, 0.5 * 0.3048)
-    >>> round(apron.length_m / 0.3048, 1), round(apron.width_m / 0.3048, 1)
-    (6.4, 1.5)
+    >>> [round(m / 0.3048, 1) for m in (apron.length_m, apron.width_m, apron.end_width_m)]
+    [6.4, 1.5, 5.8]
     """
-    least = (rules or Rules())["apron_stone"]
+    rules = rules or Rules()
+    least = rules["apron_stone"]
     stone = max(riprap_size(flow_m3_per_s, diameter_m, tailwater_m, rules), least)
     flow, diameter = flow_m3_per_s / FOOT**3, diameter_m / FOOT
     length = (1.7 * flow / diameter**1.5 + 8 * diameter) * FOOT
-    return Apron(length, 3 * diameter_m, 2 * stone, stone)
+    width = 3 * diameter_m
+    return Apron(length, width, width + 2 * length / rules["apron_flare"], 2 * stone, stone)

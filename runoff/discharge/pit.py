@@ -100,6 +100,11 @@ class PitCheck:
         return self.pit.stored_m3 >= self.required_m3
 
     @property
+    def emptying_full_s(self) -> float:
+        """The same time from all that it holds: its limit is not judged by it, but it is told."""
+        return self.emptying_s * self.pit.stored_m3 / self.required_m3 if self.required_m3 else 0.0
+
+    @property
     def empties_in_time(self) -> bool:
         """Whether it is ready for the next storm in time."""
         return self.emptying_s <= self.emptying_limit_s

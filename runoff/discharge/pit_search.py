@@ -26,6 +26,7 @@ from shapely import (
 from shapely import distance as distances
 
 from runoff.discharge.lot import LotGround
+from runoff.discharge.obstacles import building_distance
 from runoff.discharge.pit import PitCheck
 from runoff.discharge.pit_setbacks import Setback, steep_ground
 from runoff.discharge.pit_size import PitNeeds, whole_steps
@@ -199,7 +200,7 @@ def _seen(ground: LotGround, foot: tuple[float, float], x: Floats, y: Floats) ->
     It leaves the wall at 45 degrees or more; whether it can be built is settled by its design.
     """
     site, seen = ground.site, np.ones(len(x), bool)
-    keeps = site.rules["line_building_distance"]
+    keeps = building_distance(site)
     middles = np.stack([x, y], axis=1)
     start = np.broadcast_to(foot, middles.shape)
     away = np.hypot(*(middles - start).T)[:, None]

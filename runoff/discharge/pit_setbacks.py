@@ -27,6 +27,10 @@ _KEEP_OUT_RULES = {
     "septic field": "pit_septic_distance",
     "retaining wall": "pit_bank_distance",
 }
+# On metric sites the distances of British guidance are kept in place of US ones.
+_METRIC = frozenset(
+    ("pit_foundation_distance", "pit_lot_line_distance", "pit_bank_distance", "pit_pit_distance")
+)
 
 
 @dataclass(frozen=True)
@@ -63,7 +67,6 @@ def setbacks_of(site: Site, pits: Iterable[BaseGeometry] = ()) -> tuple[Setback,
     [("the house's foundation", 5.0), ("the garage's foundation", 3.048), \
 ('the front lot line', 3.048)]
     """
-    rules = site.rules
     found = [
         Setback(f"the {each.name}'s foundation", each.outline, foundation_distance(site, each))
         for each in site.buildings
@@ -71,30 +74,41 @@ def setbacks_of(site: Site, pits: Iterable[BaseGeometry] = ()) -> tuple[Setback,
     if site.lot is not None:
         found += [
             Setback(
-                f"the {side.name} lot line", LineString(side.line), rules["pit_lot_line_distance"]
+                f"the {side.name} lot line",
+                LineString(side.line),
+                pit_distance(site, "pit_lot_line_distance"),
             )
             for side in site.lot.sides
         ]
-    found += [_of_keep_out(each, rules) for each in site.keep_outs]
+    found += [_of_keep_out(each, site) for each in site.keep_outs]
     found += [Setback(f"the {each.name}", each.outline, 0.0) for each in site.paving]
     found += [Setback(f"the {each.name}", each.area, 0.0) for each in site.easements]
     found += [Setback(f"the {each.name}", each.place, 0.0) for each in site.outlets]
     found += [Setback(f"the {each.name}", LineString(each.line), 0.0) for each in site.barriers]
     found += [*_of_drains(site), *_of_steps(site)]
-    found += [Setback("another seepage pit", each, rules["pit_pit_distance"]) for each in pits]
+    found += [
+        Setback("another seepage pit", each, pit_distance(site, "pit_pit_distance"))
+        for each in pits
+    ]
     return tuple(found)
 
 
 def foundation_distance(site: Site, building: Building) -> float:
     """How far a pit stays from a building: farther from a basement, and on metric sites."""
-    far = building.kind == "basement" or site.units == "m"
-    return site.rules["pit_basement_distance" if far else "pit_foundation_distance"]
+    if building.kind == "basement":
+        return site.rules["pit_basement_distance"]
+    return pit_distance(site, "pit_foundation_distance")
 
 
-def _of_keep_out(keep_out: KeepOut, rules: Rules) -> Setback:
+def pit_distance(site: Site, rule: str) -> float:
+    """The distance of a pit by a rule, or by that rule's own figure for metric sites, metres."""
+    return site.rules[f"{rule}_metric" if site.units == "m" and rule in _METRIC else rule]
+
+
+def _of_keep_out(keep_out: KeepOut, site: Site) -> Setback:
     """No pit is dug by hand or put through a sleeve: what is allowed there does not count."""
     rule = _KEEP_OUT_RULES.get(keep_out.kind)
-    return Setback(f"the {keep_out.name}", keep_out.area, rules[rule] if rule else 0.0)
+    return Setback(f"the {keep_out.name}", keep_out.area, pit_distance(site, rule) if rule else 0.0)
 
 
 def _of_drains(site: Site) -> Iterator[Setback]:
@@ -109,7 +123,7 @@ def _of_steps(site: Site) -> Iterator[Setback]:
         if line.foot is None:
             continue
         retains = np.abs(line.top - line.foot).max() >= site.rules["pit_retained_height"]
-        distance = site.rules["pit_bank_distance"] if retains else 0.0
+        distance = pit_distance(site, "pit_bank_distance") if retains else 0.0
         yield Setback(f"the {line.name}", LineString(line.line), distance)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from runoff.discharge.pit_search import Search, in_the_way
+from runoff.discharge.pit_setbacks import pit_distance
 from runoff.quantities import format_length
 from runoff.site.model import Site
 
@@ -39,7 +40,7 @@ def of_site(site: Site) -> Iterator[str]:
         clearance = _length(site, site.rules["pit_groundwater_clearance"])
         yield f"how deep groundwater stands is not given: the bottom must stay {clearance} above it"
     if site.lot is None:
-        distance = _length(site, site.rules["pit_lot_line_distance"])
+        distance = _length(site, pit_distance(site, "pit_lot_line_distance"))
         yield f"the lot lines are not given: the pit must stay {distance} from each"
     unsaid = [each.name for each in site.buildings if each.kind is None]
     if unsaid and site.units == "ft":

@@ -222,7 +222,7 @@ def design_rate(soil: SoilRate, rules: Rules | None = None, system: str = "us") 
     if rate < rules["pit_slow_rate"]:
         warnings.append(
             f"slow soil: {format_rate(rate, system)} after the factor of safety of {factor:g}, "
-            f"below {format_rate(rules['pit_slow_rate'], system)}"
+            f"below the least design rate, {format_rate(rules['pit_slow_rate'], system)}"
         )
     if rate > rules["pit_greatest_rate"]:
         rate = rules["pit_greatest_rate"]

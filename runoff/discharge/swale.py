@@ -13,15 +13,18 @@ from runoff.discharge.checks import not_negative, positive
 from runoff.rules import Rules
 
 Cover = Literal["bluegrass", "grass mixture"]
-# By cover: up to which slope, and the rule for erodible soil (SCS-TP-61). No figure is at hand for
-# mixtures above 5 %.
+# By cover: up to which slope, and the rule for erodible soil (SCS-TP-61). Mixtures are not for
+# slopes above 10 %.
 _GRASS = {
     "bluegrass": (
         (0.05, "bluegrass_velocity_to_5_percent"),
         (0.10, "bluegrass_velocity_to_10_percent"),
         (math.inf, "bluegrass_velocity_over_10_percent"),
     ),
-    "grass mixture": ((0.05, "swale_velocity_to_5_percent"),),
+    "grass mixture": (
+        (0.05, "swale_velocity_to_5_percent"),
+        (0.10, "swale_velocity_to_10_percent"),
+    ),
 }
 _BARE = {
     "sand": "bare_velocity_sandy",
@@ -181,7 +184,7 @@ def grass_velocity(
     for greatest, rule in _GRASS[cover]:
         if slope <= greatest:
             return (rules or Rules())[rule if erodible else f"{rule}_resistant"]
-    raise ValueError(f"no velocity is known for a {cover} at {slope:.1%}: it is for up to 5 %")
+    raise ValueError(f"no velocity is known for a {cover} at {slope:.1%}: it is for up to 10 %")
 
 
 def bare_velocity(soil: str, rules: Rules | None = None) -> float:

@@ -51,12 +51,12 @@ def fastest(
     velocity = swale_at_flow(
         section, flow, steepest, rules["roughness_short_grass"]
     ).velocity_m_per_s
-    cover: Cover = "grass mixture" if steepest <= 0.05 else "bluegrass"
+    cover: Cover = "grass mixture" if steepest <= 0.10 else "bluegrass"
     cautions = []
     if cover == "bluegrass":
         cautions.append(
             f"Where it falls {format_slope(steepest)}, sod it with bluegrass: a seed mixture is "
-            "for slopes up to 5 %."
+            "for slopes up to 10 %."
         )
     texture = site.soil.texture or "sand"
     try:

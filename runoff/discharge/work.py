@@ -223,11 +223,11 @@ def _end(site: Site, apron: Apron | None) -> Iterator[_Part]:
     size = format_length(apron.stone_m, system, 4)
     use = f"apron where the water comes out, {size} or larger"
     yield _Part("stone", "stone", _apron_m3(apron), use)
-    yield _Part("filter fabric", "fabric", apron.length_m * apron.width_m, "under the apron")
+    yield _Part("filter fabric", "fabric", apron.area_m2, "under the apron")
 
 
 def _apron_m3(apron: Apron | None) -> float:
-    return 0.0 if apron is None else apron.length_m * apron.width_m * apron.thickness_m
+    return 0.0 if apron is None else apron.area_m2 * apron.thickness_m
 
 
 def _sum(parts: list[_Part], key: str) -> float:

@@ -187,6 +187,7 @@ def _line(name: str, chosen: Option, line: BuriedLine) -> Fields:
         "below_least_cover_m": profile.exempt_length_m,
         "apron_length_m": None if apron is None else apron.length_m,
         "apron_width_m": None if apron is None else apron.width_m,
+        "apron_end_width_m": None if apron is None else apron.end_width_m,
         "protection": line.protection,
         "ends": line.ends,
         "sentence": chosen.reason,

@@ -262,7 +262,7 @@ def check_rows(pit: SeepagePit, shown: Shown) -> list[tuple[str, ...]]:
             check.method + (" (built by this)" if check.method == pit.governing.method else ""),
             shown.volume(check.required_m3),
             shown.volume(check.pit.stored_m3),
-            format_duration(check.emptying_s),
+            f"{format_duration(check.emptying_s)}, full {format_duration(check.emptying_full_s)}",
             format_duration(check.emptying_limit_s),
             "yes" if check.sufficient else "NO",
         )

@@ -60,16 +60,17 @@ def pit_distances(site: Site) -> list[tuple[str, shapely.Geometry, float]]:
     rules, far = site.rules, site.units == "m"
     found: list[tuple[str, shapely.Geometry, float]] = []
     for each in site.buildings:
-        basement = each.kind == "basement" or far
-        keep = rules["pit_basement_distance" if basement else "pit_foundation_distance"]
+        metric = "_metric" if far else ""
+        basement = each.kind == "basement"
+        keep = rules["pit_basement_distance" if basement else f"pit_foundation_distance{metric}"]
         found.append((each.name, each.outline, keep))
     if site.lot is not None:
-        keep = rules["pit_lot_line_distance"]
+        keep = rules["pit_lot_line_distance_metric" if far else "pit_lot_line_distance"]
         found += [(f"{s.name} side", LineString(s.line), keep) for s in site.lot.sides]
     keeps = {
         "well": rules["pit_well_distance"],
         "septic field": rules["pit_septic_distance"],
-        "retaining wall": rules["pit_bank_distance"],
+        "retaining wall": rules["pit_bank_distance_metric" if far else "pit_bank_distance"],
     }
     found += [(k.name, k.area, keeps.get(k.kind, 0.0)) for k in site.keep_outs]
     found += [(p.name, p.outline, 0.0) for p in site.paving]

@@ -187,7 +187,8 @@ def _outward(ground: PlainGround, spout: Downspout) -> Points:
 def _rays(ground: PlainGround, spout: Downspout) -> Iterator[tuple[Points, Points]]:
     """Stations every 0.3 m on straight lines that a trench may follow, with the places there."""
     site, start = ground.site, np.array([spout.x, spout.y])
-    keeps = site.rules["line_building_distance"] + 0.05
+    approved = "_approved" if site.pipe.wall == "smooth" else ""
+    keeps = site.rules[f"line_building_distance{approved}"] + 0.05
     shut, walls = _shut(site, 0.3), union_all([b.outline for b in site.buildings])
     assert site.lot is not None
     lot = site.lot.boundary.buffer(-ROOM)

@@ -12,23 +12,21 @@ FOOT = 0.3048
 FOUR, SIX = pipe_of(4, "smooth"), pipe_of(6, "smooth")
 
 
-def cleanouts(length_ft, bends=(), pipe=FOUR, **rules):
+def cleanouts(length_ft, bends=(), **rules):
     """Stations in feet."""
     found = cleanout_stations(
         length_ft * FOOT,
         [(station * FOOT, angle) for station, angle in bends],
-        pipe,
         Rules().with_overrides(rules),
     )
     return [round(station / FOOT, 2) for station, _ in found]
 
 
-def test_a_cleanout_every_50_ft_to_4_in_and_every_100_ft_above():
-    assert cleanouts(50) == [0]
-    assert cleanouts(51) == [0, 25.5]
-    assert cleanouts(130) == [0, 43.33, 86.67]
-    assert cleanouts(100, pipe=SIX) == [0]
-    assert cleanouts(130, pipe=SIX) == [0, 65]
+def test_a_cleanout_every_100_ft_of_a_line_outside():
+    """Chicago 708.3.2, building sewers (read); 50 ft is 708.3.1's, within buildings."""
+    assert cleanouts(100) == [0]
+    assert cleanouts(101) == [0, 50.5]
+    assert cleanouts(260) == [0, 86.67, 173.33]
     assert cleanouts(50, cleanout_spacing=20 * FOOT) == [0, 16.67, 33.33]
 
 

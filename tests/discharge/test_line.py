@@ -220,7 +220,7 @@ def test_a_drawn_route_with_bends_has_its_fittings_and_rows():
     for fitting in line.fittings:
         assert min(abs(s - fitting.station_m) for s in stations) < 2e-3
     cleanouts = [s for s, name in names if name == "cleanout"]
-    assert max(np.diff([*cleanouts, line.length_m])) <= 50 * FOOT + 1e-3
+    assert max(np.diff([*cleanouts, line.length_m])) <= 100 * FOOT + 1e-3
 
 
 def test_the_shortest_direction_is_taken():
@@ -245,9 +245,12 @@ def test_the_direction_nearest_to_the_fall_of_a_plane_is_the_shortest():
 
 
 def test_a_codes_least_depth_holds_where_the_cover_is_overridden():
-    # 6 in of cover would lay the invert 10.263 in deep; a drain's least depth is 1 ft.
-    line = line_on(rules={"line_cover": 6 * INCH})
+    # 6 in of cover would lay the invert 10.3 in deep; California 718.3 asks for 1 ft, of pipe that
+    # is not approved under buildings.
+    shallow = {"line_cover": 6 * INCH}
+    line = line_on(rules=shallow, pipe=PipeChoice("corrugated"))
     assert line.length_m == pytest.approx(1 * FOOT / 0.02, abs=0.01)
+    assert line_on(rules=shallow).length_m == pytest.approx(10.263 * INCH / 0.02, abs=0.01)
 
 
 def test_a_neighbors_side_keeps_its_distance():

@@ -30,6 +30,9 @@ def test_dane_county_apron():
     apron = stone_apron(0.5 * CFS, 0.5 * FOOT)
     assert apron.length_m / FOOT == pytest.approx(6.4, abs=0.05)
     assert apron.width_m / FOOT == pytest.approx(1.5)
+    # HEC-14 (memory) lets each side widen by one in three of its length: 1.5 + 2/3 x 6.4.
+    assert apron.end_width_m / FOOT == pytest.approx(1.5 + 2 / 3 * 6.4, abs=0.05)
+    assert apron.area_m2 / FOOT**2 == pytest.approx(6.4 * (1.5 + 5.78) / 2, rel=0.005)
     large = stone_apron(5 * CFS, FOOT)
     assert large.thickness_m == 2 * riprap_size(5 * CFS, FOOT)
     # A small pipe asks for gravel that would wash away: the rule's 2 in, twice as thick.

@@ -47,6 +47,14 @@ def test_published_storage_and_half_empty_time():
     assert check.warnings == ()
 
 
+@pytest.mark.parametrize(("voids", "hours"), [(0.3, 20.1), (0.4, 26.8)])
+def test_the_time_from_all_that_it_holds_is_told_beside_it(voids, hours):
+    """690 m2: 16.6 h from the required volume; from the provided one by voids (computed)."""
+    check = check_by_durations(690, TABLE, trench_pit(23.0, 5.0, 0.80, voids), RATE)
+    assert check.emptying_s / 3600 == pytest.approx(16.6, abs=0.05)
+    assert check.emptying_full_s / 3600 == pytest.approx(hours, abs=0.05)
+
+
 def test_half_empty_time_counts_from_the_required_volume():
     twice = trench_pit(23.0, 5.0, 0.80, 0.8)
     assert check_by_durations(690, TABLE, twice, RATE).emptying_s == published().emptying_s

@@ -379,7 +379,7 @@ def test_an_overflow_that_comes_back_to_a_building_refuses_it(bottom, placed):
 
 def test_a_line_that_cannot_get_there_refuses_it():
     site = sandy_site()
-    pond = box(*in_feet(22, -50, 26, 50))
+    pond = box(*in_feet(21, -50, 26, 50))
     with pytest.raises(
         NotPossible, match=r"no straight line .* clear of the buildings and of what"
     ):

@@ -34,7 +34,7 @@ from tests.terrain.lots import a_site
 FOOT, YARD3 = 0.3048, 0.764554857984
 PIPE = pipe_of(4, "smooth")
 NO_PATH = np.zeros((1, 2))
-APRON = Apron(1.2, 0.3, 0.05, 0.025)
+APRON = Apron(1.2, 0.3, 0.3, 0.05, 0.025)
 
 
 def a_line(length: float = 20.0, slope: float = 0.01, apron: Apron | None = None) -> BuriedLine:
