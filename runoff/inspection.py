@@ -28,7 +28,7 @@ from runoff.foundation.openings import judge_openings
 from runoff.foundation.runs import judge_walls
 from runoff.foundation.safe_area import safe_discharge_area
 from runoff.foundation.standing import standing_near_walls
-from runoff.foundation.wedge import soil_wedges
+from runoff.foundation.wedge_storm import harmless_soil
 from runoff.site.model import Site
 from runoff.terrain.build import build_terrain
 from runoff.terrain.model import Terrain
@@ -164,9 +164,14 @@ def look_at_walls(
         runs=runs,
         standing=standing,
         safe_area=safe_discharge_area(site, flow, run, depth),
-        wedges=soil_wedges(site, terrain, runs, depth),
+        wedges=harmless_soil(site, terrain, runs, depth, lambda ground: _standing_on(site, ground)),
         headlines=headlines(site, openings, runs, standing, downspouts),
     )
+
+
+def _standing_on(site: Site, ground: Terrain) -> NDArray[np.float64]:
+    """The water (m) that the storm leaves on other ground, let go where it is now."""
+    return run_storm(site, prepare_flow(site, ground)).ponding.depth()
 
 
 def _balance(site: Site, flow: LotFlow, run: StormRun, depth: NDArray[np.float64]) -> WaterBalance:

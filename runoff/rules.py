@@ -284,6 +284,12 @@ _ROWS: tuple[tuple[str, Kind, str, str, str, Standing], ...] = (
      "rise above the low point near a wall from which ground slopes back", OWN, "common practice"),
     ("soil_bulking", "ratio", "1.25", "loose soil as bought, times its volume compacted in place",
      PRACTICE, "common practice"),
+    ("soil_settlement", "ratio", "0.10",
+     "depth that hand-tamped soil loses as it settles, a share of its depth as placed; the code "
+     "asks for an allowance (International Building Code 2012, 1804.3) and gives no figure",
+     PRACTICE, "common practice"),
+    ("soil_grade_most", "slope", "10 %", "steepest grade of soil placed at a wall",
+     "Carroll County MD grading requirements, within 20 ft", "read"),
     ("station_spacing", "length", "0.3 m", "greatest distance between stations along a wall", OWN,
      "common practice"),
     ("foundation_above_grade", "length", "6 in", "foundation left showing above the ground",

@@ -37,8 +37,9 @@ def soil_wedges(
     against the wall, the low place is filled too. Where the soil of two walls meets, each is made
     on the ground that the other leaves, in turn, until all pass. Part of a run where soil would
     bury paving or dam an easement, or undo what a wall that faces it needs, has a record of its
-    own. The volumes are those of the soil on the terrain's cells, its ends with it; a cell that
-    several runs cover counts for one of them.
+    own. Where the plane would bury paving or stand higher than the wall allows, the least soil that
+    passes is looked for before it is refused. The volumes are those of the soil on the terrain's
+    cells, its ends with it; a cell that several runs cover counts for one of them.
 
     Parameters
     ----------
@@ -84,11 +85,35 @@ def soil_wedges(
                 for part in (ask.in_parts(said[id(ask)]) if id(ask) in said else [ask])
             ]
             continue
-        for ask in placed:
-            ask.look_again()
-        if all(ask.may_be_placed for ask in placed):
+        leans = [ask.soil.lean for ask in placed]
+        after = _with_soil(terrain, [ask.soil for ask in placed])
+        made = measure_all(after, [ask.soil.members for ask in placed], reach)
+        lies = {id(ask): each for ask, each in zip(placed, made, strict=True)}
+        asked = [
+            part
+            for ask in asked
+            for part in (ask.look_again(lies[id(ask)]) if id(ask) in lies else [ask])
+        ]
+        again = [ask for ask in asked if ask.may_be_placed]
+        same = all(ask is before for ask, before in zip(again, placed, strict=False))
+        if (
+            len(again) == len(placed)
+            and same
+            and all(ask.soil.lean is lean for ask, lean in zip(again, leans, strict=True))
+        ):
             break
     return tuple(_wedges(site, terrain, asked))
+
+
+def _with_soil(terrain: Terrain, soils: Sequence[Soil]) -> Terrain:
+    """The ground with all this soil on it."""
+    after = replace(terrain, ground=terrain.ground.copy())
+    for soil in soils:
+        cells, raised = soil.cells()
+        rows, cols = cells.T
+        there = after.ground[rows, cols]
+        after.ground[rows, cols] = np.maximum(there, terrain.ground[rows, cols] + raised)
+    return after
 
 
 def apply_wedge(terrain: Terrain, wedge: SoilWedge) -> Terrain:

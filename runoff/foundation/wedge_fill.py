@@ -19,7 +19,7 @@ from scipy.ndimage import maximum_filter1d
 from runoff.foundation.grade import ROUNDING, limits_of
 from runoff.foundation.model import Station, WallRun
 from runoff.foundation.stations import Array, Profiles, Stations, measure
-from runoff.foundation.wedge_limits import Fill
+from runoff.foundation.wedge_limits import Fill, no_soil_on
 from runoff.site.model import Site
 from runoff.terrain.model import Grid, Terrain
 
@@ -29,6 +29,8 @@ BESIDE_CELLS = 3.0
 _LEAST_SPARE = 1e-4
 _MOST_SPARE = 0.002
 _MOST_LIFT = 0.03
+_THIN = 1e-4
+"""Soil thinner than this, metres, is not told from the ground."""
 _BLEND = 1.0 / 3.0
 """Steepest slope along the wall between soil of two heights: what a mower climbs."""
 
@@ -56,7 +58,9 @@ class Soil:
     `first` is what the run asks for by itself. `asked` is (n, samples) metres over the profiles as
     they are, and `lift` (n,) metres by which the top is lifted at the wall for the little that the
     grid takes off the toe. `placed` is how much each covered cell is raised, metres.
-    `spare` is metres of fall that are given beyond what is required.
+    `spare` is metres of fall that are given beyond what is required. `lean` is (n,) the slope that
+    the least soil falls at, 0 where a plane is to clear all the ground; `kept_off` is where no soil
+    may lie.
     """
 
     run: WallRun
@@ -67,7 +71,9 @@ class Soil:
     ground: Array
     grid: Grid
     boundary: shapely.Polygon | None
+    kept_off: shapely.Geometry
     rise_limit: float
+    lean: Array
     asked: Array
     lift: Array
     spare: float = 0.0
@@ -92,7 +98,16 @@ class Soil:
             at = np.flatnonzero(near)
             near[at] = shapely.contains_xy(self.boundary, x[at], y[at])
         at = np.flatnonzero(near)
+        shapely.prepare(self.kept_off)
+        near[at] = ~shapely.intersects_xy(self.kept_off, x[at], y[at])
+        at = np.flatnonzero(near)
         return _Covered(np.stack([row[at], col[at]], axis=1), along[at], out[at])
+
+    def make_leaner(self, where: NDArray[np.bool_], slope: float) -> None:
+        """Ask at some stations for the least soil that passes, falling this steeply at least."""
+        grade = np.array([s.required / s.reach for s in self.members])
+        self.lean = np.where(where, np.maximum(grade, slope), self.lean)
+        self.first = fill_over(self.members, self.before, self.rise_limit, self.lean)
 
     def start_again(self) -> None:
         """Forget the soil, the neighbors' being no longer what it was."""
@@ -103,7 +118,7 @@ class Soil:
         """Ask for the soil that makes the run pass on this ground, which has these profiles."""
         # The oftener its neighbors' soil undoes it, the more it gets to spare.
         self.spare = min(max(4.0 * self.spare, _LEAST_SPARE), _MOST_SPARE)
-        fill = fill_over(self.members, profiles, self.rise_limit)
+        fill = fill_over(self.members, profiles, self.rise_limit, self.lean)
         above = profiles.z + fill.depth - self.before.z
         asked = np.fmax(self.asked, np.where(fill.depth > 0, above, 0.0))
         rows, cols = self.covered.cells.T
@@ -132,14 +147,11 @@ class Soil:
         other_low, other_high = other.covered.extent
         return bool((low <= other_high).all() and (other_low <= high).all())
 
-    def asked_fill(self) -> Fill:
-        """What the run asks for above the ground as it is, its neighbors' soil counted."""
-        return Fill(
-            out=self.before.out,
-            depth=self.asked,
-            toe=_toe(self.before.out, self.asked),
-            top=self.before.z[:, 0] + self.asked[:, 0],
-        )
+    def made_fill(self, made: Profiles) -> Fill:
+        """What lies over the profiles on ground with all the soil placed, its neighbors' too."""
+        depth = np.maximum(np.nan_to_num(made.z - self.before.z), 0.0)
+        depth[depth < _THIN] = 0.0
+        return Fill(self.before.out, depth, _toe(self.before.out, depth), made.z[:, 0])
 
     def cells(self) -> tuple[NDArray[np.int64], Array]:
         """The cells that the soil covers, (k, 2), and how much it raises each, metres."""
@@ -197,7 +209,12 @@ class Soil:
 
 
 def soil_along(
-    site: Site, terrain: Terrain, run: WallRun, members: Sequence[Station], before: Profiles
+    site: Site,
+    terrain: Terrain,
+    run: WallRun,
+    members: Sequence[Station],
+    before: Profiles,
+    lean: Array | None = None,
 ) -> Soil:
     """The soil before a run of wall, or the part of it that these stations stand for.
 
@@ -210,6 +227,8 @@ def soil_along(
         Those of the run that have a profile.
     before : Profiles
         Theirs, on the ground as it is.
+    lean : (n,) float64, optional
+        As `Soil` holds it.
 
     Returns
     -------
@@ -218,16 +237,19 @@ def soil_along(
     """
     stations = stations_of(members)
     rise_limit = limits_of(site, terrain).rise
+    lean = np.zeros(len(members)) if lean is None else lean
     return Soil(
         run=run,
         members=members,
         stations=stations,
         before=before,
-        first=fill_over(members, before, rise_limit),
+        first=fill_over(members, before, rise_limit, lean),
         ground=terrain.ground,
         grid=terrain.grid,
         boundary=None if site.lot is None else site.lot.boundary,
+        kept_off=no_soil_on(site, terrain.grid.cell_size),
         rise_limit=rise_limit,
+        lean=lean,
         asked=np.zeros(before.z.shape),
         lift=np.zeros(len(members)),
     )
@@ -250,24 +272,39 @@ def some_of(profiles: Profiles, which: slice) -> Profiles:
     return Profiles(*(getattr(profiles, each.name)[which] for each in fields(profiles)))
 
 
-def fill_over(members: Sequence[Station], profiles: Profiles, rise_limit: float) -> Fill:
-    """The soil over each profile: nothing where the station drains away as it is."""
+def fill_over(
+    members: Sequence[Station], profiles: Profiles, rise_limit: float, lean: Array
+) -> Fill:
+    """The soil over each profile: nothing where the station drains away as it is.
+
+    The plane at the required grade that clears all the ground; at stations that `lean`, the least
+    that passes: as high at the wall as the fall over the whole profile asks, falling at the slope
+    given to where it first meets the ground.
+    """
     out, z = profiles.out, profiles.z
+    known = np.isfinite(z)
     required = np.array([s.required for s in members])
     grade = required / np.array([s.reach for s in members])
     wanting = np.array([s.verdict != "drains away" for s in members])
     wanting |= (profiles.fall < required) | (profiles.rise > rise_limit)
-    over = np.where(np.isfinite(z), z + grade[:, None] * out, -np.inf)
+    over = np.where(known, z + grade[:, None] * out, -np.inf)
     top = over.max(axis=1)
     # The last sample that the plane touches is where it meets the ground.
     touch = over.shape[1] - 1 - (over[:, ::-1] >= top[:, None] - ROUNDING).argmax(axis=1)
+    level = np.fmax.accumulate(np.where(known, z, -np.inf)[:, ::-1], axis=1)[:, ::-1]
+    leans = lean > 0
+    if leans.any():
+        least = np.maximum(z[:, 0] - profiles.fall + required, level[:, 0])
+        steep = np.where(known, z + lean[:, None] * out, -np.inf)
+        met = (steep >= least[:, None] - ROUNDING).argmax(axis=1)
+        top, touch = np.where(leans, least, top), np.where(leans, met, touch)
+        over = np.where(leans[:, None], steep, over)
     inside = np.arange(over.shape[1])[None, :] <= touch[:, None]
-    level = np.fmax.accumulate(np.where(np.isfinite(z), z, -np.inf)[:, ::-1], axis=1)[:, ::-1]
     low = np.nan_to_num(level - z)
     traps = np.where(inside, 0.0, low).max(axis=1) > rise_limit
     beyond = np.where(traps[:, None], low, 0.0)
     depth = np.where(inside, top[:, None] - over, beyond)
-    depth = np.where(wanting[:, None], np.maximum(depth, 0.0), 0.0)
+    depth = np.where(wanting[:, None] & known, np.maximum(depth, 0.0), 0.0)
     depth[depth < ROUNDING] = 0.0
     return Fill(out, depth, _toe(out, depth), np.where(wanting, top, z[:, 0]))
 

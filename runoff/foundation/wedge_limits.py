@@ -16,11 +16,13 @@ from runoff.foundation.grade import WET
 from runoff.foundation.model import Station, WallRun
 from runoff.foundation.stations import Array, Stations
 from runoff.quantities import format_length
-from runoff.site.model import Site
+from runoff.site.model import LotSide, Site
 from runoff.terrain.model import Terrain
 
 _A_LITTLE = 0.006
-"""Soil on paving or in an easement thinner than this, metres, is swept off."""
+"""Soil on paving or in an easement thinner than this, metres, is not placed there."""
+_STAKED_TO = 0.0254 / 8
+"""Metres to which soil is staked and the grid lifts it: over by no more is not too high."""
 
 
 @dataclass(frozen=True)
@@ -37,11 +39,11 @@ class Fill:
     top: Array
 
 
-def clearance_shortage(site: Site, run: WallRun, members: Sequence[Station], fill: Fill) -> float:
-    """How much higher the soil would have to stand than the clearances allow, metres."""
+def over_the_clearance(site: Site, run: WallRun, members: Sequence[Station], fill: Fill) -> Array:
+    """How much higher than the clearances allow the soil stands at each station, (n,) metres."""
     caps = np.array([_highest_soil(site, run, s.along) for s in members])
     over = np.where(fill.depth[:, 0] > 0, fill.top - caps, 0.0)
-    return float(max(over.max(), 0.0))
+    return np.where(over > _STAKED_TO, over, 0.0)
 
 
 def clearance_known(site: Site, run: WallRun) -> bool:
@@ -69,10 +71,16 @@ def _highest_soil(site: Site, run: WallRun, along: float) -> float:
     return min(edges, default=np.inf)
 
 
-def what_it_buries(site: Site, stations: Stations, fill: Fill) -> list[str]:
-    """What forbids soil before each station by lying there; empty where nothing does."""
+def what_it_buries(site: Site, terrain: Terrain, stations: Stations, fill: Fill) -> list[str]:
+    """What forbids soil before each station by lying there; empty where nothing does.
+
+    What lies within a cell beside the profile forbids it too: half of its soil would lie there.
+    """
     line, sample = (fill.depth > _A_LITTLE).nonzero()
-    x, y = (stations.feet[line] + fill.out[line, sample, None] * stations.outward[line]).T
+    at = stations.feet[line] + fill.out[line, sample, None] * stations.outward[line]
+    aside = terrain.grid.cell_size * stations.outward[line][:, ::-1] * (1.0, -1.0)
+    line = np.tile(line, 3)
+    x, y = np.concatenate([at, at - aside, at + aside]).T
     said = [""] * len(fill.depth)
     for outline, reason in _in_the_way(site):
         left, bottom, right, top = outline.bounds
@@ -102,18 +110,26 @@ def still_standing(site: Site, left_standing: float) -> str:
     return f"the storm's water would still stand at the wall, {over} above the new ground"
 
 
-def onto_neighbor(site: Site, terrain: Terrain, stations: Stations, fill: Fill) -> str:
-    """Why soil must not be placed where it reaches a neighbor's side; empty where it does not."""
-    if site.lot is None:
-        return ""
-    for k, cut in enumerate(stations.cut_by):
-        if cut != "lot line" or fill.toe[k] < stations.reach[k] - terrain.grid.cell_size:
-            continue
-        end = shapely.Point(stations.feet[k] + stations.reach[k] * stations.outward[k])
-        side = min(site.lot.sides, key=lambda s: shapely.LineString(s.line).distance(end))
-        if side.neighbor == "neighbor":
-            return (
+def onto_neighbor(site: Site, terrain: Terrain, stations: Stations, fill: Fill) -> list[str]:
+    """Why soil must not lie before each station for reaching a neighbor's side; empty if it may."""
+    said = [""] * len(fill.toe)
+    for side in _neighbors(site):
+        toes = shapely.points(stations.feet + fill.toe[:, None] * stations.outward)
+        near = shapely.distance(toes, shapely.LineString(side.line)) <= terrain.grid.cell_size
+        for k in np.flatnonzero(near & (fill.toe > 0)):
+            said[k] = (
                 "it would reach the lot line and send water onto the neighbor over the "
                 f"{side.name} side"
             )
-    return ""
+    return said
+
+
+def _neighbors(site: Site) -> list[LotSide]:
+    sides = () if site.lot is None else site.lot.sides
+    return [side for side in sides if side.neighbor == "neighbor"]
+
+
+def no_soil_on(site: Site, cell_size: float) -> shapely.Geometry:
+    """Where no cell is raised whatever is asked: paving, easements, a neighbor's side."""
+    beside = [shapely.LineString(side.line).buffer(cell_size) for side in _neighbors(site)]
+    return shapely.union_all([*(outline for outline, _ in _in_the_way(site)), *beside])

@@ -12,16 +12,17 @@ from itertools import groupby
 from types import MappingProxyType
 
 import numpy as np
+from numpy.typing import NDArray
 
 from runoff.foundation.grade import WET, water_beside
 from runoff.foundation.model import Station, WallRun
 from runoff.foundation.runs import worst_of
-from runoff.foundation.stations import Array
+from runoff.foundation.stations import Array, Profiles
 from runoff.foundation.wedge_fill import BESIDE_CELLS, Soil, soil_along, some_of
 from runoff.foundation.wedge_limits import (
     Fill,
-    clearance_shortage,
     onto_neighbor,
+    over_the_clearance,
     still_standing,
     what_it_buries,
 )
@@ -32,6 +33,9 @@ Place = tuple[str, int, float]
 """A station: building, number of the wall, metres along it."""
 NOWHERE: Mapping[Place, str] = MappingProxyType({})
 """Nothing is refused beforehand."""
+
+TOO_HIGH = "too high"
+"""Said where soil would stand higher than the wall allows; `Ask.over` by how much."""
 
 _LEAST_STRETCH = 0.6
 """Metres of wall between two obstacles below which soil is not worth a word."""
@@ -46,8 +50,9 @@ def place_of(station: Station) -> Place:
 class Ask:
     """Soil that a run of wall, or a part of it, asks for, and what forbids it.
 
-    `deep` is (n,) metres of the storm's water at its stations. `height` and `out` are metres as
-    the part asks for them, its neighbors left out.
+    `deep` is (n,) metres of the storm's water at its stations, and `over` how much higher than the
+    wall allows the soil stood there when last looked at. `height` and `out` are metres: as the soil
+    lies with its neighbors', or, where it may not be placed, as the part by itself asks for it.
     """
 
     site: Site
@@ -56,6 +61,7 @@ class Ask:
     deep: Array
     height: float
     out: float
+    over: Array
     short_by: float = 0.0
     refused: str = ""
 
@@ -63,24 +69,57 @@ class Ask:
     def may_be_placed(self) -> bool:
         return not self.refused and self.short_by == 0
 
-    def look(self, fill: Fill) -> None:
-        """Say what forbids this soil."""
-        site, stations = self.site, self.soil.stations
-        self.short_by = clearance_shortage(site, self.soil.run, self.soil.members, fill)
-        buried = next(filter(None, what_it_buries(site, stations, fill)), "")
-        self.refused = (
-            buried
-            or onto_neighbor(site, self.terrain, stations, fill)
-            or still_standing(site, _left_standing(fill, self.deep))
-        )
+    def look_again(self, made: Profiles) -> list[Ask]:
+        """The same soil as it lies with all the soil placed, or what becomes of it if it may not.
 
-    def look_again(self) -> None:
-        """Say whether the soil is still allowed, now that its neighbors' soil is counted."""
-        if self.refused or np.array_equal(self.soil.asked, self.soil.first.depth):
-            return
-        fill = self.soil.asked_fill()
-        self.look(fill)
+        Stations where it stands too high or reaches a neighbor ask for less, and are refused where
+        no less will do.
+        """
+        fill = self.soil.made_fill(made)
         self.height, self.out = float(fill.depth[:, 0].max()), float(fill.toe.max())
+        said = self._forbidden(fill)
+        if any(said):
+            less = self._next_slope(said)
+            if less is None:
+                return list(self.in_parts(spread(self.soil, said)))
+            self.soil.make_leaner(*less)
+        return [self]
+
+    def find_less(self) -> list[str]:
+        """Ask for as little as passes where more is forbidden; what then still is, by station."""
+        stations, first = self.soil.stations, self.soil.first
+        # Less soil before a neighbor's side would only leave the last of the way to chance.
+        to_neighbor = onto_neighbor(self.site, self.terrain, stations, first)
+        while True:
+            first = self.soil.first
+            buried = what_it_buries(self.site, self.terrain, stations, first)
+            said = [b or s for b, s in zip(buried, self._forbidden(first), strict=True)]
+            less = self._next_slope(said)
+            if less is None:
+                return [n or s for n, s in zip(to_neighbor, said, strict=True)]
+            self.soil.make_leaner(*less)
+
+    def _forbidden(self, fill: Fill) -> list[str]:
+        """What forbids soil before each station: a neighbor's side, or what the wall allows."""
+        self.over = over_the_clearance(self.site, self.soil.run, self.soil.members, fill)
+        near = onto_neighbor(self.site, self.terrain, self.soil.stations, fill)
+        high = [TOO_HIGH if over > 0 else "" for over in self.over]
+        return [why or too_high for why, too_high in zip(near, high, strict=True)]
+
+    def _next_slope(self, said: Sequence[str]) -> tuple[NDArray[np.bool_], float] | None:
+        """At which of these stations less soil is still to be tried, and how steeply it falls."""
+        steepest = self.site.rules["soil_grade_most"]
+        where = np.array([bool(why) for why in said])
+        for slope in (0.0, 0.75 * steepest, steepest):
+            grade = np.array([s.required / s.reach for s in self.soil.members])
+            still = where & (self.soil.lean < np.maximum(grade, slope))
+            if still.any():
+                return still, slope
+        return None
+
+    def stands_in_water(self) -> None:
+        """Refuse soil that the storm's water would still stand over at the wall."""
+        self.refused = still_standing(self.site, _left_standing(self.soil.first, self.deep))
 
     def in_parts(self, said: Sequence[str]) -> Iterator[Ask]:
         """The same soil in parts: a part for each stretch of stations of which the same is said.
@@ -94,9 +133,13 @@ class Ask:
             if part != slice(0, len(said)):
                 run = _part_of(soil.run, width, members)
                 before = some_of(soil.before, part)
-                parted = soil_along(self.site, self.terrain, run, members, before)
+                lean = soil.lean[part]
+                parted = soil_along(self.site, self.terrain, run, members, before, lean)
                 mine = _ask(self.site, self.terrain, self.deep[part], parted)
-            mine.refused = why or mine.refused
+            if why == TOO_HIGH:
+                mine.short_by = float(self.over[part].max())
+            else:
+                mine.refused = why or mine.refused
             yield mine
 
 
@@ -126,9 +169,9 @@ def asks_of(
         if part.refused:
             asked.append(part)
             continue
-        buried = what_it_buries(site, part.soil.stations, part.soil.first)
-        for each in part.in_parts(spread(part.soil, buried)):
-            each.look(each.soil.first)
+        for each in part.in_parts(spread(part.soil, part.find_less())):
+            if each.may_be_placed:
+                each.stands_in_water()
             asked.append(each)
     return asked
 
@@ -162,7 +205,8 @@ def spread(soil: Soil, said: Sequence[str]) -> list[str]:
 
 def _ask(site: Site, terrain: Terrain, deep: Array, soil: Soil) -> Ask:
     fill = soil.first
-    return Ask(site, terrain, soil, deep, float(fill.depth[:, 0].max()), float(fill.toe.max()))
+    height, out = float(fill.depth[:, 0].max()), float(fill.toe.max())
+    return Ask(site, terrain, soil, deep, height, out, np.zeros(len(deep)))
 
 
 def _width(run: WallRun) -> float:

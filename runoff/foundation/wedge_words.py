@@ -35,12 +35,32 @@ def wedge_sentence(site: Site, wedge: SoilWedge) -> str:
     sentence = (
         f"Bring {format_volume(wedge.loose, system)} of soil, loose "
         f"({format_volume(wedge.compacted, system)} compacted), along {where}: "
-        f"{length(wedge.height, 2)} at the wall, running out {length(wedge.out)} from it."
-        f"{_wells(site, run)}"
+        f"up to {soil_height(site, wedge.height)} at the wall, running out "
+        f"{length(wedge.out)} from it. Tamp it, and leave it "
+        f"{length(settles_by(site, wedge), 4)} higher than that, for it settles by "
+        f"about {100 * site.rules['soil_settlement']:.0f} %.{_wells(site, run)}"
     )
     if clearance_known(site, run):
         return sentence
     return f"{sentence} {clearance_caution(site)}"
+
+
+def soil_height(site: Site, metres: float) -> str:
+    """A height of soil as text, drawings and tables write it: to what a rake can do, 1/2 in.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> soil_height(SimpleNamespace(units="ft"), 0.157)
+    '6 in'
+    """
+    return format_length(metres, "us" if site.units == "ft" else "metric", 2)
+
+
+def settles_by(site: Site, wedge: SoilWedge) -> float:
+    """How much higher than it is to end the soil is to lie at the wall at first, metres."""
+    share = site.rules["soil_settlement"]
+    return wedge.height * share / (1.0 - share)
 
 
 def _wells(site: Site, run: WallRun) -> str:

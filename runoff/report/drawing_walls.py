@@ -48,7 +48,7 @@ def _sheet(site: Site, wall: FailingWall, designed: bool, paper: Paper) -> Drawi
     where = f"{wall_words(run.wall_name)} of '{run.building}'"
     figure = compose_wall(site, wall, designed, paper)
     scale, times = scale_shown(figure, site.units)
-    soil = f" {soil_words(wall, shown)}" if designed else ""
+    soil = f" {soil_words(site, wall)}" if designed else ""
     return DrawingSheet(
         name=f"ground off {where}",
         figure=figure,

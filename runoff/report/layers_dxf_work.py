@@ -13,6 +13,7 @@ from shapely.ops import unary_union
 
 from runoff.discharge.dig_sheet import Style, dig_cells
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
+from runoff.foundation.wedge_words import soil_height
 from runoff.planning import Plan
 from runoff.quantities import format_slope
 from runoff.report.layers_dxf_sheet import Sheet
@@ -142,7 +143,8 @@ def _soil(sheet: Sheet, plan: Plan, shown: Shown) -> None:
         area = area_of(wedge.cells, grid)
         for part in area.geoms:
             sheet.area("GRADE", part)
-        words = f"soil {shown.height(wedge.height)} at the wall, {shown.far(wedge.out)} out"
+        most = soil_height(plan.site, wedge.height)
+        words = f"soil up to {most} at the wall, {shown.far(wedge.out)} out"
         sheet.label(words, area.representative_point().coords[0])
 
 

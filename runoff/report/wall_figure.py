@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from runoff.foundation.model import WallRun
 from runoff.foundation.walls import wall_words
+from runoff.foundation.wedge_words import soil_height
 from runoff.report.plan_words import Shown
 from runoff.report.section_sheet import (
     EARTH,
@@ -91,14 +92,14 @@ def compose_wall(site: Site, wall: FailingWall, designed: bool, paper: Paper) ->
         f"{run.verdict.split(':')[0].capitalize()}: {fall_words(run, shown)}. "
         f"{shown.far(station.along)} along the wall; {enlarged}.{rough}",
         _AXES_IN,
-        [soil_words(wall, shown)] if designed else [],
+        [soil_words(site, wall)] if designed else [],
         paper,
     )
     axes = drawn.axes(width_in=wide_in)
     axes.set_xlim(left, right)
     exaggerate(axes, right - left, low, high)
     _earth(axes, profile, scale)
-    _soil(axes, wall, scale, shown)
+    _soil(axes, wall, scale, soil_height(site, wall.soil_m))
     _wall(axes, wall, scale)
     _required(axes, wall, scale, shown)
     _clear(axes, wall, scale, shown)
@@ -121,9 +122,9 @@ def fall_words(run: WallRun, shown: Shown) -> str:
     )
 
 
-def soil_words(wall: FailingWall, shown: Shown) -> str:
+def soil_words(site: Site, wall: FailingWall) -> str:
     """What corrects it, or why soil does not."""
-    wedge = wall.wedge
+    wedge, shown = wall.wedge, Shown.of(site)
     if wedge is None:
         return "No soil is planned here: see what is said of this wall."
     beside = " What is drawn lies along the wall beside it." if wall.soil_m > THIN_M else ""
@@ -136,10 +137,13 @@ def soil_words(wall: FailingWall, shown: Shown) -> str:
         )
     if not wall.soil_m > THIN_M:
         return "No soil is needed at this place once it lies along the rest of the wall."
-    far = float(wall.profile.out[wall.raised].max())
+    # What the cells beyond its toe share with it is not soil.
+    far = min(float(wall.profile.out[wall.raised].max()), wedge.out)
+    here, most = (soil_height(site, metres) for metres in (wall.soil_m, wedge.height))
+    along = "" if here == most else f" (up to {most} along this stretch)"
     return (
-        f"Corrected by soil {shown.height(wall.soil_m)} deep at the wall here, running out "
-        f"{shown.far(far)} from it."
+        f"Corrected by soil {here} deep at the wall here{along}, running out {shown.far(far)} "
+        "from it."
     )
 
 
@@ -168,7 +172,7 @@ def _earth(axes: Axes, profile: WallProfile, scale: Scale) -> None:
     axes.fill_between(x, now, np.maximum(now, level), where=wet, **POND)
 
 
-def _soil(axes: Axes, wall: FailingWall, scale: Scale, shown: Shown) -> None:
+def _soil(axes: Axes, wall: FailingWall, scale: Scale, words: str) -> None:
     """The soil that is placed, and how deep it lies at the wall."""
     profile = wall.profile
     if not wall.soil_m > THIN_M:
@@ -180,7 +184,7 @@ def _soil(axes: Axes, wall: FailingWall, scale: Scale, shown: Shown) -> None:
     axes.plot(x[: end + 1], made[: end + 1], label="corrected", zorder=8, **CORRECTED)
     at = scale.of(0.025 * wall.run.worst.reach)
     ground, top = float(np.interp(at, x, now)), float(np.interp(at, x, made))
-    measure(axes, (at, ground), (at, top), f"soil {shown.height(wall.soil_m)}")
+    measure(axes, (at, ground), (at, top), f"soil {words}")
     mid = int(0.55 * end)
     axes.annotate(
         "corrected ground",

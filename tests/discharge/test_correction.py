@@ -14,7 +14,10 @@ from runoff.discharge.ways import NotPossible
 from runoff.flow.lot_storm import prepare_flow, run_storm
 from runoff.foundation.runs import judge_walls
 from runoff.foundation.wedge import apply_wedges, soil_wedges
+from runoff.foundation.wedge_words import soil_height
 from runoff.planning import plan
+from runoff.report.wall_figure import soil_words
+from runoff.report.wall_ground import profile_of, walls_that_fail
 from runoff.terrain.build import build_terrain
 from tests.discharge.generated_lots import a_generated_lot
 from tests.foundation.walls import laid
@@ -128,7 +131,7 @@ def test_between_two_buildings_only_the_walls_that_face_each_other_conflict():
     assert placed >= {("garage", name) for name in ("right", "rear", "left")}
 
 
-@pytest.mark.parametrize("seed", [8, 33])
+@pytest.mark.parametrize("seed", [8, 38])
 def test_what_a_downspout_relies_on_is_what_the_plan_asks_for(seed):
     """House and garage could each have soil here that cannot stay beside the other's."""
     found = plan(a_generated_lot(seed))
@@ -143,6 +146,34 @@ def test_what_a_downspout_relies_on_is_what_the_plan_asks_for(seed):
     for each in corrections:
         assert found.grade is not None
         assert placed(each) <= placed(found.grade)
+
+
+@pytest.mark.parametrize("seed", [38, 46])
+def test_an_inspection_orders_the_soil_that_the_plan_orders(seed):
+    """Lots where some of the soil that the walls ask for would dam water against another wall."""
+    found = plan(a_generated_lot(seed))
+    assert found.grade is not None
+    ordered = {w.sentence for w in found.findings.at_the_wall.wedges}
+    assert ordered == {w.sentence for w in found.grade.wedges}
+    assert any("would dam water against" in w.refused for w in found.findings.at_the_wall.wedges)
+
+
+@pytest.mark.parametrize("seed", [38, 50])
+def test_the_height_told_is_that_of_the_ground_at_the_wall(seed):
+    """Text, layers and tables tell `height`; drawings read the ground with all the soil on it."""
+    found = plan(a_generated_lot(seed))
+    assert found.grade is not None
+    findings = found.findings
+    after = apply_wedges(findings.terrain, found.grade.wedges)
+    placed = [wedge for wedge in found.grade.wedges if len(wedge.cells)]
+    assert placed
+    for wedge in placed:
+        profiles = [profile_of(findings, after, each) for each in wedge.run.stations]
+        at_wall = max(each.corrected[0] - each.now[0] for each in profiles)
+        assert wedge.height == pytest.approx(at_wall, abs=1e-3)
+    for wall in walls_that_fail(findings, found, 9):
+        if wall.wedge is not None and len(wall.wedge.cells):
+            assert soil_height(found.site, wall.wedge.height) in soil_words(found.site, wall)
 
 
 def test_the_proof_tells_of_a_wall_that_ends_wetter():

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
+from shapely import contains_xy
 from shapely.geometry import Polygon
 from shapely.geometry import box as shape_box
 
@@ -58,7 +59,9 @@ def test_a_plane_is_corrected_by_a_prism(slope, bearing):
     terrain = ground(site, falling(slope, bearing), cell_size=0.1)
     wedge = wedge_of(site, terrain)
     height = (0.05 - slope) * REACH
-    assert wedge.height == pytest.approx(height, rel=1e-6)
+    # Told as it lies: lifted by the little, 3 mm on a turned grid, that the cells take off its toe.
+    assert wedge.height == pytest.approx(height, abs=0.0254 / 8)
+    assert wedge.height >= height - 1e-6
     assert wedge.out == pytest.approx(REACH)
     added = apply_wedge(terrain, wedge).ground - terrain.ground
     turn = np.radians(bearing)
@@ -204,7 +207,9 @@ def test_an_unknown_clearance_is_said_with_the_soil():
     # stations: 0.2 m3), and 1.25 times as much loose.
     assert sentence.startswith(
         "Bring 141 cu ft of soil, loose (113 cu ft compacted), along the front wall of 'house' "
-        "(all of it): 6 in at the wall, running out 10 ft from it."
+        "(all of it): up to 6 in at the wall, running out 10 ft from it. Tamp it, and leave it "
+        # Of soil 6.67 in deep a tenth settles: 6 in are left.
+        "3/4 in higher than that, for it settles by about 10 %."
     )
     assert "at least 6 in below siding and 4 in below brick weeps" in sentence
 
@@ -219,12 +224,77 @@ def test_a_well_in_the_soil_is_to_be_raised_first():
 
 
 def test_soil_in_an_easement_is_refused():
-    easement = Easement("utility strip", shape_box(-14, -7, 14, -6), False, WRITTEN)
+    easement = Easement("utility strip", shape_box(-14, -7, 14, -5.7), False, WRITTEN)
     site = a_lot(a_house(), easements=(easement,))
     wedge = wedge_of(site, ground(site, falling(0.0)))
     assert "easement 'utility strip'" in wedge.refused
     assert (wedge.loose, len(wedge.cells)) == (0.0, 0)
     assert wedge.sentence.startswith("Soil must not be placed along the front wall")
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_no_soil_lies_on_paving(seed):
+    """Walks and drives anywhere, on ground that leans and is rough: no cell of them is raised."""
+    rng = np.random.default_rng(seed)
+    slabs = []
+    for name in ("a walk", "a drive", "a patio"):
+        x, y = rng.uniform(-9, 9), rng.uniform(-9, 9)
+        wide, deep = rng.uniform(0.8, 4.0, 2)
+        corners = [(x, y), (x + wide, y + 0.3), (x + wide, y + deep), (x, y + deep)]
+        slab = a_slab("walk", corners)
+        outline = slab.outline.difference(a_house().outline.buffer(0.01))
+        if outline.geom_type == "Polygon":
+            slabs.append(replace(slab, name=name, outline=outline))
+    site = a_lot(a_house(), paving=tuple(slabs))
+    tilt = rng.normal(0, 0.03, 2)
+    bumps = 0.1 * gaussian_filter(rng.normal(size=(100, 100)), 4)
+    terrain = ground(site, lambda x, y: 100.0 + tilt[0] * x + tilt[1] * y + bumps)
+    wedges = soil_wedges(site, terrain, judged(site, terrain), np.zeros(terrain.ground.shape))
+    placed = [wedge for wedge in wedges if len(wedge.cells)]
+    assert placed
+    raised = apply_wedges(terrain, placed).ground > terrain.ground
+    x, y = (v.ravel() for v in np.meshgrid(*terrain.grid.centers()))
+    for slab in slabs:
+        assert not raised.ravel()[contains_xy(slab.outline, x, y)].any()
+    assert passes(site, terrain, *placed)
+
+
+def test_less_soil_is_laid_where_the_most_would_stand_too_high():
+    """Ground that rises 5 % to a crown 4 ft out and falls 10 % beyond it.
+
+    A plane that falls 5 % and clears the crown stands 10 % of 4 ft above the ground at the wall;
+    soil as high as the crown does too: it falls 6 in over the 10 ft as the ground beyond falls 7.
+    """
+    crown, out = 4 * FOOT, out_of_front(0.0)
+
+    def crowned(x, y):
+        beyond = out(x, y) - crown
+        return 100.0 - np.where(beyond < 0, -0.05 * beyond, 0.10 * beyond)
+
+    plain = a_lot(a_house())
+    terrain = ground(plain, crowned, cell_size=0.1)
+    most = wedge_of(plain, terrain)
+    assert most.height == pytest.approx(0.10 * crown, abs=0.004)
+    site = with_clearance("siding", 100.0 - 0.05 * crown + most.height - (1 / 2 - 6) * 0.0254)
+    less = wedge_of(site, terrain)
+    assert (less.refused, less.short_by) == ("", 0.0)
+    assert less.height == pytest.approx(0.05 * crown, abs=0.004)
+    assert less.compacted < 0.7 * most.compacted
+    assert passes(site, terrain, less)
+
+
+@pytest.mark.parametrize("beyond", [1e-6, 0.02])
+def test_a_neighbor_exactly_as_far_as_the_reach_is_kept_dry(beyond):
+    """Level ground wants 6 in of soil that runs out 10 ft from the wall, and there is the line."""
+    line = -4.5 - REACH - beyond
+    boundary = Polygon([(-14, line), (14, line), (14, 14), (-14, 14)])
+    corners = np.array(boundary.exterior.coords)
+    sides = tuple(LotSide(f"side {k}", corners[k : k + 2], "neighbor") for k in range(4))
+    site = a_lot(a_house(), lot=Lot(boundary, sides, WRITTEN))
+    wedge = wedge_of(site, ground(site, falling(0.0)))
+    assert wedge.run.worst.cut_by == ""
+    assert "onto the neighbor over the side 0 side" in wedge.refused
+    assert not len(wedge.cells)
 
 
 def test_soil_on_paving_is_refused():

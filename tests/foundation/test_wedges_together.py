@@ -145,8 +145,9 @@ def test_a_drive_keeps_the_soil_from_its_own_stretch_only():
     ends = [(w.run.start, w.run.end) for w in wedges]
     assert [end for _, end in ends[:-1]] == pytest.approx([start for start, _ in ends[1:]])
     assert (ends[0][0], ends[-1][1]) == pytest.approx((0.0, 12.0))
-    # The drive takes 3 m from 4.5 m on, and the soil runs on for three cells of 0.3 m.
-    assert ends[1] == pytest.approx((4.5 - 0.9, 7.5 + 0.9), abs=0.3)
+    # The drive takes 3 m from 4.5 m on, with a cell of 0.3 m beside it half of whose soil would lie
+    # on it, and the soil runs on for three cells.
+    assert ends[1] == pytest.approx((4.5 - 1.2, 7.5 + 1.2), abs=0.3)
     placed = [w for w in wedges if not w.refused]
     assert passes(site, back, *placed)
     slope = 0.07 * REACH * REACH / 2
