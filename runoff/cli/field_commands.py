@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from runoff.site.problems import Problem
     from runoff.start.files import Started
 
+KEPT_FILE = "start_answers.toml"
 _MANY_EMPTY = 3
 
 
@@ -34,21 +35,64 @@ def start(
 ) -> int:
     """Ask about a lot, and write its site file with sheets to fill in.
 
-    Answers are in tape notation. "skip" or a blank line leaves a question out, "back" goes to the
-    one before, Ctrl-C stops and nothing is written. No file is written over.
+    Answers are in tape notation. "skip", "do not know" or a blank line leaves a question out,
+    "back" goes to the one before. Each answer is kept at once in DIR/start_answers.toml; after
+    Ctrl-C the same command goes on from there. No file is written over.
     """
     from runoff.cli.new_files import check_new, write_new
-    from runoff.cli.terminal_talk import TerminalTalk
     from runoff.start.answers_file import read_answers
     from runoff.start.files import FILES, make_files
-    from runoff.start.interview import interview
 
     check_new(folder, FILES)
-    draft = interview(TerminalTalk()) if answers is None else read_answers(answers)
+    draft = _asked(folder / KEPT_FILE) if answers is None else read_answers(answers)
     started = make_files(draft)
     write_new(folder, started.files)
     _print_started(folder, started)
+    if answers is None:
+        typer.echo(
+            f"\nYour answers, as typed, stay in {folder / KEPT_FILE}: to change one, change it\n"
+            "there, and have runoff start make another folder from them with --answers."
+        )
     return FINE
+
+
+def _asked(path: Path) -> dict[str, Any]:
+    """The answers of the interview in the terminal, those kept from before taken up on wish."""
+    from runoff.cli.terminal_talk import TerminalTalk
+    from runoff.start.files import make_files
+    from runoff.start.interview import interview
+
+    try:
+        kept = _kept(path)
+        return interview(TerminalTalk(path), make_files, kept)
+    except (KeyboardInterrupt, typer.Abort):
+        if path.exists():
+            typer.echo(
+                f"\nThe answers so far are kept in {path}; the same command goes on from there.",
+                err=True,
+            )
+        raise
+
+
+def _kept(path: Path) -> dict[str, Any]:
+    """The answers kept from before, where there are any and they are wanted."""
+    from runoff.start.answers_file import read_kept
+
+    if not path.exists():
+        return {}
+    kept = read_kept(path)
+    count = sum(len(value) if isinstance(value, list) else value != "" for value in kept.values())
+    typer.echo(f"{path} holds {count} answers from before. Go on with them?")
+    try:
+        said = input("yes or no [yes]> ").strip().lower()
+    except EOFError:
+        raise typer.Abort from None
+    if not said.startswith("n"):
+        return kept
+    aside = path.with_name(f"{path.stem}_before{path.suffix}")
+    path.replace(aside)
+    typer.echo(f"They are put aside as {aside}.")
+    return {}
 
 
 def _print_started(folder: Path, started: Started) -> None:

@@ -66,6 +66,26 @@ def write_new(folder: Path, files: Mapping[str, str]) -> None:
         raise
 
 
+def write_own(path: Path, text: str) -> None:
+    """Write a file of the tool's own over the one before, whole at every moment.
+
+    Raises
+    ------
+    Refusal
+        Where the file system does not let us.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        beside = path.with_name(f".{path.name}.new")
+        with beside.open("w", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(beside, path)
+    except OSError as error:
+        raise Refusal(f"{path}: cannot be written ({error.strerror or error})") from error
+
+
 def _place(source: Path, target: Path) -> None:
     """Give a file its place; a link, unlike a move, fails where somebody else's file stands."""
     try:

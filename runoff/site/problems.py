@@ -27,6 +27,8 @@ class Problem:
         What is expected instead, with an example where that helps.
     column : int or None
         Column counted from 1, for a file that cannot be read at all.
+    reason : str
+        What is wrong with what is written, where that is not plain from what is expected.
 
     Examples
     --------
@@ -40,6 +42,7 @@ class Problem:
     written: str
     expected: str
     column: int | None = None
+    reason: str = ""
 
     def __str__(self) -> str:
         place = self.file
@@ -48,6 +51,7 @@ class Problem:
         if self.column is not None:
             place += f", column {self.column}"
         said = f'"{self.written}" is written; ' if self.written else ""
+        said += f"{self.reason}; " if self.reason else ""
         entry = f"{self.entry}: " if self.entry else ""
         return f"{place}: {entry}{said}expected {self.expected}"
 

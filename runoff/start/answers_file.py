@@ -5,6 +5,7 @@ In: the file. Out: the answers understood, or `InputError` with every mistake an
 
 from __future__ import annotations
 
+import json
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -13,8 +14,9 @@ from runoff.site.complaints import hint, shorten
 from runoff.site.files import read_text
 from runoff.site.positions import Positions
 from runoff.site.problems import InputError, Problem
-from runoff.start.interview import BACK, DONE, SKIP, interview
-from runoff.start.lot_answers import Draft
+from runoff.start.files import make_files
+from runoff.start.interview import BACK, DONE, SKIP, Typed, interview
+from runoff.start.lot_answers import Draft, Expected
 from runoff.start.questions import KEYS, QUESTIONS, Question
 
 
@@ -40,11 +42,47 @@ def read_answers(path: Path) -> Draft:
         follows might answer another question.
     """
     text = read_text(path, str(path), "a file of answers, .toml or text")
-    talk: _TomlTalk | _TextTalk
-    talk = (_TomlTalk if path.suffix.lower() == ".toml" else _TextTalk)(str(path), text)
+    kind = _TomlTalk if path.suffix.lower() == ".toml" else _TextTalk
+    talk: _TomlTalk | _TextTalk = kind(str(path), text)
     draft = interview(talk)
     talk.finish()
+    try:
+        make_files(draft)
+    except InputError:
+        # Answers that are right by themselves and make no site together: once more, to see which.
+        talk = kind(str(path), text)
+        draft = interview(talk, make_files)
+        talk.finish()
     return draft
+
+
+def answers_text(typed: Typed) -> str:
+    """Answers as they were typed, as a .toml file that `read_answers` and `read_kept` read.
+
+    Examples
+    --------
+    >>> print(answers_text({"units": "ft", "roofs": ["all, 38' x 30'"], "soil": ""}), end="")
+    # Answers about a lot, as they were typed; what is empty was left out.
+    units = "ft"
+    roofs = ["all, 38' x 30'"]
+    soil = ""
+    """
+    lines = [f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in typed.items()]
+    head = "# Answers about a lot, as they were typed; what is empty was left out."
+    return "\n".join([head, *lines]) + "\n"
+
+
+def read_kept(path: Path) -> Typed:
+    """Answers that `answers_text` wrote, not yet understood.
+
+    Raises
+    ------
+    InputError
+        Where the file was changed and is no such file any more.
+    """
+    talk = _TomlTalk(str(path), read_text(path, str(path), "a file of answers, .toml"))
+    talk.finish()
+    return {key: talk.raw[key] for key in talk.raw}
 
 
 class _TomlTalk:
@@ -85,16 +123,23 @@ class _TomlTalk:
     def understood(self, words: str) -> None:
         pass
 
-    def wrong(self, question: Question, number: int, text: str, expected: str) -> bool:
+    def keep(self, typed: Typed) -> None:
+        pass
+
+    def wrong(self, question: Question, number: int, text: str, error: Expected) -> bool:
         if text or question.key not in {problem.entry for problem in self.problems}:
             path = (question.key, number) if question.repeats else (question.key,)
-            self._complain(path, text, expected)
+            self._complain(path, text, error.expected, error.reason)
         return False
 
-    def _complain(self, path: tuple[str | int, ...], written: str, expected: str) -> None:
+    def _complain(
+        self, path: tuple[str | int, ...], written: str, expected: str, reason: str = ""
+    ) -> None:
         entry = str(path[0]) if len(path) == 1 else f"{path[0]} . item {int(path[1]) + 1}"
         line = self.positions.line(path)
-        self.problems.append(Problem(self.shown, line, entry, shorten(written), expected))
+        self.problems.append(
+            Problem(self.shown, line, entry, shorten(written), expected, reason=reason)
+        )
 
     def finish(self) -> None:
         """Raise what was wrong, if anything was."""
@@ -131,9 +176,15 @@ class _TextTalk:
     def understood(self, words: str) -> None:
         pass
 
-    def wrong(self, question: Question, number: int, text: str, expected: str) -> bool:
+    def keep(self, typed: Typed) -> None:
+        pass
+
+    def wrong(self, question: Question, number: int, text: str, error: Expected) -> bool:
         line = self.lines[self.place - 1][0] if self.lines else None
-        raise InputError([Problem(self.shown, line, question.key, shorten(text), expected)])
+        written, expected = shorten(text), error.expected
+        raise InputError(
+            [Problem(self.shown, line, question.key, written, expected, reason=error.reason)]
+        )
 
     def finish(self) -> None:
         """Refuse answers that no question was left for."""

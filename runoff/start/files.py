@@ -21,6 +21,7 @@ from runoff.site.field_points import FIRST, MORE, GroundLine, SurveyPoint, point
 from runoff.site.model import Site
 from runoff.site.reading import read_site
 from runoff.site.schema import site_schema
+from runoff.site.wall_tables import WELLS
 from runoff.start.site_text import (
     LEVELS_FILE,
     PERCOLATION_FILE,
@@ -87,7 +88,7 @@ def make_files(draft: Mapping[str, Any]) -> Started:
         LEVELS_FILE: _levels_sheet(points, str(draft.get("heights", "string level")), units),
         TRIAL_PIT_FILE: _trial_pit_sheet(),
         PERCOLATION_FILE: _percolation_sheet(),
-        LIST_FILE: list_text(points, units, others),
+        LIST_FILE: list_text(points, units, others) + _sills_text(draft),
         SCHEMA_FILE: json.dumps(site_schema(), indent=2) + "\n",
     }
     return Started(files, points)
@@ -141,6 +142,22 @@ def list_text(points: Sequence[SurveyPoint], units: str, others: Sequence[Survey
         "Take more wherever the ground bends: at the top and the foot of a bank or a curb, along a",
         "swale, at the edge of a drive. At a wall hold the rod on the ground, not on a step or a",
         "stone.",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _sills_text(draft: Mapping[str, Any]) -> str:
+    """What is to be measured beside the ground: sills and the wells' rims, by name."""
+    openings = [one for one in draft.get("openings", []) if one.sill is None]
+    if not openings:
+        return ""
+    lines = [
+        "",
+        f"And the heights that let water in, with the same level; they go into {SITE_FILE}",
+        *(
+            f"  {one.name}: {'its rim where that is lowest' if one.kind in WELLS else 'its sill'}"
+            for one in openings
+        ),
     ]
     return "\n".join(lines) + "\n"
 

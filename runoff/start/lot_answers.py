@@ -19,7 +19,18 @@ HOUSE = "house"
 
 
 class Expected(ValueError):
-    """An answer that cannot be used; its text says what is expected instead."""
+    """An answer that cannot be used: what is expected instead, and first why, where that is known.
+
+    Examples
+    --------
+    >>> print(Expected("a depth, such as 4 in", "it has no unit"))
+    it has no unit; expected a depth, such as 4 in
+    """
+
+    def __init__(self, expected: str, reason: str = "") -> None:
+        super().__init__(f"{reason}; expected {expected}" if reason else f"expected {expected}")
+        self.expected = expected
+        self.reason = reason
 
 
 @dataclass(frozen=True)
@@ -62,23 +73,28 @@ class RoofAnswer:
 
 @dataclass(frozen=True)
 class DownspoutAnswer:
-    """A downspout, the roof that it carries, and what share of it."""
+    """A downspout, the roof that it carries, what share of it, and the leader's size as typed."""
 
     name: str
     at: WallPlace
     roof: str
     share: float
+    size: str = ""
 
 
 @dataclass(frozen=True)
 class OpeningAnswer:
-    """An opening by its middle and width; `projection` of a well out of the wall, else 0."""
+    """An opening by its middle and width; `projection` of a well out of the wall, else 0.
+
+    `sill` is a door's or a vent's height, metres as spot heights are, None where not known.
+    """
 
     name: str
     kind: str
     at: WallPlace
     width: float
     projection: float
+    sill: float | None = None
 
 
 @dataclass(frozen=True)
@@ -88,6 +104,15 @@ class PavingAnswer:
     name: str
     kind: str
     corners: tuple[Place, ...]
+
+
+@dataclass(frozen=True)
+class OutletAnswer:
+    """A place that may take the water, by one point or by the points of its line."""
+
+    name: str
+    kind: str
+    points: tuple[Place, ...]
 
 
 @dataclass(frozen=True)

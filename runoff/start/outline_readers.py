@@ -5,6 +5,8 @@ In: the text of an answer and the answers before it. Out: records of `lot_answer
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -21,6 +23,7 @@ from runoff.start.lot_answers import (
     Draft,
     Expected,
     LineAnswer,
+    OutletAnswer,
     PavingAnswer,
     Place,
     buildings_of,
@@ -30,9 +33,11 @@ from runoff.start.lot_answers import (
 from runoff.start.readers import (
     BETWEEN_SIDES,
     MOST_M,
+    is_unknown,
     length,
     neighbor,
     new_name,
+    outlet_kind,
     parts_of,
     paving_kind,
     tape,
@@ -72,8 +77,8 @@ def _runs(text: str, draft: Draft, expected: str) -> tuple[tuple[Place, ...], fl
     rules = Rules()
     if closed.misclosure > max(rules["tape_misfit"], rules["outline_misclosure"] * closed.length):
         raise Expected(
-            f"wall runs that come back to the first corner; these miss it by "
-            f"{tape(closed.misclosure, draft)}: tape the longest again"
+            "wall runs that come back to the first corner",
+            f"these miss it by {tape(closed.misclosure, draft)}: tape the longest again",
         )
     return tuple((float(x), float(y)) for x, y in closed.corners), closed.misclosure
 
@@ -90,7 +95,7 @@ def _closed_outline(corners: Sequence[Place], expected: str) -> None:
     try:
         ring(np.array(corners, dtype=np.float64))
     except OutlineError as error:
-        raise Expected(f"{expected} ({error})") from None
+        raise Expected(expected, f"an outline is to be {error}") from None
 
 
 def places(text: str, draft: Draft, expected: str, fewest: int) -> tuple[Place, ...]:
@@ -101,7 +106,7 @@ def places(text: str, draft: Draft, expected: str, fewest: int) -> tuple[Place, 
             continue
         pair = parts_of(part)
         if len(pair) != 2:
-            raise Expected(f"{expected}; each position is x, y")
+            raise Expected(expected, f"{part.strip()!r} is no position x, y")
         x, y = (length(one, draft, expected, -MOST_M) for one in pair)
         found.append((x, y))
     if len(found) < fewest:
@@ -109,24 +114,113 @@ def places(text: str, draft: Draft, expected: str, fewest: int) -> tuple[Place, 
     return tuple(found)
 
 
+BY_TAPE = "22 ft x 24 ft, 12 ft behind the house, 3 ft to its right"
+
+
 def building(text: str, draft: Draft) -> BuildingAnswer:
-    """Another building: its name, what lies under it, and its corners."""
-    expected = "name, kind, corners, such as garage, slab, 40, 44; 60, 44; 60, 64; 40, 64"
-    parts = text.split(",", 2)
-    if len(parts) != 3:
-        raise Expected(expected)
-    called = new_name(parts[0], [b.name for b in buildings_of(draft)], expected)
-    corners = places(parts[2], draft, expected, fewest=3)
-    made = _building(called, under(parts[1], draft), corners, expected)
+    """Another building: its name, what lies under it, its size and place or its corners."""
+    expected = (
+        f"name, kind, width x depth, and how far it stands from the house, such as garage, slab, "
+        f"{BY_TAPE}; or name, kind, corners, such as garage, slab, 40, 44; 60, 44; 60, 64; 40, 64"
+    )
+    called, written, rest = _named(text, draft, expected)
+    called = new_name(called, [b.name for b in buildings_of(draft)], expected)
+    kind = None if not written or is_unknown(written) else under(written, draft)
+    made = _building(called, kind, _placed(rest, draft, expected), expected)
     _stands_apart(made, buildings_of(draft), expected)
     return made
+
+
+def _named(text: str, draft: Draft, expected: str) -> tuple[str, str, str]:
+    """Name, kind (empty where a size stands in its place) and the rest of an answer."""
+    called, _, rest = text.partition(",")
+    first, _, after = rest.partition(",")
+    if not rest.strip():
+        raise Expected(expected)
+    if len(BETWEEN_SIDES.split(first.strip())) == 2 and first.strip()[:1].isdigit():
+        return called, "", rest
+    return called, first, after
+
+
+def _placed(text: str, draft: Draft, expected: str) -> tuple[Place, ...]:
+    """Corners typed, or those of a rectangle by its size and two distances from a building."""
+    if ";" in text:
+        return places(text, draft, expected, fewest=3)
+    size, *where = parts_of(text)
+    sides = BETWEEN_SIDES.split(size)
+    if len(sides) != 2:
+        raise Expected(expected, f"{size!r} is no width x depth")
+    width, depth = (length(side, draft, expected) for side in sides)
+    x, y = _corner(where, (width, depth), draft, expected)
+    return ((x, y), (x + width, y), (x + width, y + depth), (x, y + depth))
+
+
+# By a word: the axis of the plan, and on which end of the building's extent.
+_WAYS = {"behind": (1, 1), "in front of": (1, 0), "right": (0, 1), "left": (0, 0)}
+_WALLS = {"rear": (1, 1), "front": (1, 0), "right": (0, 1), "left": (0, 0)}
+_AWAY = re.compile(
+    r"(?P<gap>.+?)\s+(?:(?P<way>behind|in front of)|(?:to |on )?(?:the |its )?"
+    r"(?P<side>right|left)(?: side)?(?: of)?)(?:\s+(?:the )?(?P<what>.+))?",
+    re.I,
+)
+_FLUSH = re.compile(
+    r"(?P<how>flush with|even with|in line with|against|attached to|at) (?:the |its )?"
+    r"(?:(?P<what>.+?)(?:'s)? )?(?P<side>right|left|front|rear)(?: wall| side)?",
+    re.I,
+)
+
+
+def _corner(where: Sequence[str], size: tuple[float, float], draft: Draft, expected: str) -> Place:
+    """The front left corner of a rectangle by what is said of its place, a phrase an axis."""
+    found: dict[int, float] = {}
+    other = HOUSE
+    for phrase in where:
+        words = " ".join(phrase.split())
+        flush = _FLUSH.fullmatch(words)
+        away = None if flush else _AWAY.fullmatch(words)
+        said = flush or away
+        if said is None:
+            raise Expected(expected, f"{words!r} says no place beside a building")
+        other = _other(said["what"], other, draft, expected)
+        low, high = _extent(other, draft)
+        if away is not None:
+            axis, end = _WAYS[(away["way"] or away["side"]).lower()]
+            gap, outside = length(away["gap"], draft, expected, least=0.0), True
+        else:
+            axis, end = _WALLS[said["side"].lower()]
+            gap, outside = 0.0, said["how"].lower() in ("against", "attached to", "at")
+        if axis in found:
+            raise Expected(expected, f"{words!r} says once more what is said before it")
+        beyond = high[axis] + gap if end else low[axis] - gap - size[axis]
+        found[axis] = beyond if outside else (high[axis] - size[axis] if end else low[axis])
+    for axis, lacking in ((1, "behind or in front of"), (0, "to the right or left of")):
+        if axis not in found:
+            wall = "rear" if axis else "right"
+            hint = f"how far {lacking} the {other} it stands is not said"
+            raise Expected(expected, f"{hint}; where their walls line up, flush with its {wall}")
+    return found[0], found[1]
+
+
+def _other(what: str | None, before: str, draft: Draft, expected: str) -> str:
+    if what is None or what.lower() in ("it", "its"):
+        return before
+    names = {b.name.lower(): b.name for b in buildings_of(draft)}
+    if what.lower() not in names:
+        raise Expected(expected, f"no building is called {what!r}; there are {', '.join(names)}")
+    return names[what.lower()]
+
+
+def _extent(called: str, draft: Draft) -> tuple[Place, Place]:
+    corners = next(b.corners for b in buildings_of(draft) if b.name == called)
+    xs, ys = zip(*corners, strict=True)
+    return (min(xs), min(ys)), (max(xs), max(ys))
 
 
 def _stands_apart(made: BuildingAnswer, others: Sequence[BuildingAnswer], expected: str) -> None:
     for other in others:
         shared = Polygon(made.corners).intersection(Polygon(other.corners))
         if not shared.buffer(-_SHARED_WALL_M).is_empty:
-            raise Expected(f"{expected}; this one overlaps the {other.name}")
+            raise Expected(expected, f"it overlaps the {other.name}")
 
 
 def lot(text: str, draft: Draft) -> tuple[Place, ...]:
@@ -168,7 +262,7 @@ def _lot_around(room: dict[str, str], draft: Draft, expected: str) -> tuple[Plac
 
 def _holds_house(corners: Sequence[Place], draft: Draft, expected: str) -> None:
     if not Polygon(corners).buffer(0.1).covers(Polygon(draft["outline"].corners)):
-        raise Expected(f"{expected}; the house must stand on the lot")
+        raise Expected(expected, "the house must stand on the lot")
 
 
 def neighbors(text: str, draft: Draft) -> tuple[str, ...]:
@@ -190,15 +284,46 @@ def neighbors(text: str, draft: Draft) -> tuple[str, ...]:
 
 
 def paving(text: str, draft: Draft) -> PavingAnswer:
-    """A walk, drive or patio: its name, kind, and corners."""
-    expected = "name, kind, corners, such as drive, drive, 44, -40; 54, -40; 54, 44; 44, 44"
+    """A walk, drive or patio: its name, kind, and size and place or corners."""
+    expected = (
+        "name, kind, width x depth, and how far it lies from the house, such as patio, patio, "
+        "12 ft x 10 ft, against its rear, flush with its left; or name, kind, corners, such as "
+        "drive, drive, 44, -40; 54, -40; 54, 44; 44, 44"
+    )
+    called, kind, rest = _named(text, draft, expected)
+    called = new_name(called, [p.name for p in draft.get("paving", [])], expected)
+    if not kind:
+        raise Expected(expected, "its kind is not said: walk, drive or patio")
+    corners = _placed(rest, draft, expected)
+    _closed_outline(corners, expected)
+    return PavingAnswer(called, paving_kind(kind, draft), corners)
+
+
+def outlet(text: str, draft: Draft) -> OutletAnswer:
+    """What may take the water: name, kind, and the lot side it runs along or its points."""
+    sides = dict(zip(side_names(draft["lot"]), _lines_of(draft["lot"]), strict=True))
+    expected = (
+        f"name, kind (street gutter, ditch, swale or storm inlet), the side of the lot it runs "
+        f"along ({', '.join(sides)}) and how far beyond it, such as street, street gutter, "
+        f"{next(iter(sides))}, 8 ft; or its points, such as inlet, storm inlet, 62, -44"
+    )
     parts = text.split(",", 2)
     if len(parts) != 3:
         raise Expected(expected)
-    called = new_name(parts[0], [p.name for p in draft.get("paving", [])], expected)
-    corners = places(parts[2], draft, expected, fewest=3)
-    _closed_outline(corners, expected)
-    return PavingAnswer(called, paving_kind(parts[1], draft), corners)
+    called = new_name(parts[0], [o.name for o in draft.get("outlets", [])], expected)
+    kind = outlet_kind(parts[1], draft)
+    side, _, beyond = (part.strip() for part in parts[2].partition(","))
+    if side.lower() not in sides:
+        return OutletAnswer(called, kind, places(parts[2], draft, expected, fewest=1))
+    out = length(beyond, draft, expected, least=0.0)
+    (ax, ay), (bx, by) = sides[side.lower()]
+    run = math.dist((ax, ay), (bx, by))
+    ox, oy = out * (by - ay) / run, out * (ax - bx) / run
+    return OutletAnswer(called, kind, ((ax + ox, ay + oy), (bx + ox, by + oy)))
+
+
+def _lines_of(corners: Sequence[Place]) -> list[tuple[Place, Place]]:
+    return list(zip(corners, [*corners[1:], corners[0]], strict=True))
 
 
 def line(text: str, draft: Draft) -> LineAnswer:
@@ -208,5 +333,5 @@ def line(text: str, draft: Draft) -> LineAnswer:
     called = new_name(called, [s.name for s in draft.get("swales", [])], expected)
     points = places(rest, draft, expected, fewest=2)
     if any(one == other for one, other in pairwise(points)):
-        raise Expected(f"{expected}; each point differs from the one before it")
+        raise Expected(expected, "each point differs from the one before it")
     return LineAnswer(called, points)

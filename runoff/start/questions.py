@@ -46,6 +46,8 @@ class Question:
         Key of the question without whose answer it is not asked.
     why : str
         What an answer is good for, said where it is asked.
+    how : str
+        How to find the answer to one that is needed and not known.
     """
 
     key: str
@@ -58,6 +60,7 @@ class Question:
     repeats: bool = False
     needs: str = ""
     why: str = ""
+    how: str = ""
 
     def applies(self, draft: Mapping[str, Any]) -> bool:
         """Whether the answer that it needs is there."""
@@ -84,7 +87,17 @@ def _building(value: BuildingAnswer, draft: Draft) -> str:
         if value.closed > 1e-6
         else ""
     )
-    return f"{value.name}{kind} with walls {walls}{missed}"
+    x, y = value.corners[0]
+    place = (
+        ""
+        if value.name == HOUSE
+        else (
+            f"; from the house's front left corner {tape(abs(x), draft)} to the "
+            f"{'right' if x >= 0 else 'left'} and {tape(abs(y), draft)} to the "
+            f"{'back' if y >= 0 else 'front'}"
+        )
+    )
+    return f"{value.name}{kind} with walls {walls}{missed}{place}"
 
 
 def _roof(value: RoofAnswer, draft: Draft) -> str:
@@ -99,11 +112,14 @@ def _at(at: WallPlace, draft: Draft) -> str:
 
 def _downspout(value: DownspoutAnswer, draft: Draft) -> str:
     share = "all" if value.share == 1.0 else f"{100 * value.share:g} %"
-    return f"{value.name}, {_at(value.at, draft)}, carries {share} of roof {value.roof}"
+    size = f"; pipe {value.size}" if value.size else "; pipe's size not known"
+    return f"{value.name}, {_at(value.at, draft)}, carries {share} of roof {value.roof}{size}"
 
 
 def _opening(value: OpeningAnswer, draft: Draft) -> str:
     out = f", standing out {tape(value.projection, draft)}" if value.projection else ""
+    if value.sill is not None:
+        out = f", its sill at {tape(value.sill, draft)}"
     where = f"{_at(value.at, draft)} to its middle, {tape(value.width, draft)} wide{out}"
     return f"{value.name} ({value.kind}), {where}"
 
@@ -121,6 +137,11 @@ def _neighbors(value: Any, draft: Draft) -> str:
 
 def _paving(value: Any, draft: Draft) -> str:
     return f"{value.name} ({value.kind}) with {len(value.corners)} corners"
+
+
+def _outlet(value: Any, draft: Draft) -> str:
+    where = "at a point" if len(value.points) == 1 else f"along {len(value.points)} points"
+    return f"{value.name} ({value.kind}) {where}"
 
 
 def _line(value: Any, draft: Draft) -> str:
@@ -141,6 +162,7 @@ QUESTIONS: tuple[Question, ...] = (
         _building,
         needed=True,
         why="Front is the bottom of the plan: E runs to the right, N to the back of the lot.",
+        how="nothing can be drawn without the house: pace it off, and tape it later",
     ),
     Question(
         "under",
@@ -159,8 +181,10 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "buildings",
-        "Another building, such as a garage: name, kind, corners?",
-        "garage, slab, 40, 44; 60, 44; 60, 64; 40, 64",
+        "Another building, such as a garage: name, what lies under it, width x depth, and how far "
+        "it stands from the house?",
+        f"garage, slab, {outline_readers.BY_TAPE}; or corners garage, slab, 40, 44; 60, 44; "
+        "60, 64; 40, 64",
         outline_readers.building,
         _building,
         repeats=True,
@@ -178,22 +202,27 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "downspouts",
         "A downspout: name, wall, distance from the wall's left end as you face it, roof and "
-        "share?",
-        "front left, front, 1 ft, front 50 %",
+        "share, and the pipe's size?",
+        "front left, front, 1 ft, front 50 %, 2 x 3 in",
         wall_readers.downspout,
         _downspout,
         repeats=True,
         needs="roofs",
+        why="The size says how much water the pipe can bring; leave out what is not known.",
     ),
     Question(
         "openings",
         "A window well, stairwell, door, garage door or crawl-space vent: name, kind, wall, "
-        "distance from the left end to its middle, width, and how far a well stands out?",
-        "well 1, window well, left, 20 ft, 3 ft, 2 ft 6 in",
+        "distance from the left end to its middle, width, and how far a well stands out, or the "
+        "height of a sill?",
+        "well 1, window well, left, 20 ft, 3 ft, 2 ft 6 in; or side door, door, right, 10 ft, "
+        "3 ft, sill 100.5",
         wall_readers.opening,
         _opening,
         repeats=True,
         needs="outline",
+        why="Water over a sill gets in. Its height is measured as the ground's is: leave it out "
+        "until then.",
     ),
     Question(
         "lot",
@@ -214,9 +243,21 @@ QUESTIONS: tuple[Question, ...] = (
         needs="lot",
     ),
     Question(
+        "outlets",
+        "A street gutter, ditch or storm inlet that may take the water: name, kind, the side of "
+        "the lot it runs along, and how far beyond the lot line?",
+        "street, street gutter, front, 8 ft; or points inlet, storm inlet, 62, -44",
+        outline_readers.outlet,
+        _outlet,
+        repeats=True,
+        needs="lot",
+        why="Without one no way to build can end there. Ask the town before you use it.",
+    ),
+    Question(
         "paving",
-        "A walk, drive or patio: name, kind, corners?",
-        "drive, drive, 44, -40; 54, -40; 54, 44; 44, 44",
+        "A walk, drive or patio: name, kind, width x depth, and how far it lies from the house?",
+        "patio, patio, 12 ft x 10 ft, against its rear, flush with its left; or corners drive, "
+        "drive, 44, -40; 54, -40; 54, 44; 44, 44",
         outline_readers.paving,
         _paving,
         repeats=True,

@@ -10,7 +10,14 @@ from collections.abc import Callable, Sequence
 from typing import Any, get_args
 
 from runoff.quantities import QuantityError, format_length, parse_length
-from runoff.site.model import BuildingKind, Neighbor, OpeningKind, PavingKind, SoilTexture
+from runoff.site.model import (
+    BuildingKind,
+    Neighbor,
+    OpeningKind,
+    OutletKind,
+    PavingKind,
+    SoilTexture,
+)
 from runoff.start.lot_answers import Draft, Expected
 
 Reader = Callable[[str, Draft], Any]
@@ -27,9 +34,9 @@ def length(text: str, draft: Draft, expected: str, least: float = LEAST_M) -> fl
     try:
         metres = parse_length(text, unit=draft.get("units", "ft"))
     except QuantityError as error:
-        raise Expected(f"{expected} ({error.reason})") from None
+        raise Expected(expected, f"{text!r}: {error.reason}") from None
     if not least <= metres <= MOST_M:
-        raise Expected(f"{expected}; this one is too {'short' if metres < least else 'long'}")
+        raise Expected(expected, f"{text!r} is too {'short' if metres < least else 'long'}")
     return metres
 
 
@@ -42,6 +49,22 @@ def tape(metres: float, draft: Draft) -> str:
     ('24 ft 7 in', '7.49 m')
     """
     return format_length(metres, "us" if draft.get("units", "ft") == "ft" else "metric")
+
+
+UNKNOWN = re.compile(
+    r"\?+|unknown|not known|no idea|not sure|(?:i )?(?:do not|don.?t) know(?: it)?|dunno", re.I
+)
+
+
+def is_unknown(text: str) -> bool:
+    """Whether an answer, or a part of one, says that it is not known.
+
+    Examples
+    --------
+    >>> is_unknown("do not know"), is_unknown("I don't know."), is_unknown("?"), is_unknown("loam")
+    (True, True, True, False)
+    """
+    return UNKNOWN.fullmatch(" ".join(text.split()).rstrip(".")) is not None
 
 
 def name(text: str, draft: Draft) -> str:
@@ -57,9 +80,9 @@ def new_name(text: str, taken: Sequence[str], expected: str) -> str:
     try:
         called = name(text, {})
     except Expected as error:
-        raise Expected(f"{expected}; first {error}") from None
+        raise Expected(expected, f"the name is to be {error.expected}") from None
     if called in taken:
-        raise Expected(f"a name of its own; {called!r} is there already")
+        raise Expected("a name of its own", f"{called!r} is there already")
     return called
 
 
@@ -100,13 +123,15 @@ texture = one_of(get_args(SoilTexture), "the soil's texture")
 neighbor = one_of(get_args(Neighbor), "what lies beyond each side")
 opening_kind = one_of(get_args(OpeningKind), "the kind of opening")
 paving_kind = one_of(get_args(PavingKind), "the kind of paving")
+outlet_kind = one_of(get_args(OutletKind), "what may take the water")
 
 
 def footing(text: str, draft: Draft) -> float:
     """Depth of the footing."""
     depth = length(text, draft, "a depth below the ground outside, such as 7 ft")
     if depth > _DEEPEST_FOOTING_M:
-        raise Expected("a depth of less than 50 ft below the ground outside, such as 7 ft")
+        expected = "a depth of less than 50 ft below the ground outside, such as 7 ft"
+        raise Expected(expected, "no footing of a house lies so deep")
     return depth
 
 
@@ -116,7 +141,7 @@ def storm(text: str, draft: Draft) -> float:
     try:
         depth = parse_length(text)
     except QuantityError as error:
-        raise Expected(f"{expected} ({error.reason})") from None
+        raise Expected(expected, error.reason) from None
     if not 0.0 < depth <= _DEEPEST_RAIN_M:
         raise Expected(expected)
     return depth

@@ -19,6 +19,7 @@ from runoff.start.lot_answers import (
     DownspoutAnswer,
     LineAnswer,
     OpeningAnswer,
+    OutletAnswer,
     Place,
     RoofAnswer,
     WallPlace,
@@ -56,6 +57,7 @@ def site_text(draft: Mapping[str, Any], points: Sequence[SurveyPoint]) -> str:
         *(write.building(building) for building in buildings_of(draft)),
         *(write.opening(opening) for opening in draft.get("openings", [])),
         *write.lot(),
+        *(write.outlet(outlet) for outlet in draft.get("outlets", [])),
         *(write.paving(paving) for paving in draft.get("paving", [])),
         *(_swale(swale, points) for swale in draft.get("swales", [])),
         *(write.roof(roof) for roof in draft.get("roofs", [])),
@@ -182,7 +184,10 @@ class _Writer:
                 "# drained = true # whether its bottom has a drain",
             ]
         else:
-            lines.append("# sill = 101.00 # its height, as spot heights are measured")
+            sill = "# sill = 101.00"
+            if opening.sill is not None:
+                sill = f"sill = {plain_figure(opening.sill, self.units)}"
+            lines.append(f"{sill} # its height, as spot heights are measured")
         return "\n".join(lines) + "\n"
 
     def lot(self) -> Iterator[str]:
@@ -207,6 +212,14 @@ class _Writer:
             lines.append('# sides = [{ name = "front", neighbor = "street" }, ...]')
         yield "\n".join(lines) + "\n"
 
+    def outlet(self, outlet: OutletAnswer) -> str:
+        points = self.corners(outlet.points)
+        where = f"point = {points[1:-1]}" if len(outlet.points) == 1 else f"line = {points}"
+        return (
+            f"[[outlet]]\nname = {quoted(outlet.name)}\nkind = {quoted(outlet.kind)}\n{where}\n"
+            '# permission = "who allowed it, and when"\n'
+        )
+
     def paving(self, paving: Any) -> str:
         return (
             f"[[paving]]\nname = {quoted(paving.name)}\nkind = {quoted(paving.kind)}\n"
@@ -225,9 +238,12 @@ class _Writer:
         if downspout.share != 1.0:
             carries = f"{{ roof = {carries}, share = {downspout.share:g} }}"
         out = ', out = "4 in"' if self.units == "ft" else ', out = "10 cm"'
+        size = '# size = "2 x 3 in" # the leader, round "3 in" or rectangular'
+        if downspout.size:
+            size = f"size = {quoted(downspout.size)}"
         return (
             f"[[downspout]]\nname = {quoted(downspout.name)}\nat = {self.at(downspout.at, out)}\n"
-            f'roofs = [{carries}]\n# size = "2 x 3 in" # the leader, round "3 in" or rectangular\n'
+            f"roofs = [{carries}]\n{size}\n"
         )
 
     def rain(self) -> Iterator[str]:

@@ -211,10 +211,168 @@ def test_back_takes_an_answer_back(tmp_path: Path, typed: list[str]) -> None:
     assert "downspout" not in text
 
 
-def test_ctrl_c_leaves_nothing(tmp_path: Path, typed: list[str]) -> None:
-    typed += ["", "ft", "36 x 28", "^C"]
+@pytest.mark.parametrize("stop", [1, 6, 9, 17, 24])
+def test_ctrl_c_after_any_answer_loses_none(
+    tmp_path: Path, typed: list[str], stop: int, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Stopped after each answer in turn, and gone on with: the files are those of one sitting."""
+    lines = as_lines(ANSWERS)
+    folder = tmp_path / "lot"
+    typed += [*lines[:stop], "^C"]
+    assert run(["start", str(folder)]) == 130
+    assert [path.name for path in folder.iterdir()] == ["start_answers.toml"]
+    assert "the same command goes on from there" in capsys.readouterr().err
+    # A question that repeats and was stopped at is asked for one more.
+    between = lines[stop - 1] == "" and stop < len(lines)
+    rest = ["", *lines[stop:]] if between and stopped_at_a_list(folder) else lines[stop:]
+    typed += ["yes", *rest]
+    assert run(["start", str(folder)]) == 0
+    assert not typed
+    assert start(tmp_path / "by file", ANSWERS) == 0
+    for name in FILES:
+        assert (folder / name).read_text() == (tmp_path / "by file" / name).read_text()
+
+
+def stopped_at_a_list(folder: Path) -> bool:
+    kept = tomllib.loads((folder / "start_answers.toml").read_text(encoding="utf-8"))
+    return isinstance(list(kept.values())[-1], list)
+
+
+def test_ctrl_c_before_the_first_answer_leaves_nothing(tmp_path: Path, typed: list[str]) -> None:
+    typed += ["^C"]
     assert run(["start", str(tmp_path / "new" / "lot")]) == 130
     assert not list(tmp_path.iterdir())
+
+
+def test_a_draft_that_is_not_wanted_is_put_aside(tmp_path: Path, typed: list[str]) -> None:
+    folder = tmp_path / "lot"
+    typed += ["First", "m", "^C"]
+    assert run(["start", str(folder)]) == 130
+    typed += ["no", "Second", "ft", "36 x 28", *[""] * 20]
+    assert run(["start", str(folder)]) == 0
+    assert tomllib.loads((folder / "site.toml").read_text())["site"]["name"] == "Second"
+    assert "First" in (folder / "start_answers_before.toml").read_text()
+
+
+def test_kept_answers_that_were_spoiled_are_asked_again(
+    tmp_path: Path, typed: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "lot"
+    folder.mkdir()
+    kept = folder / "start_answers.toml"
+    kept.write_text('name = "A"\nunits = "yards"\noutline = "36 ft x 28 ft"\n')
+    typed += ["", "ft", *[""] * 20]
+    assert run(["start", str(folder)]) == 0
+    assert '"yards" cannot be used' in capsys.readouterr().out
+    kept.write_text("name = \n")
+    for name in FILES:
+        (folder / name).unlink()
+    assert run(["start", str(folder)]) == 2
+    assert "start_answers.toml" in capsys.readouterr().err
+
+
+def test_what_makes_no_site_with_the_answers_before_is_told_at_its_question(
+    tmp_path: Path, typed: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two wells in one place, which only the whole site can tell."""
+    wells = ["a, window well, left, 1 ft, 3 ft, 2 ft", "b, window well, left, 5 ft, 3 ft, 2 ft"]
+    typed += ["", "ft", "36 x 28", "", "", "", "", *wells, *[""] * 20]
+    assert run(["start", str(tmp_path / "typed")]) == 0
+    said = capsys.readouterr().out
+    assert said.index("cannot be used; with the answers before") < said.index("= b (window well)")
+    assert start(tmp_path / "by file", {"outline": "36 x 28", "openings": wells}) == 2
+    said = capsys.readouterr().err
+    assert "openings . item 1" in said
+    assert said.count("\n") == 1
+
+
+def test_do_not_know_is_an_answer_to_every_question(tmp_path: Path, typed: list[str]) -> None:
+    words = ["do not know", "I don't know", "?", "unknown", "no idea", "not sure."]
+    typed += ["?", "unknown", "do not know", "36 x 28", *words, *words, *words]
+    folder = tmp_path / "lot"
+    assert run(["start", str(folder)]) == 0
+    site = tomllib.loads((folder / "site.toml").read_text())
+    assert set(site) == {"site", "terrain", "building"}
+
+
+def test_do_not_know_within_an_answer(tmp_path: Path) -> None:
+    answers: dict[str, str | list[str]] = {
+        "outline": "36 x 28",
+        "buildings": [
+            "shed, do not know, 8 ft x 10 ft, 20 ft behind the house, flush with its left"
+        ],
+        "roofs": ["all, 38 x 30, ?"],
+        "downspouts": ["one, front, 1 ft, all, do not know"],
+        "openings": ["d, door, rear, 10 ft, 3 ft, do not know"],
+    }
+    assert start(tmp_path / "lot", answers) == 0
+    text = tomllib.loads((tmp_path / "lot" / "site.toml").read_text())
+    assert "kind" not in text["building"][1]
+    assert "pitch" not in text["roof"][0]
+    assert "size" not in text["downspout"][0]
+    assert "sill" not in text["opening"][0]
+    assert "d: its sill" in (tmp_path / "lot" / "where_to_measure.txt").read_text()
+
+
+@pytest.mark.parametrize(
+    ("place", "box"),
+    [
+        ("22 ft x 24 ft, 12 ft behind the house, 3 ft to its right", (39, 40, 61, 64)),
+        ("22 x 24, 3 ft to the right of the house, 12' behind", (39, 40, 61, 64)),
+        (
+            "22 by 24 ft, 8 ft 6 in to the left of the house, flush with its front",
+            (-30.5, 0, -8.5, 24),
+        ),
+        ("22 ft x 24 ft, attached to its right wall, flush with the house's rear", (36, 4, 58, 28)),
+        ("22 ft x 24 ft, 10 ft in front of it, in line with its right side", (14, -34, 36, -10)),
+    ],
+)
+def test_a_building_is_placed_as_a_tape_gives_it(
+    tmp_path: Path, place: str, box: tuple[float, ...]
+) -> None:
+    """By hand: the house is 36 by 28 ft with its front left corner at 0, 0."""
+    answers: dict[str, str | list[str]] = {
+        "outline": "36 x 28",
+        "buildings": [f"garage, slab, {place}"],
+    }
+    assert start(tmp_path / "lot", answers) == 0
+    fill(tmp_path / "lot")
+    garage = runoff.read_site(tmp_path / "lot").buildings[1]
+    assert garage.outline.bounds == pytest.approx([FOOT * each for each in box])
+
+
+def test_street_sills_and_leader_sizes(tmp_path: Path) -> None:
+    answers = {
+        **ANSWERS,
+        "downspouts": ["one, front, 1 ft, front 50 %, 2x3", "two, rear, 1 ft, rear, round 4 in"],
+        "openings": ["side door, door, right, 10 ft, 3 ft, sill 100 ft 6 in"],
+        "outlets": ["street, street gutter, front, 8 ft", "inlet, storm inlet, 62, -44"],
+    }
+    assert start(tmp_path / "lot", answers) == 0
+    fill(tmp_path / "lot")
+    site = runoff.read_site(tmp_path / "lot")
+    one, two = (downspout.leader for downspout in site.downspouts)
+    assert one is not None
+    assert two is not None
+    assert (one.width, one.depth) == (pytest.approx(2 * FOOT / 12), pytest.approx(3 * FOOT / 12))
+    assert two.width == pytest.approx(4 * FOOT / 12)
+    assert site.openings[0].sill == pytest.approx(100.5 * FOOT)
+    street, inlet = site.outlets
+    # The lot's front line lies 40 ft before the house.
+    assert street.place.bounds[1] == pytest.approx(-48 * FOOT)
+    assert (street.kind, inlet.kind) == ("street gutter", "storm inlet")
+
+
+def test_the_reason_stands_before_the_grammar(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    said = refused(tmp_path, capsys, outline="36 ft x 0 ft")
+    assert said.index("too short") < said.index("expected width x depth")
+    lacking = "garage, slab, 22 ft x 24 ft, 12 ft behind the house"
+    said = refused(tmp_path, capsys, buildings=[lacking], openings=[])
+    assert said.index("to the right or left of the house it stands is not said") < said.index(
+        "expected name, kind"
+    )
 
 
 def test_the_end_of_the_input_stops(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
