@@ -19,6 +19,9 @@ from runoff.site.model import Outlet, Site
 # A sump's outlet this near the line's start is likely to be joined to it.
 _SUMP_NEAR = 3.0
 _SHALLOW = 1e-3
+# Stiffness that bears wheels, from memory of ASTM D3034 and EN 1401; drain pipe of ASTM D2729 has
+# a quarter of it.
+_STIFF = {"ft": "46 psi or more (SDR 35, schedule 40)", "m": "SN 8 or more"}
 _PROTECT = "schedule 40 pipe here, and keep wheels and digging off"
 
 
@@ -65,8 +68,9 @@ def cautions_of(
         elif crossing.kind == "drive":
             public = _length(site, site.rules["line_cover_public_drive"])
             said.append(
-                f"Under '{crossing.name}' the pipe is schedule 40 or lies in a sleeve; where the "
-                f"drive is unpaved or public, {public} of cover is asked for."
+                f"Under '{crossing.name}' the pipe is of a stiffness of {_STIFF[site.units]}, or "
+                f"lies in a sleeve; where the drive is unpaved or public, {public} of cover is "
+                "asked for."
             )
     said += _cover(site, profile)
     said += _depth(site, profile)
@@ -144,6 +148,11 @@ def _outlet(site: Site, profile: LineProfile, outlet: Outlet) -> list[str]:
         said.append(f"'{outlet.name}': {outlet.permission}.")
     else:
         said.append(f"Ask who owns '{outlet.name}' for permission; none is noted.")
+    if outlet.kind == "storm inlet":
+        said.append(
+            f"Where the sewer at '{outlet.name}' can back up, a backwater valve is asked for "
+            "(International Plumbing Code 1101.9)."
+        )
     if outlet.invert is None and outlet.kind == "storm inlet":
         height = float(profile.invert_m[-1]) - float(profile.ground_m[-1])
         said.append(

@@ -238,7 +238,7 @@ def pipe_of(nominal_in: int, wall: Wall, rules: Rules | None = None) -> Pipe:
     --------
     >>> pipe = pipe_of(4, "unknown")
     >>> round(pipe.bore_m, 4), pipe.roughness
-    (0.1016, 0.02)
+    (0.1016, 0.022)
     """
     if wall not in get_args(Wall):
         raise ValueError(f"wall is {wall!r}: expected {', '.join(get_args(Wall))}")
@@ -271,7 +271,7 @@ def pipe_at_flow(
     --------
     >>> state = pipe_at_flow(pipe_of(4, "corrugated"), 0.01, 0.002)
     >>> round(state.depth_ratio, 2), state.self_cleaning
-    (0.54, False)
+    (0.57, False)
     """
     ratio = normal_depth_ratio(flow_m3_per_s, pipe.bore_m, slope, pipe.roughness)
     full_velocity = full_pipe_velocity(pipe.bore_m, slope, pipe.roughness)

@@ -22,12 +22,28 @@ Heights = TypeVar("Heights", float, NDArray[np.float64])
 _USUAL_PIPE = 4
 
 
+def layers_below(site: Site) -> list[tuple[str, float, float]]:
+    """What a pit's bottom stays above: its name, its depth and the clearance, metres.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> from runoff.rules import Rules
+    >>> from runoff.site.model import Soil
+    >>> layers_below(SimpleNamespace(rules=Rules(), soil=Soil(bedrock=2.0)))
+    [('bedrock', 2.0, 0.9144)]
+    """
+    known = [
+        ("groundwater", site.soil.groundwater, site.rules["pit_groundwater_clearance"]),
+        ("bedrock", site.soil.bedrock, site.rules["pit_bedrock_clearance"]),
+    ]
+    return [(name, deep, clear) for name, deep, clear in known if deep is not None]
+
+
 def deepest_m(site: Site) -> float:
     """How deep below the ground a pit's bottom may lie, metres."""
-    rules, water = site.rules, site.soil.groundwater
-    if water is None:
-        return rules["pit_greatest_dig"]
-    return min(rules["pit_greatest_dig"], water - rules["pit_groundwater_clearance"])
+    allowed = [deep - clear for _, deep, clear in layers_below(site)]
+    return min([site.rules["pit_greatest_dig"], *allowed])
 
 
 def inlet_depth_m(site: Site) -> float:
@@ -48,39 +64,41 @@ def soil_over_inlet_m(site: Site, bore_m: float) -> float:
 
 def least_bottom_m(site: Site, low: Heights, high: Heights) -> Heights:
     """Height below which a pit's bottom must not lie, of its lowest and highest ground."""
-    dug = high - site.rules["pit_greatest_dig"]
-    if site.soil.groundwater is None:
-        return dug
-    clearance = site.rules["pit_groundwater_clearance"]
-    return np.maximum(dug, low - site.soil.groundwater + clearance)
+    bottom = high - site.rules["pit_greatest_dig"]
+    for _, deep, clear in layers_below(site):
+        bottom = np.maximum(bottom, low - deep + clear)
+    return bottom
 
 
-def refuse_high_groundwater(site: Site) -> None:
-    """Refuse any pit where the groundwater leaves no depth for one.
+def refuse_no_depth(site: Site) -> None:
+    """Refuse any pit where groundwater or bedrock leaves no depth for one.
 
     Raises
     ------
     NotPossible
         Where less than the least depth is left below a line at its least depth.
     """
-    if site.soil.groundwater is None:
+    layers = layers_below(site)
+    if not layers or (
+        deepest_m(site) - inlet_depth_m(site) >= site.rules["pit_least_depth"] - 1e-9
+    ):
         return
-    if deepest_m(site) - inlet_depth_m(site) >= site.rules["pit_least_depth"] - 1e-9:
-        return
+    name, deep, clear = min(layers, key=lambda layer: layer[1] - layer[2])
+    what = "under the water table: groundwater stands" if name == "groundwater" else "bedrock lies"
     raise NotPossible(
-        f"under the water table: groundwater stands {_length(site, site.soil.groundwater)} below "
-        "the ground, and the pit's bottom must stay "
-        f"{_length(site, site.rules['pit_groundwater_clearance'])} above it"
+        f"{what} {_length(site, deep)} below the ground, and the pit's bottom must stay "
+        f"{_length(site, clear)} above it"
     )
 
 
 def no_depth_left(site: Site) -> str:
     """Why a line that comes in deep leaves no depth for a pit."""
-    deep = site.soil.groundwater is None or deepest_m(site) >= site.rules["pit_greatest_dig"]
+    deep = deepest_m(site) >= site.rules["pit_greatest_dig"]
+    lowest = min(layers_below(site), key=lambda layer: layer[1] - layer[2], default=("",))[0]
     return (
         "the line comes in so deep that less than "
         f"{_length(site, site.rules['pit_least_depth'])} is left "
-        f"above the {'deepest that is dug' if deep else 'groundwater'}"
+        f"above the {'deepest that is dug' if deep else lowest}"
     )
 
 

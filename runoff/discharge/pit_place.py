@@ -20,9 +20,10 @@ from runoff.discharge.lot import LotGround
 from runoff.discharge.pit import PitCheck
 from runoff.discharge.pit_depth import (
     inlet_depth_m,
+    layers_below,
     least_bottom_m,
     no_depth_left,
-    refuse_high_groundwater,
+    refuse_no_depth,
     soil_over_inlet_m,
     usual_pipe,
 )
@@ -45,7 +46,7 @@ from runoff.discharge.pit_size import (
     trench_of_depth,
     whole_steps,
 )
-from runoff.discharge.pit_words import of_drop, of_frost, of_site, why_not
+from runoff.discharge.pit_words import of_drop, of_frost, of_site, of_well, why_not
 from runoff.discharge.safety import nearest_building
 from runoff.discharge.site_soil import soil_of
 from runoff.discharge.soil import DesignRate
@@ -103,7 +104,7 @@ def seepage_pit(
     """
     rate = soil_of(ground.site)
     task = _Task(ground, downspout, water, rate, needs_of(ground.site, water, rate.rate_m_per_s))
-    refuse_high_groundwater(ground.site)
+    refuse_no_depth(ground.site)
     search = _search(task, [outline_of(each) for each in others])
     refusals: list[str] = []
     places = _places(search, task.needs, _wall_angle(ground, downspout), refusals)
@@ -302,6 +303,7 @@ def _record(
             *of_drop(task.ground.site, float(line.profile.invert_m[-1]) - inlet),
             *of_frost(task.ground.site, dig_depth),
             *of_site(task.ground.site),
+            *of_well(task.ground.site, body, dig_depth),
             *overflow.warnings,
         ),
     )
@@ -316,8 +318,9 @@ def _clearances(
         for each in search.setbacks
         if each.distance > 0
     ]
-    if site.soil.groundwater is not None:
-        bottom = inlet - place.check.pit.depth_m
-        above = bottom - (place.low_m - site.soil.groundwater)
-        found.append(("the groundwater", above, site.rules["pit_groundwater_clearance"]))
+    bottom = inlet - place.check.pit.depth_m
+    found += [
+        (f"the {name}", bottom - (place.low_m - deep), clear)
+        for name, deep, clear in layers_below(site)
+    ]
     return tuple(found)

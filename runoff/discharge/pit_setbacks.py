@@ -25,6 +25,8 @@ _SLOPE_REACH = 1.5
 _KEEP_OUT_RULES = {
     "well": "pit_well_distance",
     "septic field": "pit_septic_distance",
+    "road": "pit_road_distance",
+    "water service": "pit_water_service_distance",
     "retaining wall": "pit_bank_distance",
 }
 # On metric sites the distances of British guidance are kept in place of US ones.

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from runoff.discharge.pit import Pit
 from runoff.discharge.pit_search import Search, in_the_way
 from runoff.discharge.pit_setbacks import pit_distance
 from runoff.quantities import format_length
@@ -36,9 +37,11 @@ def of_frost(site: Site, dig_depth: float) -> Iterator[str]:
 
 def of_site(site: Site) -> Iterator[str]:
     """What nobody said, and a pit depends on."""
-    if site.soil.groundwater is None:
-        clearance = _length(site, site.rules["pit_groundwater_clearance"])
-        yield f"how deep groundwater stands is not given: the bottom must stay {clearance} above it"
+    for name, deep in (("groundwater", site.soil.groundwater), ("bedrock", site.soil.bedrock)):
+        if deep is None:
+            clearance = _length(site, site.rules[f"pit_{name}_clearance"])
+            yield f"how deep {name} lies is not given: the bottom must stay {clearance} above it"
+    yield ("no roof of copper, zinc or treated wood, or with moss killer on it, may drain to a pit")
     if site.lot is None:
         distance = _length(site, pit_distance(site, "pit_lot_line_distance"))
         yield f"the lot lines are not given: the pit must stay {distance} from each"
@@ -48,6 +51,19 @@ def of_site(site: Site) -> Iterator[str]:
         yield (
             f"whether {' and '.join(unsaid)} has a basement is not given: the pit must stay "
             f"{distance} from one"
+        )
+
+
+def of_well(site: Site, body: Pit, dig_depth: float) -> Iterator[str]:
+    """In the US some pits count as disposal wells (EPA, Class V, read)."""
+    if site.units != "ft":
+        return
+    deep = dig_depth > max(body.length_m, body.width_m)
+    if deep or body.kind in ("trench", "chamber"):
+        why = "deeper than wide" if deep else "with perforated pipe in it"
+        yield (
+            f"{why}, it may count as a disposal well (EPA Class V) that must be registered: ask "
+            "the state before it is dug"
         )
 
 

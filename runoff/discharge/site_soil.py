@@ -30,7 +30,7 @@ def soil_of(site: Site) -> DesignRate:
     Raises
     ------
     NotPossible
-        Where nothing is known of the soil, it is expansive, or it is too slow.
+        Where nothing is known of the soil, it is expansive or karst, or it is too slow.
 
     Examples
     --------
@@ -48,6 +48,10 @@ move the foundation
     if soil.expansive:
         raise NotPossible(
             "the soil is expansive: wetted by a pit, it would swell and move the foundation"
+        )
+    if soil.karst:
+        raise NotPossible(
+            "the ground is karst: water led into it can open a sinkhole; ask a geologist"
         )
     found = _with_clay_warning(_found(soil, site.rules), soil)
     try:

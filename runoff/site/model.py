@@ -27,7 +27,15 @@ Neighbor = Literal["street", "alley", "neighbor", "open ground"]
 BuildingKind = Literal["basement", "crawl space", "slab"]
 PavingKind = Literal["walk", "drive", "patio"]
 KeepOutKind = Literal[
-    "tree roots", "septic field", "well", "utility", "private line", "retaining wall", "other"
+    "tree roots",
+    "septic field",
+    "well",
+    "utility",
+    "private line",
+    "water service",
+    "road",
+    "retaining wall",
+    "other",
 ]
 Allowed = Literal["nothing", "hand digging", "sleeve"]
 OutletKind = Literal["street gutter", "ditch", "swale", "storm inlet"]
@@ -440,9 +448,9 @@ class Percolation:
 class Soil:
     """What is known of the soil: at most one of a measured rate (m/s), a trial pit, a percolation.
 
-    `groundwater` and `frost` are depths below the ground in metres, None where not known;
-    `expansive` is None where nobody said. `group` is the hydrologic soil group where it is given;
-    `lawn` how much of the lawn grass covers.
+    `groundwater`, `bedrock` and `frost` are depths below the ground in metres, None where not
+    known; `expansive` and `karst` are None where nobody said. `group` is the hydrologic soil group
+    where it is given; `lawn` how much of the lawn grass covers.
     """
 
     texture: SoilTexture | None = None
@@ -454,6 +462,8 @@ class Soil:
     expansive: bool | None = None
     group: SoilGroup | None = None
     lawn: LawnCover = "good"
+    bedrock: float | None = None
+    karst: bool | None = None
 
 
 @dataclass(frozen=True)

@@ -91,6 +91,12 @@ class SoilTable(Table):
     groundwater: Distance | None = Field(
         None, description="Depth of the highest groundwater below the ground, such as 9 ft."
     )
+    bedrock: Distance | None = Field(
+        None, description="Depth of bedrock below the ground, such as 8 ft."
+    )
+    karst: bool | None = Field(
+        None, description="Whether the rock dissolves and sinkholes form nearby.", strict=True
+    )
     frost_depth: Distance | None = Field(None, description="Depth of frost, such as 3 ft.")
     expansive: bool | None = Field(
         None, description="Whether it is a clay that swells when wet.", strict=True
@@ -142,4 +148,6 @@ def soil_record(
         expansive=table.expansive,
         group=table.group,
         lawn=table.lawn,
+        bedrock=table.bedrock,
+        karst=table.karst,
     )

@@ -70,6 +70,8 @@ def pit_distances(site: Site) -> list[tuple[str, shapely.Geometry, float]]:
     keeps = {
         "well": rules["pit_well_distance"],
         "septic field": rules["pit_septic_distance"],
+        "road": rules["pit_road_distance"],
+        "water service": rules["pit_water_service_distance"],
         "retaining wall": rules["pit_bank_distance_metric" if far else "pit_bank_distance"],
     }
     found += [(k.name, k.area, keeps.get(k.kind, 0.0)) for k in site.keep_outs]

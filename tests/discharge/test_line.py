@@ -264,6 +264,7 @@ def test_a_storm_inlet_is_entered_above_its_invert_and_may_stand_in_water():
     invert = 100.0 + 0.03 * 4.5 - 1.0
     line = line_on(route=[(0.0, 0.0)], outlets=(an_outlet("storm inlet", place, invert=invert),))
     assert line.ends == "it ends in 'the outlet' (storm inlet)"
+    assert sum("backwater valve" in said for said in line.cautions) == 1
     assert line.profile.invert_m[-1] >= invert
     assert line.head_m is None
     assert line.profile.daylight_m is None

@@ -7,8 +7,10 @@ import pytest
 from shapely import unary_union
 from shapely.geometry import LineString, Point, Polygon, box
 
+from runoff.discharge.pit import box_pit, trench_pit
 from runoff.discharge.pit_place import outline_of, seepage_pit
 from runoff.discharge.pit_size import dig_m3, fabric_m2, pit_alternatives, spoil_m3, stone_m3
+from runoff.discharge.pit_words import of_well
 from runoff.discharge.ways import NotPossible
 from runoff.site.model import Barrier, BreakLine, Drain, Easement, KeepOut, Outlet, Paving, Soil
 from tests.discharge.pit_lots import (
@@ -138,6 +140,8 @@ def a_step(shape, feet: float):
 THINGS = {
     "well": (50, lambda s, at: keep_out("well", at)(s)),
     "septic field": (35, lambda s, at: keep_out("septic field", at)(s)),
+    "water service": (10, lambda s, at: keep_out("water service", at)(s)),
+    "road": (5.0 / FOOT, lambda s, at: keep_out("road", at)(s)),
     "retaining wall": (10, lambda s, at: keep_out("retaining wall", at)(s)),
     "tree roots, by hand": (0, lambda s, at: keep_out("tree roots", at, "hand digging")(s)),
     "utility, in a sleeve": (0, lambda s, at: keep_out("utility", at, "sleeve")(s)),
@@ -276,6 +280,34 @@ def test_it_is_the_nearest_place_that_keeps_everything(grade, area, patios):
                 best = min(best, np.hypot(x - foot[0], y - foot[1]))
     found = np.hypot(pit.center[0] - foot[0], pit.center[1] - foot[1])
     assert found == pytest.approx(best)
+
+
+@pytest.mark.parametrize(("depth", "bottom"), [(7.0, 4.0), (6.0, 3.0), (5.6, 2.6)])
+def test_bedrock_does_as_groundwater_does(depth, bottom):
+    """Minnesota: 3 ft above bedrock (read). The nearer of the two decides."""
+    both = Soil(texture="sand", bedrock=depth * FOOT, groundwater=9 * FOOT)
+    pit = pit_on(sandy_site(soil=both, lot=None))
+    assert pit.dig_depth_m / FOOT <= bottom + 1e-6
+    (clear,) = [each for each in pit.clearances if each[0] == "the bedrock"]
+    assert clear[1] >= clear[2] == pytest.approx(3 * FOOT)
+    with pytest.raises(NotPossible, match="bedrock lies 4 ft below the ground"):
+        pit_on(sandy_site(soil=Soil(texture="sand", bedrock=4 * FOOT)))
+
+
+def test_no_pit_in_karst():
+    with pytest.raises(NotPossible, match="karst"):
+        pit_on(sandy_site(soil=Soil(texture="sand", karst=True)))
+
+
+def test_what_is_said_of_roofs_and_of_disposal_wells():
+    """EPA (read): a hole deeper than its widest, in the US alone, may be a Class V well."""
+    site = sandy_site()
+    wide, deep = box_pit(3.0, 3.0, 0.9, 0.4), box_pit(1.0, 1.2, 0.9, 0.4)
+    assert not [*of_well(site, wide, 1.4)]
+    assert "deeper than wide" in next(of_well(site, deep, 1.4))
+    assert "perforated" in next(of_well(site, trench_pit(9.0, 1.0, 0.9, 0.4), 1.4))
+    assert not [*of_well(replace(site, units="m"), deep, 1.4)]
+    assert sum("copper" in line for line in pit_on(site).warnings) == 1
 
 
 @pytest.mark.parametrize(("depth", "bottom"), [(7.0, 4.0), (6.0, 3.0), (5.6, 2.6)])
