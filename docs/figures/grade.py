@@ -9,7 +9,6 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from shapely.geometry import Polygon
 
-from runoff.foundation.heights import heights_at
 from runoff.foundation.model import SoilWedge, Station, WallRun
 from runoff.foundation.runs import judge_walls
 from runoff.foundation.wedge import apply_wedge, soil_wedges
@@ -94,7 +93,7 @@ def heights_along(terrain: Terrain, station: Station) -> tuple[np.ndarray, np.nd
     foot = np.broadcast_to(station.foot, (60, 2))
     outward = np.broadcast_to(station.outward, (60, 2))
     points = foot + out[:, None] * outward
-    return out, heights_at(terrain.ground, terrain.grid, points, foot, outward)
+    return out, terrain.heights(points, foot, outward)
 
 
 def draw_profile(axes: Axes, terrain: Terrain, wedge: SoilWedge) -> None:

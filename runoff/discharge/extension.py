@@ -120,6 +120,7 @@ def _first_stretch(ground: LotGround, surface: Surface, x: float, y: float) -> N
     costs a tenth of the storm run anew.
     """
     grid = ground.flow.grid
+    x, y = grid.held_in(grid.cell(x, y), x, y)
     col, row = (
         (x - grid.x0) / grid.cell_size - 0.5,
         grid.rows - 0.5 - (y - grid.y0) / grid.cell_size,

@@ -93,7 +93,10 @@ def extensions_from(ground: LotGround, start: tuple[float, float]) -> Tried:
     way = np.column_stack([np.sin(np.radians(bearing)), np.cos(np.radians(bearing))])
     ends = np.array(start) + length[:, None] * way
     under = np.array(start) + _SHARES[None, :, None] * (length[:, None] * way)[:, None, :]
-    z = heights_at(ground.terrain.surface, ground.flow.grid, under.reshape(-1, 2))
+    terrain, under = ground.terrain, under.reshape(-1, 2)
+    z = terrain.heights(under)
+    if ground.site.barriers:
+        z += np.nan_to_num(heights_at(terrain.surface - terrain.ground, terrain.grid, under))
     z = z.reshape(len(length), len(_SHARES))
     drop = z[:, 0] - z[:, -1]
     outlet = np.maximum(rules["extension_slope"] * length - drop, _over_the_ground(z))

@@ -20,7 +20,6 @@ from runoff.discharge.swale_places import places_of
 from runoff.discharge.ways import Failure, NotPossible, Option, Swale
 from runoff.discharge.wet_openings import OpeningsBeside
 from runoff.flow.model import DownspoutAnswer
-from runoff.flow.storm import ground_near
 from runoff.quantities import format_length
 from runoff.site.model import Downspout, Site
 from runoff.site.problems import InputError
@@ -189,10 +188,7 @@ def overflow_fitting(
     keeps away. Returns its station (m) and place, None where there is none before the route's end.
     """
     ground, downspout = beside.ground, beside.downspout
-    foot = ground_near(downspout.x, downspout.y, ground.terrain)
-    if foot is None:
-        return None
-    gap = float(ground.terrain.ground[foot])
+    gap = ground.height_at_foot(downspout.x, downspout.y)
     corners = corner_stations(route)
     for station in np.arange(_FITTING_EVERY, corners[-1], _FITTING_EVERY):
         x, y = (float(np.interp(station, corners, route[:, k])) for k in (0, 1))

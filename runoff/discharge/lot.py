@@ -19,7 +19,7 @@ from runoff.flow.lot_storm import all_let_go, prepare_flow
 from runoff.flow.low_spots import low_spots_of
 from runoff.flow.model import DownspoutAnswer, LowSpot
 from runoff.flow.sources import Source, sources_of
-from runoff.flow.storm import LetGo, LotFlow, StormRun
+from runoff.flow.storm import LetGo, LotFlow, StormRun, ground_near
 from runoff.foundation.model import SafeArea, WallRun
 from runoff.foundation.runs import judge_walls
 from runoff.foundation.safe_area import safe_discharge_area
@@ -63,11 +63,14 @@ class LotGround:
         return sources_of(self.site, self.terrain)
 
     def height(self, x: float, y: float) -> float:
-        """Height (m) of the ground's cell at a plan position; NaN where there is no ground."""
-        row, col = self.flow.grid.cell(x, y)
-        if not self.flow.grid.holds(row, col):
-            return float("nan")
-        return float(self.terrain.ground[row, col])
+        """Height (m) of the ground at a plan position; NaN where there is none."""
+        return float(self.terrain.heights(np.array([[x, y]]))[0])
+
+    def height_at_foot(self, x: float, y: float) -> float:
+        """Height (m) of the ground at a downspout, or of the open ground beside it; else NaN."""
+        here = self.height(x, y)
+        cell = ground_near(x, y, self.terrain) if np.isnan(here) else None
+        return here if cell is None else float(self.terrain.ground[cell])
 
     def reason_against(self, x: float, y: float) -> str:
         """Why water may not be let go here, a reason of `REASONS`; ``safe`` where it may."""

@@ -22,7 +22,6 @@ from runoff.discharge.outlet import Apron
 from runoff.discharge.routes import (
     Route,
     Span,
-    heights_at,
     spans_of_each,
     spans_within,
     split_like,
@@ -398,7 +397,7 @@ def footings_along(ground: LotGround, routes: Sequence[Route], half_m: float) ->
             continue
         wall = building.outline.exterior
         foot = shapely.line_interpolate_point(wall, shapely.line_locate_point(wall, points[near]))
-        bottom = heights_at(ground, shapely.get_coordinates(foot)) - depth
+        bottom = ground.terrain.heights(shapely.get_coordinates(foot)) - depth
         limit = bottom - rules["footing_line"] * np.maximum(away[near] - half_m, 0.0)
         lower = np.nan_to_num(limit, nan=-np.inf) > lowest[near]
         lowest[near[lower]] = limit[lower]

@@ -51,7 +51,6 @@ from runoff.discharge.safety import nearest_building
 from runoff.discharge.site_soil import soil_of
 from runoff.discharge.soil import DesignRate
 from runoff.discharge.ways import BuriedLine, NotPossible, SeepagePit, WaterToMove
-from runoff.flow.storm import foot_of
 from runoff.site.model import Downspout, Site
 
 _Floats = NDArray[np.float64]
@@ -136,8 +135,7 @@ def outline_of(pit: SeepagePit) -> Polygon:
 
 def _search(task: _Task, pits: list[Polygon]) -> Search:
     ground, site = task.ground, task.ground.site
-    terrain = ground.terrain
-    foot_m = float(terrain.ground[foot_of(task.downspout, terrain)])
+    foot_m = ground.height_at_foot(task.downspout.x, task.downspout.y)
     depth, over = inlet_depth_m(site), soil_over_inlet_m(site, usual_pipe(site).bore_m)
 
     def depth_at(away: _Floats, low: _Floats, high: _Floats) -> _Floats:

@@ -1,7 +1,7 @@
 """Where a line may run on the plan, and the ground over it.
 
 In: the lot's ground and the corners of a route, plan metres. Out: a `Route` with the height of the
-ground at stations no more than half a cell apart, and wherever it bends or crosses a break line.
+ground at stations 6 in (0.15 m) apart at most, and wherever it bends or crosses a break line.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from runoff.terrain.model import Terrain
 
 Span = tuple[float, float]
 _SAME = 1e-3  # metres; stations nearer than this are one
+_SPACING = 0.15  # metres between stations
 DIRECTIONS = 72
 
 
@@ -74,77 +75,6 @@ class Route:
         return float(point.x), float(point.y)
 
 
-def heights_at(ground: LotGround, xy: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Heights of the ground at (n, 2) plan positions, bilinear between cell centers; NaN off it.
-
-    Beside a wall or the survey's edge, where a center is missing, the slope of the ground next to
-    it is carried on for one cell.
-
-    Examples
-    --------
-    >>> from types import SimpleNamespace
-    >>> from runoff.terrain.model import Grid
-    >>> heights = np.array([[3.0, 4.0, 5.0], [1.0, 2.0, 3.0]])
-    >>> land = SimpleNamespace(grid=Grid(2, 3, 1.0, 0.0, 0.0), ground=heights)
-    >>> lot = SimpleNamespace(terrain=land, once=lambda what, make: make())
-    >>> heights_at(lot, np.array([[1.0, 1.0], [2.5, 0.5], [9.0, 9.0]]))
-    array([2.5, 3. , nan])
-    """
-    grid, z = ground.terrain.grid, ground.terrain.ground
-    x = (xy[:, 0] - grid.x0) / grid.cell_size - 0.5
-    y = grid.rows - 0.5 - (xy[:, 1] - grid.y0) / grid.cell_size
-    out = _between(z, x, y)
-    missing = np.isnan(out) & (x > -1) & (y > -1) & (x < grid.cols) & (y < grid.rows)
-    if missing.any():
-        near = ground.once(
-            "ground carried on", lambda: _carried_on(np.pad(z, 1, constant_values=np.nan))
-        )
-        out[missing] = _between(near, x[missing] + 1, y[missing] + 1, 1e-9)
-    return out
-
-
-def _between(
-    z: NDArray[np.float64],
-    x: NDArray[np.float64],
-    y: NDArray[np.float64],
-    least: float = 1.0 - 1e-9,
-) -> NDArray[np.float64]:
-    """Bilinear heights at columns x and rows y, where centers of this weight at least are known."""
-    col, row = np.floor(x).astype(np.int64), np.floor(y).astype(np.int64)
-    u, v = x - col, y - row
-    total, weight = np.zeros(len(x)), np.zeros(len(x))
-    for down, across, share in (
-        (0, 0, (1 - u) * (1 - v)),
-        (0, 1, u * (1 - v)),
-        (1, 0, (1 - u) * v),
-        (1, 1, u * v),
-    ):
-        r, c = row + down, col + across
-        held = (r >= 0) & (c >= 0) & (r < z.shape[0]) & (c < z.shape[1])
-        height = np.full(len(x), np.nan)
-        height[held] = z[r[held], c[held]]
-        known = np.isfinite(height)
-        total[known] += (share * height)[known]
-        weight[known] += share[known]
-    out = np.full(len(x), np.nan)
-    np.divide(total, weight, out=out, where=weight >= least)
-    return out
-
-
-def _carried_on(z: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Missing cells beside known ones, each by the slope of the two beyond, averaged."""
-    total, count = np.zeros_like(z), np.zeros(z.shape)
-    for axis, step in ((0, 1), (0, -1), (1, 1), (1, -1)):
-        guess = 2 * np.roll(z, step, axis) - np.roll(z, 2 * step, axis)
-        known = np.isfinite(guess)
-        total[known] += guess[known]
-        count[known] += 1
-    out = z.copy()
-    missing = np.isnan(z) & (count > 0)
-    out[missing] = total[missing] / count[missing]
-    return out
-
-
 def routes_through(
     ground: LotGround,
     every: Sequence[NDArray[np.float64]],
@@ -164,14 +94,14 @@ def routes_through(
     """
     if not len(every):
         return []
-    spacing, stations, places = ground.terrain.grid.cell_size / 2, [], []
+    stations, places = [], []
     for points, breaks in zip(every, _break_line_stations(ground.site, every), strict=True):
         corners = _lengths(points)
-        count = max(2, int(np.ceil(corners[-1] / spacing)) + 1)
+        count = max(2, int(np.ceil(corners[-1] / _SPACING)) + 1)
         stations.append(_merged(np.linspace(0.0, corners[-1], count), [*corners, *breaks]))
         along = [np.interp(stations[-1], corners, points[:, i]) for i in (0, 1)]
         places.append(np.column_stack(along))
-    heights = split_like(heights_at(ground, np.concatenate(places)), stations)
+    heights = split_like(ground.terrain.heights(np.concatenate(places)), stations)
     return [
         _cut_at_the_survey(Route(points, drawn, outlet, x, xy, z, False))
         for points, x, xy, z in zip(every, stations, places, heights, strict=True)

@@ -37,6 +37,29 @@ class Cut:
     section: SwaleSection
 
 
+@dataclass(frozen=True)
+class Dug:
+    """The ground with a swale in it, as wide as it is dug, however wide the cells are."""
+
+    before: Terrain
+    cut: Cut
+
+    @property
+    def blur(self) -> float:
+        """That of the ground before, metres."""
+        return self.before.blur
+
+    def heights(
+        self,
+        points: NDArray[np.float64],
+        feet: NDArray[np.float64] | None = None,
+        outward: NDArray[np.float64] | None = None,
+    ) -> NDArray[np.float64]:
+        """As `Relief.heights`."""
+        section = _section_heights(self.cut, self.cut.section.bottom_m / 2, points)
+        return np.minimum(self.before.heights(points, feet, outward), section)
+
+
 def cut_volume(cut: Cut, ground_m: NDArray[np.float64]) -> float:
     """Soil dug, m3: the section at the cut of each station, summed along the line."""
     depth = np.maximum(ground_m - cut.bottom, 0.0)
@@ -52,13 +75,15 @@ def with_cut(ground: LotGround, cut: Cut) -> LotGround:
 
 def _cut_into(ground: LotGround, cut: Cut) -> LotGround:
     terrain = ground.terrain
-    height = _section_heights(terrain.grid, cut)
+    x, y = np.meshgrid(*terrain.grid.centers())
+    centers = np.column_stack([x.ravel(), y.ravel()])
+    height = _section_heights(cut, half_width(cut, terrain.grid), centers).reshape(x.shape)
     new = np.fmin(terrain.ground, np.where(np.isnan(terrain.ground), np.nan, height))
     lowered = terrain.ground - new
     dug = lowered > 0
     # Nothing that dams water is left standing in a swale.
     surface = np.where(dug, new, terrain.surface)
-    made = replace(terrain, ground=new, surface=surface)
+    made = replace(terrain, ground=new, surface=surface, relief=Dug(terrain, cut), surveyed=new)
     return lot_ground(ground.site, made, _with_outlet(ground.site, cut))
 
 
@@ -88,16 +113,16 @@ def half_width(cut: Cut, grid: Grid) -> float:
     return max(cut.section.bottom_m, _CELLS_WIDE * grid.cell_size) / 2
 
 
-def _section_heights(grid: Grid, cut: Cut) -> NDArray[np.float64]:
-    """Height of the swale's section over every cell, (rows, cols); it rises without end aside."""
-    away, station = _along(grid, cut.line)
-    side = np.maximum(away - half_width(cut, grid), 0.0) / cut.section.side_run
+def _section_heights(cut: Cut, half_m: float, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Height of the swale's section at (n, 2) places; it rises without end aside."""
+    away, station = _along(points, cut.line)
+    side = np.maximum(away - half_m, 0.0) / cut.section.side_run
     return np.interp(station, cut.stations, cut.bottom) + side
 
 
-def _along(grid: Grid, line: NDArray[np.float64]) -> tuple[NDArray, NDArray]:
-    """Of every cell's center, its distance from a line and the station nearest to it, metres."""
-    x, y = np.meshgrid(*grid.centers())
+def _along(points: NDArray[np.float64], line: NDArray[np.float64]) -> tuple[NDArray, NDArray]:
+    """Of (n, 2) places, the distance from a line and the station nearest to each, metres."""
+    x, y = points.T
     away, station = np.full(x.shape, np.inf), np.zeros(x.shape)
     start = 0.0
     for (ax, ay), (bx, by) in pairwise(line):
@@ -112,8 +137,9 @@ def _along(grid: Grid, line: NDArray[np.float64]) -> tuple[NDArray, NDArray]:
 
 
 def _channel(terrain: Terrain, cut: Cut) -> NDArray[np.bool_]:
-    away, _ = _along(terrain.grid, cut.line)
-    return (away <= half_width(cut, terrain.grid)) & ~np.isnan(terrain.ground)
+    x, y = np.meshgrid(*terrain.grid.centers())
+    away, _ = _along(np.column_stack([x.ravel(), y.ravel()]), cut.line)
+    return (away.reshape(x.shape) <= half_width(cut, terrain.grid)) & ~np.isnan(terrain.ground)
 
 
 def _upstream(ground: LotGround, channel: NDArray[np.bool_]) -> NDArray[np.bool_]:

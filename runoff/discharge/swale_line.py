@@ -22,12 +22,11 @@ from runoff.discharge.swale import SwaleSection, swale_at_flow, swale_capacity, 
 from runoff.discharge.swale_bottom import Bottom, Ground, NoBottom, lay_bottom
 from runoff.discharge.swale_cut import Cut, corner_stations, cut_volume, water_beside, with_cut
 from runoff.discharge.swale_places import Places, keep_clear, passed_over, places_of
-from runoff.discharge.swale_routes import Head, head_of, lines_from, stations_of
+from runoff.discharge.swale_routes import SPACING, Head, head_of, lines_from, stations_of
 from runoff.discharge.swale_size import fastest, in_words, section_for
 from runoff.discharge.ways import NotPossible, Swale, WaterToMove
-from runoff.flow.endings import part_up_to
+from runoff.flow.endings import line_of, part_up_to
 from runoff.flow.model import DownspoutAnswer
-from runoff.flow.storm import ground_near
 from runoff.quantities import format_slope
 from runoff.site.model import Downspout, Site
 from runoff.site.problems import InputError
@@ -147,7 +146,7 @@ def _at(site: Site, swale: Swale) -> Downspout:
 def _refuse_unsafe(after, swale: Swale, answer: DownspoutAnswer, head) -> None:
     end = Point(*swale.line[-1])
     wide = swale.section.bottom_m / 2 + swale.section.side_run * swale.section.depth_m
-    if LineString(answer.path).distance(end) > wide + after.flow.grid.cell_size:
+    if line_of(answer.path).distance(end) > wide + after.flow.grid.cell_size:
         raise NotPossible("the water would leave the swale on its way and not follow it out")
     # What is asked of the ground at the wall is asked of the head, which the wall drains to.
     reason = reaches_foundation(after, replace(answer, start=head))
@@ -176,12 +175,12 @@ def _lines(
     """The shortest lines that the ground allows from a head `away` metres from the wall."""
     site = places.ground.site
     head = head_of(site, downspout, away)
-    foot = ground_near(downspout.x, downspout.y, places.ground.terrain)
-    if foot is None or np.isnan(places.ground.height(*head.at)):
+    at_foot = places.ground.height_at_foot(downspout.x, downspout.y)
+    if np.isnan(at_foot) or np.isnan(places.ground.height(*head.at)):
         refused["there is no surveyed ground where the swale would begin"] += 1
         return []
     fall = site.rules["soil_grade_to_drain"] * math.dist(head.foot, head.at)
-    start = float(places.ground.terrain.ground[foot]) - fall
+    start = at_foot - fall
     found = []
     lines = list(lines_from(head, _REACH))
     for line, (ground, at) in zip(lines, _grounds_along(places, lines, section), strict=True):
@@ -205,7 +204,7 @@ def _grounds_along(
     All of them are sampled at once.
     """
     site = places.ground.site
-    whole = stations_of(lines, places.ground.flow.grid.cell_size)
+    whole = stations_of(lines, SPACING)
     room = places.sample(places.room, np.concatenate([at for _, at, _ in whole]), 0.0)
     laid: list[tuple[NDArray, ...]] = [
         tuple(each[: _up_to(free <= 0) + 1] for each in (*one, free))
@@ -303,9 +302,8 @@ def _from_the_foot(places: Places, found: _Line) -> tuple[NDArray, NDArray, NDAr
     if head < 1e-9:
         return channel, found.bottom.stations, found.bottom.ground, found.bottom.bottom
     line = np.vstack([found.head.foot, channel])
-    foot = ground_near(*found.head.foot, places.ground.terrain)
-    at_foot = float(places.ground.terrain.ground[foot])
-    lead = np.linspace(0.0, head, max(math.ceil(head / places.ground.flow.grid.cell_size), 1) + 1)
+    at_foot = places.ground.height_at_foot(*found.head.foot)
+    lead = np.linspace(0.0, head, max(math.ceil(head / SPACING), 1) + 1)
     lead = lead[:-1]
     at = np.array(found.head.foot) + np.outer(
         lead / head, np.array(found.head.at) - found.head.foot

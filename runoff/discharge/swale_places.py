@@ -54,17 +54,8 @@ class Places:
     safe: NDArray[np.bool_]
 
     def heights(self, at: Array) -> Array:
-        """Heights (m) at (n, 2) plan positions, between cell centers where all four are known."""
-        grid, z = self.ground.flow.grid, self.ground.terrain.ground
-        col = (at[:, 0] - grid.x0) / grid.cell_size - 0.5
-        row = grid.rows - 0.5 - (at[:, 1] - grid.y0) / grid.cell_size
-        left = np.clip(np.floor(col).astype(np.int64), 0, grid.cols - 2)
-        top = np.clip(np.floor(row).astype(np.int64), 0, grid.rows - 2)
-        right, down = np.clip(col - left, 0, 1), np.clip(row - top, 0, 1)
-        upper = z[top, left] * (1 - right) + z[top, left + 1] * right
-        lower = z[top + 1, left] * (1 - right) + z[top + 1, left + 1] * right
-        found = upper * (1 - down) + lower * down
-        return np.where(np.isnan(found), self.sample(z, at, np.nan), found)
+        """Heights (m) of the ground at (n, 2) plan positions."""
+        return self.ground.terrain.heights(at)
 
     def sample(self, values: NDArray, at: Array, outside) -> NDArray:
         """The values of the cells that hold (n, 2) plan positions."""

@@ -18,6 +18,8 @@ from runoff.discharge.routes import split_like
 from runoff.foundation.walls import Wall, walls_of
 from runoff.site.model import Downspout, Site
 
+SPACING = 0.15
+"""Metres between the stations of a swale."""
 _SAME = 1e-6  # metres; stations nearer than this are one
 _TURN = 10  # degrees between the directions that are tried
 _BEND_EVERY = 2.0  # metres along the wall

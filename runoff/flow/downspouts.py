@@ -93,11 +93,8 @@ def _answer(site, flow, run, surface, spots, downspout: Downspout) -> DownspoutA
 
 
 def _start(flow: LotFlow, downspout: Downspout) -> tuple[float, float]:
-    """Where the water starts on the ground: the foot itself, or the open cell beside the wall."""
-    cell = foot_of(downspout, flow.terrain)
-    if cell == flow.grid.cell(downspout.x, downspout.y):
-        return downspout.x, downspout.y
-    return flow.grid.center(*cell)
+    """Where the water starts: at the foot, or at what is nearest to it of the open cell."""
+    return flow.grid.held_in(foot_of(downspout, flow.terrain), downspout.x, downspout.y)
 
 
 def _follow(

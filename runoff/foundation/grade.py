@@ -26,6 +26,8 @@ WET = 1e-3
 """Standing water shallower than this, metres, is not told from wet grass."""
 
 _Z_95 = 1.96
+_SURVEY_ENDS = 0.3
+"""A profile that ends this near to its reach, metres, is as long as it was asked to be."""
 _VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
 
 
@@ -120,12 +122,12 @@ def judge_stations(site: Site, terrain: Terrain, standing_depth: Array) -> list[
     -------
     list of Station, wall by wall
     """
-    stations = lay_stations(site, terrain.grid.cell_size)
+    stations = lay_stations(site, terrain.blur)
     if not len(stations.along):
         return []
     ends = stations.feet + stations.reach[:, None] * stations.outward
     profiles = measure(terrain, stations, ends)
-    cut_by = _cut_by(stations, profiles, terrain.grid.cell_size)
+    cut_by = _cut_by(stations, profiles)
     cut = np.isin(cut_by, ("lot line", "wall", "corner"))
     paved = _paved(site, stations, profiles)
     required = _required(site, stations, profiles, paved, cut)
@@ -141,9 +143,9 @@ def judge_stations(site: Site, terrain: Terrain, standing_depth: Array) -> list[
     return _records(stations, cut_by, profiles, paved, required, verdicts)
 
 
-def _cut_by(stations: Stations, profiles: Profiles, cell_size: float) -> NDArray[np.str_]:
-    """What ends each profile short of 10 ft, the survey where it ends a cell or more before."""
-    survey_ends = ~(profiles.reach > stations.reach - cell_size) & (stations.reach > 0)
+def _cut_by(stations: Stations, profiles: Profiles) -> NDArray[np.str_]:
+    """What ends each profile short of its reach, the survey where it ends well before."""
+    survey_ends = ~(profiles.reach > stations.reach - _SURVEY_ENDS) & (stations.reach > 0)
     survey_ends |= np.isnan(profiles.reach)
     return np.where(survey_ends, "survey", np.array(stations.cut_by, dtype="U8"))
 

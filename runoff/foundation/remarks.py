@@ -12,7 +12,6 @@ import shapely
 from numpy.typing import NDArray
 
 from runoff.foundation.grade import ROUNDING, call_margin
-from runoff.foundation.heights import heights_at
 from runoff.foundation.model import Station
 from runoff.site.model import Opening, Paving, Site
 from runoff.terrain.model import Terrain
@@ -69,9 +68,7 @@ def _sampled(terrain: Terrain, stations: Sequence[Station], limit: float):
     out = np.arange(0.0, limit + _STEP / 2, _STEP)
     points = feet[:, None, :] + out[None, :, None] * outward[:, None, :]
     shape = points.shape
-    z = heights_at(
-        terrain.ground,
-        terrain.grid,
+    z = terrain.heights(
         points.reshape(-1, 2),
         np.broadcast_to(feet[:, None, :], shape).reshape(-1, 2),
         np.broadcast_to(outward[:, None, :], shape).reshape(-1, 2),

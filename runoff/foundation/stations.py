@@ -12,7 +12,6 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from runoff.foundation.heights import heights_at
 from runoff.foundation.model import CutBy
 from runoff.foundation.walls import Wall, walls_of
 from runoff.site.model import BreakLine, Building, Site
@@ -24,7 +23,7 @@ TOUCHING = 0.02
 RETAINING = 0.3
 """A step in the ground from this height on, metres, is a wall; a lower one is a curb."""
 
-_FINEST_STEP = 0.15
+_STEP = 0.1
 _NEAREST_HIT = 1e-6
 
 Array = NDArray[np.float64]
@@ -67,7 +66,7 @@ class Profiles:
     back_at: Array
 
 
-def lay_stations(site: Site, cell_size: float) -> Stations:
+def lay_stations(site: Site, blur: float) -> Stations:
     """Stations evenly along every outside wall, at most `station_spacing` apart.
 
     A wall that stands against another building is no outside wall there. In front of a window well
@@ -76,8 +75,9 @@ def lay_stations(site: Site, cell_size: float) -> Stations:
     Parameters
     ----------
     site : Site
-    cell_size : float, metres
-        Of the terrain: before a retaining wall the profile ends where cells still lie on one side.
+    blur : float, metres
+        Of the terrain: before a retaining wall the profile ends where its heights are still those
+        of one side.
 
     Returns
     -------
@@ -94,7 +94,7 @@ def lay_stations(site: Site, cell_size: float) -> Stations:
     free = ~_built_over(site.buildings, feet + TOUCHING * outward)
     which, along, feet, outward = which[free], along[free], feet[free], outward[free]
     reach, cut_by = _cut(site, walls, which, feet, outward)
-    _cut_at_steps(site, cell_size, feet, outward, reach, cut_by)
+    _cut_at_steps(site, blur, feet, outward, reach, cut_by)
     return Stations(walls, which, along, feet, outward, reach, tuple(cut_by))
 
 
@@ -118,14 +118,11 @@ def measure(terrain: Terrain, stations: Stations, ends: Array, longest: float = 
     """
     way = ends - stations.feet
     length = np.hypot(way[:, 0], way[:, 1])
-    step = min(_FINEST_STEP, terrain.grid.cell_size)
-    count = 1 + max(1, math.ceil(float(length.max(initial=longest)) / step))
+    count = 1 + max(1, math.ceil(float(length.max(initial=longest)) / _STEP))
     share = np.linspace(0.0, 1.0, count)
     points = stations.feet[:, None, :] + share[None, :, None] * way[:, None, :]
     spread = (len(length), count, 2)
-    z = heights_at(
-        terrain.ground,
-        terrain.grid,
+    z = terrain.heights(
         points.reshape(-1, 2),
         np.broadcast_to(stations.feet[:, None, :], spread).reshape(-1, 2),
         np.broadcast_to(stations.outward[:, None, :], spread).reshape(-1, 2),
@@ -235,17 +232,19 @@ def _first_wall(walls, which, feet, outward, starts, ends, reach):
 
 
 def _cut_at_steps(
-    site: Site, cell_size: float, feet: Array, outward: Array, reach: Array, cut_by: list[CutBy]
+    site: Site, blur: float, feet: Array, outward: Array, reach: Array, cut_by: list[CutBy]
 ) -> None:
     """Cut the profiles short at retaining walls, which were surveyed as steps."""
-    stencil = cell_size * np.abs(outward).sum(axis=1)
     for step in site.break_lines:
         if not is_retaining(step):
             continue
-        distance, _ = _first_hit(feet, outward, step.line[:-1], step.line[1:])
+        distance, hit = _first_hit(feet, outward, step.line[:-1], step.line[1:])
+        way = np.diff(step.line, axis=0)[hit]
+        across = np.abs(outward[:, 0] * way[:, 1] - outward[:, 1] * way[:, 0])
+        aslant = np.hypot(way[:, 0], way[:, 1]) / np.maximum(across, _NEAREST_HIT)
         for k in np.flatnonzero(distance < reach):
             cut_by[k] = "wall"
-            reach[k] = max(distance[k] - stencil[k], 0.0)
+            reach[k] = max(distance[k] - blur * aslant[k], 0.0)
 
 
 def is_retaining(line: BreakLine) -> bool:

@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.foundation.heights import heights_at
 from runoff.foundation.model import SoilWedge, Station, Verdict, WallRun
 from runoff.foundation.wedge import apply_wedges
 from runoff.inspection import Findings
@@ -122,7 +121,7 @@ def profile_of(findings: Findings, corrected: Terrain, station: Station) -> Wall
     feet, outward = (np.broadcast_to(v, points.shape) for v in (foot, np.array(station.outward)))
 
     def heights(ground: Terrain) -> NDArray[np.float64]:
-        found = heights_at(ground.ground, ground.grid, points, feet, outward)
+        found = ground.heights(points, feet, outward)
         return np.where(np.logical_and.accumulate(np.isfinite(found)), found, np.nan)
 
     return WallProfile(out, heights(findings.terrain), heights(corrected), _level(findings, points))

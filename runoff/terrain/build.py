@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import binary_dilation
 
 from runoff.site.model import HeightAccuracy, Site
 from runoff.site.problems import InputError, Problem
@@ -60,7 +62,7 @@ def build_terrain(site: Site) -> Terrain:
     bare, accuracy = _bare_ground(site)
     building = building_cells(site.buildings, bare.grid)
     closed = building >= 0
-    ground = np.where(closed, np.nan, bare.heights)
+    ground = _up_to_the_walls(bare, closed)
     return Terrain(
         grid=bare.grid,
         ground=ground,
@@ -73,7 +75,22 @@ def build_terrain(site: Site) -> Terrain:
         notices=bare.notices,
         data_cell=bare.data_cell,
         holes=holes_of(site, bare.grid, ground, closed),
+        relief=bare.relief,
+        surveyed=ground,
     )
+
+
+def _up_to_the_walls(bare: BareGround, closed: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """The cells' heights, no open cell left without one because its center lies on a wall.
+
+    Such a cell would be a hole in the survey that swallows all the water it meets.
+    """
+    ground = np.where(closed, np.nan, bare.heights)
+    if bare.relief is not None:
+        row, col = np.nonzero(binary_dilation(closed, np.ones((3, 3))) & ~closed & np.isnan(ground))
+        x, y = bare.grid.centers()
+        ground[row, col] = bare.relief.heights(np.column_stack([x[col], y[row]]))
+    return ground
 
 
 def _bare_ground(site: Site) -> tuple[BareGround, HeightAccuracy]:

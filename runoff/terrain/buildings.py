@@ -15,6 +15,8 @@ from runoff.site.model import Building
 from runoff.terrain.model import Grid
 
 _TOUCHING = 0.02
+_ON_THE_WALL = 1e-4
+"""Centers this near to an outline, metres, lie on it."""
 
 
 def union_of(buildings: Sequence[Building]) -> BaseGeometry:
@@ -32,8 +34,8 @@ def narrowest_gap(buildings: Sequence[Building]) -> float | None:
 def building_cells(buildings: Sequence[Building], grid: Grid) -> NDArray[np.int16]:
     """Which building covers each cell: its index, -1 for none.
 
-    A cell is covered where its center lies in an outline. Parts thinner than about a cell cover
-    every cell they touch, so that no water leaks through a thin wall.
+    A cell is covered where its center lies in an outline, or on it but for rounding. Parts thinner
+    than about a cell cover every cell they touch, so that no water leaks through a thin wall.
 
     Parameters
     ----------
@@ -70,9 +72,10 @@ def _covers(outline: Polygon, grid: Grid, window: Window) -> NDArray[np.bool_]:
     """Which cells of the window have their center in the outline, or touch a thin part of it."""
     x, y = grid.centers()
     rows, cols = window
-    shapely.prepare(outline)
+    grown = outline.buffer(_ON_THE_WALL, join_style="mitre")
+    shapely.prepare(grown)
     mesh_x, mesh_y = np.meshgrid(x[cols], y[rows])
-    centered = shapely.contains_xy(outline, mesh_x.ravel(), mesh_y.ravel())
+    centered = shapely.contains_xy(grown, mesh_x.ravel(), mesh_y.ravel())
     covers: NDArray[np.bool_] = np.asarray(centered).reshape(mesh_x.shape)
     for part in _thin_parts(outline, grid.cell_size):
         near = _window(part, grid)

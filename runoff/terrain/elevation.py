@@ -15,13 +15,14 @@ from runoff.site.model import ElevationSource, Georeference, Site
 from runoff.terrain.buildings import union_of
 from runoff.terrain.cells import MOST_CELLS, gap_size
 from runoff.terrain.elevation_cloud import outlines_in_cloud
-from runoff.terrain.elevation_grid import on_grid, plan_grid
+from runoff.terrain.elevation_grid import Raster, on_grid, plan_grid
 from runoff.terrain.elevation_parts import Part, pixel_size, read_part, refused
 from runoff.terrain.elevation_roughness import cells_of_detail
 from runoff.terrain.elevation_tiles import Meeting, joined, laid_on
 from runoff.terrain.extent import MARGIN, Bounds, extent_of
 from runoff.terrain.ground import BareGround
 from runoff.terrain.model import Grid
+from runoff.terrain.relief import Cells
 from runoff.terrain.wording import length_text, place_text
 
 COARSEST_FOR_GRADE = 2.0
@@ -73,7 +74,9 @@ def elevation_ground(site: Site, source: ElevationSource) -> BareGround:
     notices += _meeting_notices(site, meetings)
     notices += _reach_notices(grid, wanted, own)
     notices += _building_notices(site)
-    return BareGround(grid, heights, (), tuple(notices), own)
+    # Tiles on lattices of their own are put together on the plan's grid: nothing finer is known.
+    relief = Raster(parts[0], place, Cells(heights, grid)) if len(parts) == 1 else None
+    return BareGround(grid, heights, (), tuple(notices), own, relief)
 
 
 def _parts(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,7 @@ from runoff.terrain.elevation_parts import (
 )
 from runoff.terrain.extent import Bounds
 from runoff.terrain.model import Grid
+from runoff.terrain.relief import Cells
 
 
 def plan_grid(
@@ -78,6 +80,43 @@ def on_grid(part: Part, place: Georeference, grid: Grid) -> NDArray[np.float64]:
         return part.heights[:: 1 if part.pixels.e < 0 else -1, columns].copy()
     col, row = _pixels_of(part, place, grid).T
     return bilinear(part.heights, row - 0.5, col - 0.5).reshape(grid.rows, grid.cols)
+
+
+@dataclass(frozen=True)
+class Raster:
+    """The ground of elevation data, between its pixels' centers as the data means it: bilinear.
+
+    Parameters
+    ----------
+    part : Part
+    place : Georeference
+    cells : Cells
+        The same on the plan's grid, for what lies beside a gap in the data or beyond its outermost
+        centers.
+    """
+
+    part: Part
+    place: Georeference
+    cells: Cells
+
+    @property
+    def blur(self) -> float:
+        """A pixel, metres."""
+        return max(pixel_size(self.part, self.place), self.cells.blur)
+
+    def heights(
+        self,
+        points: NDArray[np.float64],
+        feet: NDArray[np.float64] | None = None,
+        outward: NDArray[np.float64] | None = None,
+    ) -> NDArray[np.float64]:
+        """As `Relief.heights`."""
+        col, row = to_pixels(self.part, self.place, points).T
+        found = bilinear(self.part.heights, row - 0.5, col - 0.5)
+        lost = np.flatnonzero(np.isnan(found))
+        side = [None if each is None else each[lost] for each in (feet, outward)]
+        found[lost] = self.cells.heights(points[lost], *side)
+        return found
 
 
 def to_its_edge(part: Part, place: Georeference, grid: Grid) -> NDArray[np.float64]:

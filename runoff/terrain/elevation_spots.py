@@ -21,6 +21,7 @@ from runoff.terrain.buildings import building_cells, union_of
 from runoff.terrain.elevation_grid import bilinear
 from runoff.terrain.ground import BareGround
 from runoff.terrain.model import Grid, Suspect
+from runoff.terrain.relief import Cells, Relief
 from runoff.terrain.spots import spot_ground
 from runoff.terrain.wording import length_text
 
@@ -36,6 +37,47 @@ class _Own:
     heights: NDArray[np.float64]
     suspects: tuple[Suspect, ...]
     notices: tuple[str, ...]
+    relief: Relief | None = None
+    drawn: shapely.STRtree | None = None
+
+
+@dataclass(frozen=True)
+class Together:
+    """The own points' ground where it reaches, `reach` metres about what is drawn; else the cells'.
+
+    Parameters
+    ----------
+    own : Relief
+    drawn : shapely.STRtree
+        The points and lines that were surveyed.
+    reach : float, metres
+    cells : Cells
+        Both grounds together on the plan's grid.
+    """
+
+    own: Relief
+    drawn: shapely.STRtree
+    reach: float
+    cells: Cells
+
+    @property
+    def blur(self) -> float:
+        """A cell, metres."""
+        return self.cells.blur
+
+    def heights(
+        self,
+        points: NDArray[np.float64],
+        feet: NDArray[np.float64] | None = None,
+        outward: NDArray[np.float64] | None = None,
+    ) -> NDArray[np.float64]:
+        """As `Relief.heights`."""
+        found = self.cells.heights(points, feet, outward)
+        at, _ = self.drawn.query(shapely.points(points), predicate="dwithin", distance=self.reach)
+        near = np.unique(at)
+        own = self.own.heights(points[near])
+        found[near] = np.where(np.isfinite(own), own, found[near])
+        return found
 
 
 def corrected_ground(site: Site, bare: BareGround) -> tuple[BareGround, HeightAccuracy]:
@@ -79,9 +121,12 @@ def corrected_ground(site: Site, bare: BareGround) -> tuple[BareGround, HeightAc
         _blend_notice(site, left_over),
         *_accuracy_notice(site, bare_walls),
     )
-    ground = BareGround(
-        bare.grid, heights, own.suspects, notices, bare.data_cell if bare_walls else None
-    )
+    cells = Cells(heights, bare.grid)
+    relief: Relief = cells
+    if own.relief is not None and own.drawn is not None:
+        relief = Together(own.relief, own.drawn, site.rules["own_shot_reach"], cells)
+    data_cell = bare.data_cell if bare_walls else None
+    ground = BareGround(bare.grid, heights, own.suspects, notices, data_cell, relief)
     return ground, _accuracy(site, bare_walls)
 
 
@@ -133,7 +178,7 @@ def _own_ground(site: Site, grid: Grid, shots: NDArray[np.float64]) -> _Own:
     (_, _), distance = tree.query_nearest(at, all_matches=False, return_distance=True)
     away[known] = distance
     heights[away > site.rules["own_shot_reach"]] = np.nan
-    return _Own(heights, survey.suspects, survey.notices)
+    return _Own(heights, survey.suspects, survey.notices, survey.relief, tree)
 
 
 def _blended(

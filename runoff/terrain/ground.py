@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runoff.terrain.model import Grid, Suspect
+from runoff.terrain.relief import Relief
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,8 @@ class BareGround:
     notices : tuple of str
     data_cell : float or None, metres
         Cells of the elevation data that the ground was made from; None for a survey.
+    relief : Relief or None
+        The same ground between the cells' centers; None where the cells are all there is.
     """
 
     grid: Grid
@@ -30,3 +33,4 @@ class BareGround:
     suspects: tuple[Suspect, ...]
     notices: tuple[str, ...]
     data_cell: float | None = None
+    relief: Relief | None = None

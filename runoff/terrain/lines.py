@@ -17,11 +17,9 @@ from shapely.geometry.base import BaseGeometry
 
 from runoff.site.model import BreakLine, Units
 from runoff.site.problems import InputError, Problem
-from runoff.terrain.triangulation import TOLERANCE
+from runoff.terrain.triangulation import STEP_WIDTH, TOLERANCE
 from runoff.terrain.wording import length_text, place_text
 
-STEP_WIDTH = 0.01
-"""Plan distance from the top of a step to its foot, metres."""
 _MOST_POINTS = 5_000
 """A break line this many times as long as the points are apart holds a point that is far off."""
 

@@ -12,6 +12,11 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from runoff.site.model import HeightAccuracy
+from runoff.terrain.grid_heights import heights_at
+from runoff.terrain.relief import Relief
+
+_OFF_THE_BORDER = 1e-3
+"""Share of a cell."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +67,21 @@ class Grid:
         col = int(np.floor((x - self.x0) / self.cell_size))
         row = self.rows - 1 - int(np.floor((y - self.y0) / self.cell_size))
         return row, col
+
+    def held_in(self, cell: tuple[int, int], x: float, y: float) -> tuple[float, float]:
+        """The place of a cell nearest to (x, y), off its border, where rounding would pick one.
+
+        Examples
+        --------
+        >>> Grid(2, 2, 1.0, 0.0, 0.0).held_in((0, 0), 1.0, 1.5)
+        (0.999, 1.5)
+        """
+        within = (0.5 - _OFF_THE_BORDER) * self.cell_size
+        center_x, center_y = self.center(*cell)
+        return (
+            min(max(x, center_x - within), center_x + within),
+            min(max(y, center_y - within), center_y + within),
+        )
 
     def holds(self, row: int, col: int) -> bool:
         """Whether (row, col) is a cell of the grid."""
@@ -149,6 +169,9 @@ class Terrain:
     data_cell : cells (m) of the elevation data that the ground at the walls rests on, however
         finely it was divided; None where a survey tells it
     holes : ground inside the lot that no height tells, the largest first; slivers are left out
+    relief : the ground as it was surveyed, at any place; None where the cells are all that is known
+    surveyed : (rows, cols) float64, metres, the cells as the relief gives them; where `ground`
+        differs, works have changed it
     """
 
     grid: Grid
@@ -162,3 +185,49 @@ class Terrain:
     notices: tuple[str, ...]
     data_cell: float | None = None
     holes: tuple[Hole, ...] = ()
+    relief: Relief | None = None
+    surveyed: NDArray[np.float64] | None = None
+
+    def heights(
+        self,
+        points: NDArray[np.float64],
+        feet: NDArray[np.float64] | None = None,
+        outward: NDArray[np.float64] | None = None,
+    ) -> NDArray[np.float64]:
+        """Heights of the ground at places of the plan: as surveyed, with what was laid on it.
+
+        At a wall, and a hair inside its outline, it is the height outside. A step in the ground, a
+        curb's or a wall's, is where it was drawn; barriers are not counted.
+
+        Parameters
+        ----------
+        points : (n, 2) plan metres
+        feet, outward : (n, 2), optional
+            Of places before a wall, a point of it and the unit vector away from it.
+
+        Returns
+        -------
+        (n,) float64, metres, NaN where no ground is known
+
+        Examples
+        --------
+        >>> from runoff.sample import sample_folder
+        >>> from runoff.site import read_site
+        >>> from runoff.terrain import build_terrain
+        >>> terrain = build_terrain(read_site(sample_folder() / "site.toml"))
+        >>> far_off = np.array([[1000.0, 0.0]])
+        >>> terrain.heights(far_off).tolist()
+        [nan]
+        """
+        if self.relief is None or self.surveyed is None:
+            return heights_at(self.ground, self.grid, points, feet, outward)
+        found = self.relief.heights(points, feet, outward)
+        if self.ground is not self.surveyed:
+            change = self.ground - self.surveyed
+            found += np.nan_to_num(heights_at(change, self.grid, points, feet, outward))
+        return found
+
+    @property
+    def blur(self) -> float:
+        """How far (m) to each side a step in the ground is smeared in its heights."""
+        return self.grid.cell_size if self.relief is None else self.relief.blur

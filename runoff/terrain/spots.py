@@ -20,14 +20,16 @@ from runoff.terrain.blunders import double_suspects, find_blunders
 from runoff.terrain.buildings import union_of
 from runoff.terrain.cells import bounds_of, spot_grid
 from runoff.terrain.ground import BareGround
-from runoff.terrain.lines import STEP_WIDTH, Strand, sight_lines, strands
+from runoff.terrain.lines import Strand, sight_lines, strands
 from runoff.terrain.model import Grid
 from runoff.terrain.neighbors import plane_heights, spread_heights, visible_neighbors
 from runoff.terrain.reach import Reach, bays_without_heights, surveyed_area, triangles_within
+from runoff.terrain.relief import Triangles
 from runoff.terrain.sampling import sample_triangles
 from runoff.terrain.sight import Obstacles
 from runoff.terrain.survey import Survey, usable_survey
 from runoff.terrain.triangulation import (
+    STEP_WIDTH,
     median_spacing,
     merge_positions,
     thread_edges,
@@ -97,7 +99,7 @@ def spot_ground(site: Site, on: Grid | None = None) -> BareGround:
         *grid_notices,
         *_strays(survey, xyz[np.unique(kept), :2]),
     )
-    return BareGround(grid, heights, suspects, notices)
+    return BareGround(grid, heights, suspects, notices, relief=Triangles(xyz, kept))
 
 
 def _known_points(survey: Survey, lines: list[Strand]) -> NDArray[np.float64]:

@@ -17,6 +17,9 @@ from scipy.spatial import cKDTree
 TOLERANCE = 0.005
 """Positions closer than this, metres, are one position; a tape is not read so finely."""
 
+STEP_WIDTH = 0.01
+"""Plan distance from the top of a step to its foot, metres."""
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 

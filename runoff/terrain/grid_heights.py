@@ -1,15 +1,18 @@
 """Heights of the ground between the cell centers, up to the very wall.
 
-In: a grid of heights with gaps, positions, and which side of a wall each looks from. Out: heights,
-NaN where there is no ground. A plane is met to rounding everywhere, at a wall too.
+In: a grid of heights with gaps, positions, and for those at a wall which side they look from. Out:
+heights, NaN where there is no ground. A plane is met to rounding everywhere, at a wall too.
 """
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.terrain.model import Grid
+if TYPE_CHECKING:
+    from runoff.terrain.model import Grid
 
 _AROUND = 2
 """Cells to each side of a position whose plane stands in for a missing neighbor."""
@@ -21,21 +24,21 @@ def heights_at(
     ground: NDArray[np.float64],
     grid: Grid,
     points: NDArray[np.float64],
-    feet: NDArray[np.float64],
-    outward: NDArray[np.float64],
+    feet: NDArray[np.float64] | None = None,
+    outward: NDArray[np.float64] | None = None,
 ) -> NDArray[np.float64]:
-    """Ground heights at positions in front of walls.
+    """Ground heights at positions of the plan.
 
     Bilinear between the four nearest cell centers where all have ground. Beside a wall or the
     survey's end it is the plane through the nearby cells that have ground, nearer ones weighing
-    more; cells behind the wall do not count.
+    more; cells behind the wall do not count, where one is named.
 
     Parameters
     ----------
     ground : (rows, cols) float64, metres, NaN where there is none
     grid : Grid
     points : (n, 2) plan metres
-    feet, outward : (n, 2)
+    feet, outward : (n, 2), optional
         A point of the wall that each position belongs to, and the unit vector away from it.
 
     Returns
@@ -44,6 +47,7 @@ def heights_at(
 
     Examples
     --------
+    >>> from runoff.terrain.model import Grid
     >>> grid = Grid(rows=2, cols=3, cell_size=1.0, x0=0.0, y0=0.0)
     >>> ground = np.array([[np.nan, 1.0, 2.0], [np.nan, 1.0, 2.0]])
     >>> at = np.array([[1.0, 1.0], [2.0, 1.0]])
@@ -59,9 +63,10 @@ def heights_at(
     )
     lost = np.flatnonzero(np.isnan(heights) & on_grid)
     if lost.size:
-        heights[lost] = _fitted(
-            ground, grid, across[lost], down[lost], points[lost], feet[lost], outward[lost]
-        )
+        wall = None
+        if feet is not None and outward is not None:
+            wall = points[lost] - feet[lost], outward[lost]
+        heights[lost] = _fitted(ground, grid, across[lost], down[lost], wall)
     return heights
 
 
@@ -77,7 +82,7 @@ def _bilinear(ground, across, down) -> NDArray[np.float64]:
     return np.where(inside, upper * (1 - v) + lower * v, np.nan)
 
 
-def _fitted(ground, grid, across, down, points, feet, outward) -> NDArray[np.float64]:
+def _fitted(ground, grid, across, down, wall) -> NDArray[np.float64]:
     """The weighted plane through the cells around each position; least tilt where it is free."""
     step = np.arange(-_AROUND, _AROUND + 1)
     dr, dc = (part.ravel() for part in np.meshgrid(step, step, indexing="ij"))
@@ -87,9 +92,11 @@ def _fitted(ground, grid, across, down, points, feet, outward) -> NDArray[np.flo
     z = ground[np.clip(row, 0, grid.rows - 1), np.clip(col, 0, grid.cols - 1)]
     x = (col - across[:, None]) * grid.cell_size
     y = (down[:, None] - row) * grid.cell_size
-    away = points - feet
-    out = (x + away[:, :1]) * outward[:, :1] + (y + away[:, 1:]) * outward[:, 1:]
-    used = inside & np.isfinite(z) & (out > -0.5 * grid.cell_size)
+    used = inside & np.isfinite(z)
+    if wall is not None:
+        away, outward = wall
+        out = (x + away[:, :1]) * outward[:, :1] + (y + away[:, 1:]) * outward[:, 1:]
+        used &= out > -0.5 * grid.cell_size
     near = 1.0 / (x**2 + y**2 + (0.5 * grid.cell_size) ** 2)
     weight = np.where(used, near, 0.0)
     total = weight.sum(axis=1, keepdims=True)
