@@ -33,7 +33,7 @@ def _downspout(site: Site, answer: DownspoutAnswer) -> list[str]:
     near, reach = site.rules["near_foundation"], site.rules["foundation_reach"]
     words = {
         "runs beside a foundation": (
-            f"{_length(site, answer.length_within_5_ft)} of its water's way lie within "
+            f"{_length(site, answer.length_within_near)} of its water's way lie within "
             f"{_length(site, near)} of a foundation"
         ),
         "stays near a foundation": f"its water stays within {_length(site, reach)} of a foundation",

@@ -103,8 +103,8 @@ def _downspout(answer: DownspoutAnswer) -> dict[str, Any]:
         "roof_volume_m3": answer.roof_volume,
         "path_m": [[round(float(x), 4), round(float(y), 4)] for x, y in answer.path],
         "length_m": answer.length,
-        "length_within_5_ft_m": answer.length_within_5_ft,
-        "length_within_10_ft_m": answer.length_within_10_ft,
+        "length_within_5_ft_m": answer.length_within_near,
+        "length_within_10_ft_m": answer.length_within_reach,
         "returns_to_foundation": answer.returns,
         "end": {
             "kind": answer.end.kind,

@@ -16,7 +16,7 @@ from shapely.geometry import LineString, Point
 
 from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.quantities import format_area, format_length
-from runoff.site.field_points import FIRST, REACH_M, points_to_survey
+from runoff.site.field_points import FIRST, points_to_survey
 from runoff.site.model import Downspout, Opening, Site
 from runoff.site.wall_tables import WELLS
 from runoff.terrain.model import Hole, Terrain
@@ -101,11 +101,12 @@ def missing_from(site: Site, terrain: Terrain) -> tuple[Missing, ...]:
 
 def _heights(site: Site, terrain: Terrain) -> Iterator[Missing]:
     if site.height_accuracy.indication_only:
+        reach = _length(site.rules["foundation_reach"], site)
         yield Missing(
             Cost.LESS_SURE,
             f"Heights by {site.height_accuracy.method} alone",
             "beside a house they give an indication of grade, never a verdict",
-            f"take spot heights at the walls and {_length(REACH_M, site)} out",
+            f"take spot heights at the walls and {reach} out",
         )
     shots = _shots(site) if site.elevation is None else None
     yield from _wall_heights(shots, terrain, site)
@@ -165,13 +166,13 @@ def _wall_lacks(ten: str) -> dict[str, _WallLack]:
 
 
 def _wall_heights(shots: Positions | None, terrain: Terrain, site: Site) -> Iterator[Missing]:
-    """What is lacking within 10 ft of walls, those that lack the same told together."""
+    """What is lacking within reach of walls, those that lack the same told together."""
     walls: dict[str, list[str]] = {}
     for wall in walls_of(site.buildings):
         lacks = _lacks(wall, shots, terrain, site)
         if lacks:
             walls.setdefault(lacks, []).append(f"{wall_words(wall.name)} of the {wall.building}")
-    for lacks, words in _wall_lacks(_length(REACH_M, site)).items():
+    for lacks, words in _wall_lacks(_length(site.rules["foundation_reach"], site)).items():
         if lacks in walls:
             where = ", ".join(walls[lacks])
             yield Missing(words.cost, f"{words.what} {where}", words.so, words.mend)
@@ -186,26 +187,27 @@ def _lacks(wall: Wall, shots: Positions | None, terrain: Terrain, site: Site) ->
         return "ground"
     if shots is None:
         return ""
-    at_wall, out = _near_wall(wall, shots)
+    at_wall, out = _near_wall(wall, shots, site.rules["foundation_reach"])
     if not at_wall:
         return "at wall" if out else "near"
     return "" if out else "out"
 
 
-def _near_wall(wall: Wall, shots: Positions) -> tuple[bool, bool]:
+def _near_wall(wall: Wall, shots: Positions, reach: float) -> tuple[bool, bool]:
     """Whether there are heights at a wall, and some way out from it."""
     start, end = np.array(wall.start), np.array(wall.end)
     along = (shots - start) @ (end - start) / wall.length
     out = (shots - start) @ np.array(wall.outward)
     near = (along > -_BEYOND_ENDS_M) & (along < wall.length + _BEYOND_ENDS_M)
-    near &= (out > -_BEHIND_M) & (out < REACH_M + AT_WALL_M)
+    near &= (out > -_BEHIND_M) & (out < reach + AT_WALL_M)
     return bool((near & (out < AT_WALL_M)).any()), bool((near & (out > OUT_M)).any())
 
 
 def _places_before(wall: Wall, site: Site) -> Positions:
-    """(n, 2) places within 10 ft of a wall that lie on open ground of the lot."""
+    """(n, 2) places within reach of a wall that lie on open ground of the lot."""
     along, out = np.meshgrid(
-        np.linspace(0.05, 0.95, 9) * wall.length, np.linspace(0.1, 1.0, 5) * REACH_M
+        np.linspace(0.05, 0.95, 9) * wall.length,
+        np.linspace(0.1, 1.0, 5) * site.rules["foundation_reach"],
     )
     places = wall.point(along.ravel(), out.ravel())
     free = np.ones(len(places), dtype=np.bool_)
@@ -227,12 +229,13 @@ def _has_ground(terrain: Terrain, x: float, y: float) -> bool:
 def _downspout_heights(
     downspout: Downspout, shots: Positions | None, terrain: Terrain, site: Site
 ) -> Iterator[Missing]:
-    where = f"within {_length(REACH_M, site)} of downspout {downspout.name!r}"
+    reach = site.rules["foundation_reach"]
+    where = f"within {_length(reach, site)} of downspout {downspout.name!r}"
     mend = "take heights at its foot and along the way down"
     if not _has_ground(terrain, downspout.x, downspout.y):
         so = "the way of its water cannot be told"
         yield Missing(Cost.NO_ANSWER, f"No ground {where}", so, mend)
-    elif shots is not None and not _any_near(shots, downspout.x, downspout.y, REACH_M):
+    elif shots is not None and not _any_near(shots, downspout.x, downspout.y, reach):
         so = "the way of its water is reckoned from heights farther away"
         yield Missing(Cost.LESS_SURE, f"No height {where}", so, mend)
 

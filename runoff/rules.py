@@ -149,6 +149,9 @@ _ROWS: tuple[tuple[str, Kind, str, str, str, Standing], ...] = (
      "how close to a foundation water is reported as near it, and may not be let go or come back",
      "chosen for this tool, after International Residential Code R801.3, which asks for it on "
      "expansive or collapsible soil only (recalled)", "common practice"),
+    ("along_foundation", "length", "5 ft",
+     "how much longer than straight out water may run within near_foundation of a wall", OWN,
+     "common practice"),
     ("foundation_reach", "length", "10 ft",
      "how far from a foundation the ground and standing water are judged", IRC_GRADE, "read"),
     ("storm_depth", "length", "4 in",

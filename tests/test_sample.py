@@ -123,7 +123,7 @@ def test_front_left_leaves_the_flat_and_runs_to_the_street(name: str) -> None:
         "street",
     )
     assert not answer.on_the_way
-    assert answer.length_within_10_ft < 12 * 0.3048
+    assert answer.length_within_reach < 12 * 0.3048
 
 
 @pytest.mark.parametrize("name", SITES)
@@ -153,7 +153,7 @@ def test_rear_right_stays_in_a_hollow_that_holds_several_cubic_metres(name: str)
 def test_rear_left_runs_back_along_the_foundation(name: str) -> None:
     """It keeps within 5 ft of the wall for most of the house's 28 ft, and stands there."""
     answer = answers(name)["rear left"]
-    assert answer.length_within_5_ft > 22 * 0.3048
+    assert answer.length_within_near > 22 * 0.3048
     trough = low_spot_with(name, answer)
     assert trough.building == "house"
     assert trough.wall_distance is not None

@@ -10,22 +10,22 @@ import numpy as np
 from shapely import Point
 
 from runoff.discharge.lot import LotGround
+from runoff.flow.downspouts import implications_of
 from runoff.flow.model import DownspoutAnswer
 from runoff.foundation.model import WallRun
 from runoff.quantities import format_length
 from runoff.site.model import Building
 
-# Water that takes this many times the straight way out of the zone runs along the wall.
-_ALONG = 3.0
 _BAD_GROUND = ("slopes back", "holds water")
 
 
 def reaches_foundation(ground: LotGround, answer: DownspoutAnswer) -> str:
     """Why water let go there comes to a foundation; empty where it does not.
 
-    It does where it comes back within 5 ft of one after having left, ends in a low spot whose pond
-    comes within 10 ft of one, or fills one on its way that comes within 5 ft; and, let go at a
-    wall, where the ground there slopes back or holds water, or leads it along the wall.
+    It does where it comes back near one (`near_foundation`) after having left, ends in a low spot
+    whose pond comes within `pond_foundation_distance` of one, or fills one on its way that comes
+    near; and, let go at a wall, where the ground there slopes back or holds water, leads it along
+    the wall, or never lets it away. An inspection flags a downspout by the same measures.
     """
     site = ground.site
     near = site.rules["near_foundation"]
@@ -41,8 +41,13 @@ def reaches_foundation(ground: LotGround, answer: DownspoutAnswer) -> str:
     run = run_beside(ground, *answer.start)
     if run is not None and run.verdict in _BAD_GROUND:
         return f"the ground there {run.verdict} against the {run.wall_name} wall"
-    if answer.length_within_5_ft > _ALONG * near:
-        return f"it runs along the wall for {_length(ground, answer.length_within_5_ft)}"
+    implied = implications_of(site, answer)
+    if "runs beside a foundation" in implied:
+        return f"it runs along the wall for {_length(ground, answer.length_within_near)}"
+    if "stays near a foundation" in implied:
+        return f"it stays within {_length(ground, site.rules['foundation_reach'])} of a foundation"
+    if "shut in" in implied:
+        return "it is shut in by walls"
     return ""
 
 

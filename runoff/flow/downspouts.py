@@ -74,7 +74,7 @@ def _answer(site, flow, run, surface, spots, downspout: Downspout) -> DownspoutA
     else:
         end, length = ending
     walked = part_up_to(path, length)
-    near = near_walls(site, walked, site.rules["near_foundation"], site.rules["foundation_reach"])
+    near = near_walls(site, walked)
     answer = DownspoutAnswer(
         name=downspout.name,
         start=(float(start[0]), float(start[1])),
@@ -82,8 +82,9 @@ def _answer(site, flow, run, surface, spots, downspout: Downspout) -> DownspoutA
         roof_volume=roof_water(site, downspout, site.storm.depth),
         path=path,
         length=float(np.hypot(*np.diff(walked, axis=0).T).sum()),
-        length_within_5_ft=near.within_near,
-        length_within_10_ft=near.within_reach,
+        length_within_near=near.within_near,
+        length_within_reach=near.within_reach,
+        along=near.along,
         returns=near.returns,
         end=end,
         on_the_way=on_the_way,
@@ -184,17 +185,16 @@ def implications_of(site: Site, answer: DownspoutAnswer) -> tuple[Implication, .
     >>> site = read_site(sample_folder() / "site.toml")
     >>> end = PathEnd("lot side", "left", 0.0, 0.0, "neighbor")
     >>> water = DownspoutAnswer(
-    ...     "a", (0, 0), 0.0, 0.0, np.empty((0, 2)), 9.0, 2.0, 4.0, True, end, (), ""
+    ...     "a", (0, 0), 0.0, 0.0, np.empty((0, 2)), 9.0, 2.0, 4.0, 0.0, True, end, (), ""
     ... )
     >>> implications_of(site, water)
     ('comes back', 'onto a neighbor')
     """
-    near = site.rules["near_foundation"]
     holds: dict[Implication, bool] = {
         "comes back": answer.returns,
-        "runs beside a foundation": answer.length_within_5_ft > 2 * near,
+        "runs beside a foundation": answer.along > site.rules["along_foundation"],
         "stays near a foundation": (
-            answer.end.kind == "low spot" and answer.length_within_10_ft >= answer.length
+            answer.end.kind == "low spot" and answer.length_within_reach >= answer.length
         ),
         "shut in": answer.end.kind == "terminal basin",
         "onto a neighbor": answer.end.kind == "lot side" and answer.end.neighbor == "neighbor",

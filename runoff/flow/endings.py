@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Point, line_locate_point
+from shapely import LineString, Point, distance, line_locate_point, points
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring, unary_union
 
 from runoff.flow.model import PathEnd
+from runoff.rules import RULES
 from runoff.site.model import Site
 
 # An outlet takes water that passes this close to where it was drawn, metres.
@@ -19,10 +20,11 @@ OUTLET_REACH = 0.5
 
 @dataclass(frozen=True)
 class NearWalls:
-    """How a path lies to the foundations, metres; `returns` as in `DownspoutAnswer`."""
+    """How a path lies to the foundations, metres; `along`, `returns` as in `DownspoutAnswer`."""
 
     within_near: float
     within_reach: float
+    along: float
     returns: bool
 
 
@@ -106,18 +108,29 @@ def part_up_to(path: NDArray[np.float64], length: float) -> NDArray[np.float64]:
     return np.array(substring(line_of(path), 0.0, length).coords)
 
 
-def near_walls(site: Site, path: NDArray[np.float64], near: float, reach: float) -> NearWalls:
-    """How much of a path lies near the foundations, and whether it comes back to one."""
+def near_walls(site: Site, path: NDArray[np.float64]) -> NearWalls:
+    """How much of a path lies near the foundations, and whether it runs along or back to one.
+
+    A stricter `near_foundation` never makes it look better: what comes back by the rule's usual
+    distance, or by any between that and the one in force, comes back.
+    """
     line = line_of(path)
     if not site.buildings:
-        return NearWalls(0.0, 0.0, False)
+        return NearWalls(0.0, 0.0, 0.0, False)
+    near, usual = site.rules["near_foundation"], RULES["near_foundation"].value
     walls = unary_union([building.outline for building in site.buildings])
-    close = walls.buffer(near)
-    inside = line.intersection(close)
-    starts_inside = close.covers(Point(line.coords[0]))
-    stays = [p for p in getattr(inside, "geoms", [inside]) if p.length > 0.05]
+    within = line.intersection(walls.buffer(near)).length
+    away = distance(points(line.coords), walls)
+    straight = max(min(near, float(away.max())) - min(near, float(away[0])), 0.0)
     return NearWalls(
-        inside.length,
-        line.intersection(walls.buffer(reach)).length,
-        len(stays) > (1 if starts_inside else 0),
+        within,
+        line.intersection(walls.buffer(site.rules["foundation_reach"])).length,
+        max(within - straight, 0.0),
+        any(_comes_back(line, walls.buffer(out)) for out in (*np.arange(usual, near, 0.3), near)),
     )
+
+
+def _comes_back(line: LineString, close: BaseGeometry) -> bool:
+    inside = line.intersection(close)
+    stays = [p for p in getattr(inside, "geoms", [inside]) if p.length > 0.05]
+    return len(stays) > (1 if close.covers(Point(line.coords[0])) else 0)

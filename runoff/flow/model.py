@@ -94,9 +94,11 @@ class DownspoutAnswer:
     """Where one downspout's water goes in the storm.
 
     `path` is (k, 2) plan metres from the downspout to where the water ends or leaves the survey;
-    `length`, `length_within_5_ft` and `length_within_10_ft` of any foundation are metres along the
-    part of it up to `end`; `on_the_way` lists the low spots it meets, in order. `sentence` is for
-    a homeowner. `returns` says that it comes back within 5 ft of a foundation after having left.
+    `length`, and `length_within_near` and `length_within_reach` of any foundation (by the rules
+    `near_foundation` and `foundation_reach`), are metres along the part of it up to `end`; `along`
+    is by how much the former is more than straight out. `on_the_way` lists the low spots it meets,
+    in order. `sentence` is for a homeowner. `returns` says that it comes back near a foundation
+    after having left.
     """
 
     name: str
@@ -105,8 +107,9 @@ class DownspoutAnswer:
     roof_volume: float
     path: NDArray[np.float64]
     length: float
-    length_within_5_ft: float
-    length_within_10_ft: float
+    length_within_near: float
+    length_within_reach: float
+    along: float
     returns: bool
     end: PathEnd
     on_the_way: tuple[LowSpotOnTheWay, ...]

@@ -51,7 +51,7 @@ def _ending(answer: DownspoutAnswer) -> str:
 
 
 def _near(answer: DownspoutAnswer, site: Site) -> str:
-    near = answer.length_within_5_ft
+    near = answer.length_within_near
     limit = _length(site, site.rules["near_foundation"])
     if answer.returns:
         return (
@@ -60,7 +60,7 @@ def _near(answer: DownspoutAnswer, site: Site) -> str:
         )
     if near >= answer.length > 0 and round(near, 2) > 0:
         return f", and never gets {limit} away from the foundation"
-    if near > 2 * site.rules["near_foundation"]:
+    if answer.along > site.rules["along_foundation"]:
         return f"; {_feet(site, near)} of its way lie within {limit} of a foundation"
     return ""
 

@@ -187,7 +187,7 @@ def _water(findings: Findings, plan: Plan | None) -> Iterable[Layer]:
                     "roof_area_m2": each.roof_area,
                     "storm_water_m3": each.roof_volume,
                     "path_length_m": each.length,
-                    "near_foundation_m": each.length_within_10_ft,
+                    "near_foundation_m": each.length_within_near,
                     "comes_back": yes_no(each.returns),
                     "sentence": each.sentence,
                     "way": "" if way is None else way.kind,

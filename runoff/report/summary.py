@@ -108,17 +108,20 @@ def _downspouts(findings: Findings) -> list[RenderableType]:
     if not findings.downspouts:
         return [Text("\nNo downspout is given.", style="bold")]
     table = Table.grid(padding=(0, 1))
-    system = system_of(findings.site.units)
     for number, answer in enumerate(findings.downspouts, start=1):
         table.add_row(Text(str(number), style="bold"), Text(answer.sentence))
-        table.add_row("", Text(_measures(answer, system), style="dim"))
+        table.add_row("", Text(_measures(answer, findings.site), style="dim"))
     return [Text("\nWhere each downspout's water goes", style="bold"), Padding(table, (0, 0, 0, 1))]
 
 
-def _measures(answer: DownspoutAnswer, system: str) -> str:
-    near = f"{_far(answer.length_within_5_ft, system)} of it within {_far(1.524, system)}"
-    nearby = f"{_far(answer.length_within_10_ft, system)} within {_far(3.048, system)}"
-    return f"{_far(answer.length, system)} long, {near} and {nearby} of a foundation"
+def _measures(answer: DownspoutAnswer, site: Site) -> str:
+    system, rules = system_of(site.units), site.rules
+    near, reach = _far(rules["near_foundation"], system), _far(rules["foundation_reach"], system)
+    return (
+        f"{_far(answer.length, system)} long, "
+        f"{_far(answer.length_within_near, system)} of it within {near} and "
+        f"{_far(answer.length_within_reach, system)} within {reach} of a foundation"
+    )
 
 
 def _far(metres: float, system: str) -> str:

@@ -126,7 +126,7 @@ def test_water_that_comes_back_to_a_foundation_is_said(tmp_path):
     house = building("house", square(-8, -8, 8))
     site = read(tmp_path, trough, house + downspout("d", 0.5, -0.5), spacing=1.0)
     (answer,) = runoff.inspect(site).downspouts
-    assert answer.length_within_10_ft >= answer.length_within_5_ft > 0
+    assert answer.length_within_reach >= answer.length_within_near > 0
 
 
 def test_json_is_plain_and_names_every_unit(tmp_path):

@@ -6,6 +6,7 @@ In: findings, and the plan where there is one. Out: blocks.
 from __future__ import annotations
 
 from runoff.discharge.cautions import CAUTIONS
+from runoff.foundation.wording import run_length
 from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.report.plan_words import Shown
@@ -29,8 +30,10 @@ GROUND = (
     "Flow paths: D-infinity directions (Tarboton 1997, Water Resources Research 33(2)).",
     "Standing water: a storm is moved through the hierarchy of depressions (Barnes, Callaghan and "
     "Wickert 2020, Earth Surface Dynamics 8; 2021, Earth Surface Dynamics 9).",
-    "Walls: at stations at most 1 ft apart the ground's fall over 10 ft is compared with what is "
-    "asked for; a call closer than the heights are good is left open.",
+)
+WALLS = (
+    "Walls: at stations at most {spacing} apart the ground's fall over {reach} is compared with "
+    "what is asked for; a call closer than the heights are good is left open."
 )
 DESIGN = (
     "Roof flow: rational method, Q = C i A, on the roof's plan area.",
@@ -55,13 +58,19 @@ _RULES = (
 _COLUMNS = ("rule", "value", "governs", "source")
 
 
+def _walls(site: Site) -> str:
+    spacing, reach = (site.rules[name] for name in ("station_spacing", "foundation_reach"))
+    return WALLS.format(spacing=run_length(site, spacing), reach=run_length(site, reach))
+
+
 def method_blocks(findings: Findings, plan: Plan | None) -> list[Block]:
     """Method, survey, second engine, what was taken for granted, cautions, rules."""
     site = findings.site
+    design = DESIGN if plan is not None else ()
     granted = [*(plan.assumptions if plan is not None else ()), *findings.notices]
     return [
         heading("Method, limits and rules", 1),
-        *titled("Method", [*_ground(site), *GROUND, *(DESIGN if plan is not None else ())]),
+        *titled("Method", [*_ground(site), *GROUND, _walls(site), *design]),
         *titled("Two engines", [findings.second_engine.note, _volumes(findings)]),
         *titled(
             "Limits of the survey", [f"{survey_words(findings)}.", *_doubts(findings), *LIMITS]

@@ -160,8 +160,10 @@ def _distance(site: Site, metres: float) -> str:
 
 def _run_measured(site: Site, run: WallRun) -> str:
     worst = run.worst
-    if math.isnan(worst.fall):
+    if not math.isfinite(worst.fall):
         return "No heights."
+    if not math.isfinite(worst.required):
+        return f"Heights over {run_length(site, worst.reach)} only."
     way = " toward the wall" if worst.fall < 0 else ""
     fall = "level" if abs(worst.fall) < _LEVEL_M else f"{height(site, worst.fall)} of fall{way}"
     told = (
@@ -230,8 +232,8 @@ def _way(site: Site, answer: DownspoutAnswer) -> str:
     near, reach = site.rules["near_foundation"], site.rules["foundation_reach"]
     return _sentence(
         f"Its water runs {run_length(site, answer.length)}, "
-        f"{run_length(site, answer.length_within_5_ft)} of it within {run_length(site, near)} and "
-        f"{run_length(site, answer.length_within_10_ft)} within {run_length(site, reach)} of a "
+        f"{run_length(site, answer.length_within_near)} of it within {run_length(site, near)} and "
+        f"{run_length(site, answer.length_within_reach)} within {run_length(site, reach)} of a "
         "foundation"
     )
 
