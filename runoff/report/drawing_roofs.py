@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
+from shapely import Polygon, contains_xy
 
 from runoff.inspection import Findings
 from runoff.report.map_frame import Legend
@@ -31,16 +33,28 @@ def draw_roofs(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -
         style |= {key: ROOF[key] for key in ("linewidth", "linestyle")}
         axes.add_patch(patch_of(roof.outline, zorder=7.5, **style))
         legend.add(Line2D([], [], **ROOF), "roof, and the downspouts that carry it")
-        middle = roof.outline.representative_point()
         labels.add(
             f"{roof.name}: {_carriers(findings, roof)}",
-            (float(middle.x), float(middle.y)),
+            _places_in(roof.outline),
             urgency=45,
             centered=True,
             leader=False,
+            fixed=True,
+            inside=roof.outline,
             fontsize=7,
             color="0.15",
         )
+
+
+def _places_in(roof: Polygon) -> list[tuple[float, float]]:
+    """Places for a label in a roof (plan metres): its middle, and a grid over it."""
+    middle = roof.representative_point()
+    left, bottom, right, top = roof.bounds
+    x, y = np.meshgrid(np.linspace(left, right, 9)[1:-1], np.linspace(bottom, top, 9)[1:-1])
+    inside = contains_xy(roof, x, y)
+    grid = np.column_stack([x[inside], y[inside]])
+    nearest = grid[np.argsort(np.hypot(*(grid - (middle.x, middle.y)).T), kind="stable")]
+    return [(float(a), float(b)) for a, b in ((middle.x, middle.y), *nearest)]
 
 
 def roof_words(site: Site) -> dict[str, str]:

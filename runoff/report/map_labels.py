@@ -1,7 +1,8 @@
 """Labels that do not overlap: each is tried at places around its anchor, the most urgent first.
 
-In: texts with the place they belong to. Out: texts on the map with a white halo; one that finds no
-room is left out (the legend and the summary still name it).
+In: texts with the place they belong to. Out: texts on the map with a white halo, clear of each
+other and of the lines; one that finds no room is left out (the legend and the summary still name
+it), but for the most urgent, which rather cross a line.
 """
 
 from __future__ import annotations
@@ -23,8 +24,16 @@ HALO: list[patheffects.AbstractPathEffect] = [
     patheffects.withStroke(linewidth=2.2, foreground="white")
 ]
 _RINGS_PT = (9.0, 15.0, 24.0, 36.0, 52.0)
+_FAR_RINGS_PT = (74.0, 104.0, 144.0)
+# From this urgency on a label is drawn across a line where there is no other room: downspouts, low
+# spots, sides of the lot, buildings.
+_MUST_STAND = 60
 _BEARINGS = tuple(math.radians(angle) for angle in (45, 0, 90, 315, 135, 270, 180, 225))
 _LEADER_FROM_PT = 20.0
+# A crossed line costs as much as standing this far off, so that free room is always taken first.
+_CROSSING_PT = 1000.0
+# The corners of a box as matplotlib counts them, in their order around it.
+_RING = [0, 1, 3, 2]
 _PAD_PX = 2.0
 _AREA_STEP_PX = 9.0
 
@@ -39,6 +48,7 @@ class _Wish:
     centered: bool
     leader: bool
     fixed: bool
+    inside: Polygon | None
     style: dict[str, Any] = field(default_factory=dict)
 
 
@@ -53,7 +63,8 @@ class Labels:
         self._lines: list[tuple[float, float]] = []
         self._areas: list[tuple[float, float]] = []
         self._loose: list[Text] = []
-        self._soft: dict[bool, NDArray[np.float64]] = {}
+        self._line_points = np.empty((0, 2))
+        self._area_points = np.empty((0, 2))
 
     def add(
         self,
@@ -63,6 +74,7 @@ class Labels:
         centered: bool = False,
         leader: bool = True,
         fixed: bool = False,
+        inside: Polygon | None = None,
         **style: Any,
     ) -> None:
         """Ask for a label.
@@ -80,11 +92,13 @@ class Labels:
             Whether a thin line may lead from a distant label to its anchor.
         fixed : bool
             Whether a centered label stands on an anchor or nowhere.
+        inside : Polygon, optional
+            The area (plan metres) that all of it must lie in.
         **style
             Properties of the text.
         """
         anchors = tuple(at) if isinstance(at, list) else (at,)
-        self._wishes.append(_Wish(text, anchors, urgency, centered, leader, fixed, style))
+        self._wishes.append(_Wish(text, anchors, urgency, centered, leader, fixed, inside, style))
 
     def keep_clear(self, x: float, y: float, radius_pt: float) -> None:
         """Keep labels off a mark at a plan position."""
@@ -117,8 +131,8 @@ class Labels:
 
     def place(self) -> None:
         """Place every label that finds room."""
-        lines, areas = (np.array(part).reshape(-1, 2) for part in (self._lines, self._areas))
-        self._soft = {True: lines, False: np.vstack([lines, areas])}
+        self._line_points = np.array(self._lines).reshape(-1, 2)
+        self._area_points = np.array(self._areas).reshape(-1, 2)
         for wish in sorted(self._wishes, key=lambda wish: -wish.urgency):
             self._place_one(wish)
         for text in self._loose:
@@ -165,13 +179,11 @@ class Labels:
             self._edges = np.array([box.extents for box in self._hard])
         return self._edges
 
-    def _crossed(self, box: Bbox, centered: bool) -> int:
-        """How many points of what should be left clear lie under a box.
-
-        A centered label names what it lies on, so areas do not count for it.
-        """
-        x, y = self._soft[centered].T
-        return int(((x > box.x0) & (x < box.x1) & (y > box.y0) & (y < box.y1)).sum())
+    def _fits(self, box: Bbox, area: Polygon) -> bool:
+        """Whether a box (pixels) lies in an area of the plan."""
+        return area.contains(
+            Polygon(self.axes.transData.inverted().transform(box.corners()[_RING]))
+        )
 
     def _place_one(self, wish: _Wish) -> None:
         style: dict[str, Any] = {"fontsize": 8, "color": "black", "path_effects": HALO}
@@ -183,10 +195,14 @@ class Labels:
         for order, anchor in enumerate(wish.anchors):
             for offset, (x, y) in self._candidates(wish, anchor, made):
                 box = made.translated(x - left, y - bottom)
-                if not self._free(box):
+                if not self._free(box) or not (wish.inside is None or self._fits(box, wish.inside)):
                     continue
-                crossed = self._crossed(box, wish.centered)
-                cost = 4.0 * crossed + offset + 1.5 * order
+                crossed = _points_under(box, self._line_points)
+                if crossed and wish.urgency < _MUST_STAND:
+                    continue
+                # A centered label names the area it lies on, which then is no hindrance.
+                covered = 0 if wish.centered else _points_under(box, self._area_points)
+                cost = _CROSSING_PT * crossed + 10.0 * covered + offset + 1.5 * order
                 if best is None or cost < best[0]:
                     best = (cost, x, y, anchor, offset)
         if best is None:
@@ -206,7 +222,7 @@ class Labels:
         places = [(0.0, (ax, ay))] if wish.centered else []
         if wish.fixed:
             return places
-        for ring in _RINGS_PT:
+        for ring in (*_RINGS_PT, *_FAR_RINGS_PT) if wish.leader else _RINGS_PT:
             for angle in _BEARINGS:
                 dx, dy = math.cos(angle), math.sin(angle)
                 reach = ring * self._px_per_pt
@@ -223,6 +239,12 @@ class Labels:
         near = (float(np.clip(ax, box.x0, box.x1)), float(np.clip(ay, box.y0, box.y1)))
         x, y = self.axes.transData.inverted().transform(near)
         self.axes.plot([anchor[0], x], [anchor[1], y], color="0.25", linewidth=0.6, zorder=19)
+
+
+def _points_under(box: Bbox, points: NDArray[np.float64]) -> int:
+    """How many of the (n, 2) points lie under a box, both in pixels."""
+    x, y = points.T
+    return int(((x > box.x0) & (x < box.x1) & (y > box.y0) & (y < box.y1)).sum())
 
 
 def _sign(value: float) -> float:

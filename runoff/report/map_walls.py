@@ -181,7 +181,8 @@ def _openings(
         wall = walls[opening.building, opening.wall]
         box = _box(wall, opening.distance, opening.width, opening.projection, labels)
         style = REACHED if finding.reached else OPENING
-        axes.add_patch(patch_of(box, zorder=8.5, **style))
+        # Over the ways of water: a well is to be seen where one runs across it.
+        axes.add_patch(patch_of(box, zorder=12.5, **style))
         _label_opening(finding, box, labels)
         legend.add(
             Patch(**style), "opening: water gets in" if finding.reached else "opening: window, door"
