@@ -168,7 +168,7 @@ def _wall_lacks(ten: str) -> dict[str, _WallLack]:
 def _wall_heights(shots: Positions | None, terrain: Terrain, site: Site) -> Iterator[Missing]:
     """What is lacking within reach of walls, those that lack the same told together."""
     walls: dict[str, list[str]] = {}
-    for wall in walls_of(site.buildings):
+    for wall in walls_of(site.own_buildings):
         lacks = _lacks(wall, shots, terrain, site)
         if lacks:
             walls.setdefault(lacks, []).append(f"{wall_words(wall.name)} of the {wall.building}")
@@ -246,9 +246,11 @@ def _any_near(shots: Positions, x: float, y: float, within: float) -> bool:
 
 def _points_not_taken(site: Site, shots: Positions) -> Iterator[Missing]:
     """Those of the points that matter most which no height stands near."""
-    if not site.buildings:
+    if not site.own_buildings:
         return
-    wanted = points_to_survey(site.buildings, site.lot, site.downspouts, site.openings, most=FIRST)
+    wanted = points_to_survey(
+        site.own_buildings, site.lot, site.downspouts, site.openings, most=FIRST
+    )
     lacking = [point for point in wanted if not _any_near(shots, point.x, point.y, BESIDE_M)]
     if lacking:
         places = "; ".join(point.reason.split(";")[0] for point in lacking[:_MOST_NAMED])
@@ -411,14 +413,14 @@ def _unknown_edge(opening: Opening) -> str:
 
 
 def _buildings(site: Site) -> Iterator[Missing]:
-    if not site.buildings:
+    if not site.own_buildings:
         yield Missing(
             Cost.NO_ANSWER,
             "No building",
             "there is no wall to judge the ground at",
             "give the outline of the house as [[building]]",
         )
-    for building in site.buildings:
+    for building in site.own_buildings:
         if building.footing_depth is None:
             yield Missing(
                 Cost.LESS_SURE,

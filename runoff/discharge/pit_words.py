@@ -45,7 +45,7 @@ def of_site(site: Site) -> Iterator[str]:
     if site.lot is None:
         distance = _length(site, pit_distance(site, "pit_lot_line_distance"))
         yield f"the lot lines are not given: the pit must stay {distance} from each"
-    unsaid = [each.name for each in site.buildings if each.kind is None]
+    unsaid = [each.name for each in site.own_buildings if each.kind is None]
     if unsaid and site.units == "ft":
         distance = _length(site, site.rules["pit_basement_distance"])
         yield (

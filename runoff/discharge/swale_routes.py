@@ -40,7 +40,7 @@ def head_of(site: Site, downspout: Downspout, away: float) -> Head:
     """The head of a swale that runs `away` metres from the wall of a downspout."""
     foot = (downspout.x, downspout.y)
     here = Point(foot)
-    walls = walls_of(site.buildings)
+    walls = walls_of(site.own_buildings)
     if not walls:
         return Head(foot, foot, (0.0, -1.0), None)
     wall = min(walls, key=lambda each: LineString([each.start, each.end]).distance(here))

@@ -166,12 +166,12 @@ def _positions(grid: Grid, rows, cols) -> tuple[NDArray[np.float64], NDArray[np.
 
 
 def _nearest_wall(site: Site, grid: Grid, x, y) -> tuple[float | None, str]:
-    """Distance (m) from these cells' edges to the nearest wall, and the building's name."""
-    if not site.buildings:
+    """Distance (m) from these cells' edges to the nearest own wall, and the building's name."""
+    if not site.own_buildings:
         return None, ""
-    away = [_least_distance(b.outline, x, y) for b in site.buildings]
+    away = [_least_distance(b.outline, x, y) for b in site.own_buildings]
     nearest = int(np.argmin(away))
-    return max(away[nearest] - grid.cell_size / 2, 0.0), site.buildings[nearest].name
+    return max(away[nearest] - grid.cell_size / 2, 0.0), site.own_buildings[nearest].name
 
 
 def _least_distance(shape: BaseGeometry, x, y) -> float:

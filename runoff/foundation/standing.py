@@ -139,7 +139,7 @@ class _WallSteps:
 def _wall_steps(site: Site, flow: LotFlow) -> list[_WallSteps]:
     """Every outside wall in steps of at most a cell."""
     steps = []
-    for wall in walls_of(site.buildings):
+    for wall in walls_of(site.own_buildings):
         count = int(np.ceil(wall.length / flow.grid.cell_size))
         along = (np.arange(count) + 0.5) / count * wall.length
         steps.append(_WallSteps(wall, _first_open(flow, wall, along), wall.length / count))

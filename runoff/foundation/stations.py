@@ -69,7 +69,8 @@ class Profiles:
 def lay_stations(site: Site, blur: float) -> Stations:
     """Stations evenly along every outside wall, at most `station_spacing` apart.
 
-    A wall that stands against another building is no outside wall there. In front of a window well
+    Of the neighbors' buildings none is judged; they end the profiles of others. A wall that stands
+    against another building is no outside wall there. In front of a window well
     or a stairwell the profile starts at its outer rim.
 
     Parameters
@@ -83,8 +84,9 @@ def lay_stations(site: Site, blur: float) -> Stations:
     -------
     Stations
     """
-    walls = walls_of(site.buildings)
-    which, along = _spread(walls, site.rules["station_spacing"])
+    walls = walls_of(sorted(site.buildings, key=lambda building: building.neighbor))
+    judged = walls_of(site.own_buildings)
+    which, along = _spread(judged, site.rules["station_spacing"])
     start_out = _well_projection(site, walls, which, along)
     feet = np.empty((len(which), 2))
     outward = np.array([wall.outward for wall in walls], dtype=np.float64).reshape(-1, 2)[which]

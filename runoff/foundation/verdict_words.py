@@ -19,7 +19,7 @@ _LEVEL = 0.0016
 
 
 def _the_house(site: Site) -> str:
-    return "the house" if len(site.buildings) == 1 else "the wall"
+    return "the house" if len(site.own_buildings) == 1 else "the wall"
 
 
 def slopes_back(site: Site, run: WallRun) -> str:

@@ -159,7 +159,7 @@ class _Page:
     def _where(self, runs: Sequence[WallRun]) -> str:
         """The runs' places as someone who faces the wall from outside would say them."""
         name = wall_words(self.wall.name).removeprefix("the ")
-        if len(self.site.buildings) > 1:
+        if len(self.site.own_buildings) > 1:
             name = f"{name} of '{self.wall.building}'"
         name = f"{name[0].upper()}{name[1:]}"
         if self._is_whole(runs):
@@ -237,7 +237,7 @@ def _shared(site: Site, lines: Sequence[tuple[_Page, WallLine]]) -> list[WallLin
             kept.append(mine[0][1])
             continue
         runs = tuple(run for _, line in mine for run in line.runs)
-        of = f" of '{building}'" if len(site.buildings) > 1 else ""
+        of = f" of '{building}'" if len(site.own_buildings) > 1 else ""
         places = listed([page.place_of(line.runs) for page, line in mine])
         sure = INDICATION if runs[0].indication else ""
         settle = _settle_all(site, runs) if verdict == "too close to call" else ""

@@ -97,7 +97,7 @@ def compose_check(checked: Checked) -> Figure:
 def _view(site: Site) -> tuple[float, float, float, float]:
     """(left, right, bottom, top) of all that is drawn, with a margin."""
     boxes = [(s.x, s.y, s.x, s.y) for s in site.spot_heights]
-    boxes += [building.outline.bounds for building in site.buildings]
+    boxes += [building.outline.bounds for building in site.own_buildings]
     boxes += [(d.x, d.y, d.x, d.y) for d in site.downspouts]
     if site.lot is not None:
         boxes.append(site.lot.boundary.bounds)

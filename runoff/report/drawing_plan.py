@@ -116,7 +116,7 @@ def _view(findings: Findings) -> View:
     outlets = [shapely.shortest_line(lot, outlet.place) for outlet in findings.site.outlets]
     boxes += [line.bounds for line in outlets if line.length <= _OUTLET_M]
     boxes += [(*answer.start, *answer.start) for answer in findings.downspouts]
-    boxes += [building.outline.bounds for building in findings.site.buildings]
+    boxes += [building.outline.bounds for building in findings.site.own_buildings]
     return (
         max(left, min(box[0] for box in boxes) - _AROUND_LOT_M),
         min(right, max(box[2] for box in boxes) + _AROUND_LOT_M),
@@ -274,7 +274,7 @@ def _sheet(findings: Findings, plan: Plan | None, scale: PaperScale, drawn: _Dra
     storm = quantities.format_length(site.storm.depth, system_of(site.units), 4)
     left_out = roofs_left_out(site)
     what = "What was found" if plan is None else "What is to be built"
-    names = ", ".join(building.name for building in site.buildings)
+    names = ", ".join(building.name for building in site.own_buildings)
     return DrawingSheet(
         name=FOUND if plan is None else WORK,
         figure=drawn.figure,
@@ -284,7 +284,7 @@ def _sheet(findings: Findings, plan: Plan | None, scale: PaperScale, drawn: _Dra
             f"Water stands as after a storm of {storm}.{left_out}"
         ),
         alternative=(
-            f"Plan of the lot with {_counted(site.buildings, 'building')}"
+            f"Plan of the lot with {_counted(site.own_buildings, 'building')}"
             f"{f' ({names})' if names else ''}, contours, the verdict along each wall, standing "
             f"water and the area where water may be let go. {_listed(findings, plan)}"
         ),

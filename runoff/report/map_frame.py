@@ -28,6 +28,7 @@ _TITLE_CHARACTER_IN = 0.13
 _SUBTITLE_CHARACTER_IN = 0.075
 _LIST_WIDTH = 40
 _LEAST_PAD_M = 1.0
+_AROUND_M = 6.0
 
 
 @dataclass(frozen=True)
@@ -62,11 +63,22 @@ class Legend:
 
 
 def view(findings: Findings) -> tuple[float, float, float, float]:
-    """(left, right, bottom, top) of the map in plan metres: the known ground, the lot, a margin."""
-    grid = findings.terrain.grid
+    """(left, right, bottom, top) of the map in plan metres: the known ground, the lot, a margin.
+
+    Elevation data goes on far beyond the lot: of it no more than the lot's surroundings are shown.
+    """
+    site, grid = findings.site, findings.terrain.grid
     known = np.argwhere(np.isfinite(findings.terrain.ground) | findings.terrain.closed)
     boxes = []
-    if len(known):
+    drawn = [each.outline.bounds for each in site.own_buildings]
+    drawn += [] if site.lot is None else [site.lot.boundary.bounds]
+    if site.elevation is not None and drawn:
+        spots = [(x, y, x, y) for x, y in site.spot_array[:, :2].tolist()]
+        boxes = [
+            (box[0] - _AROUND_M, box[1] - _AROUND_M, box[2] + _AROUND_M, box[3] + _AROUND_M)
+            for box in (*drawn, *spots)
+        ]
+    elif len(known):
         (top, left), (bottom, right) = known.min(axis=0), known.max(axis=0)
         size = grid.cell_size
         boxes.append(
@@ -77,8 +89,8 @@ def view(findings: Findings) -> tuple[float, float, float, float]:
                 grid.y0 + (grid.rows - top) * size,
             )
         )
-    if findings.site.lot is not None:
-        boxes.append(findings.site.lot.boundary.bounds)
+    if site.lot is not None:
+        boxes.append(site.lot.boundary.bounds)
     boxes.extend((*answer.start, *answer.start) for answer in findings.downspouts)
     boxes = boxes or [(grid.extent[0], grid.extent[2], grid.extent[1], grid.extent[3])]
     left, bottom = (min(box[i] for box in boxes) for i in (0, 1))

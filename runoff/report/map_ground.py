@@ -56,12 +56,12 @@ def draw_ground(
     axes: Axes, findings: Findings, labels: Labels, legend: Legend, shaded: bool = True
 ) -> float | None:
     """Draw the ground's contours, over a shading if asked; their interval in the site's units."""
-    x, y, ground = _thinned(findings)
+    x, y, ground = _thinned(axes, findings)
     known = np.isfinite(ground)
     if not known.any():
         return None
     if shaded:
-        _shade(axes, findings, ground)
+        _shade(axes, x, y, ground)
     relief = float(ground[known].max() - ground[known].min())
     if relief <= 0.0 or min(ground.shape) < 2:
         return None
@@ -112,24 +112,29 @@ def draw_shots(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -
 
 
 def _thinned(
-    findings: Findings,
+    axes: Axes, findings: Findings
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """The ground, thinned to what a sheet of paper can show."""
-    grid = findings.terrain.grid
-    step = max(1, math.ceil(max(grid.rows, grid.cols) / _MOST_CELLS))
-    x, y = grid.centers()
-    return x[::step], y[::step], findings.terrain.ground[::step, ::step]
+    """The ground that the map shows, thinned to what a sheet of paper can show."""
+    x, y = findings.terrain.grid.centers()
+    size = findings.terrain.grid.cell_size
+    left, right, bottom, top = (*axes.get_xlim(), *axes.get_ylim())
+    cols = np.flatnonzero((x > left - size) & (x < right + size))
+    rows = np.flatnonzero((y > bottom - size) & (y < top + size))
+    step = max(1, math.ceil(max(len(rows), len(cols)) / _MOST_CELLS))
+    cols, rows = cols[::step], rows[::step]
+    return x[cols], y[rows], findings.terrain.ground[np.ix_(rows, cols)]
 
 
-def _shade(axes: Axes, findings: Findings, ground: NDArray[np.float64]) -> None:
-    grid = findings.terrain.grid
+def _shade(
+    axes: Axes, x: NDArray[np.float64], y: NDArray[np.float64], ground: NDArray[np.float64]
+) -> None:
     known = np.isfinite(ground)
     if min(ground.shape) < 2:
         return
     # Where there is no ground the nearest height stands in, so that its edge casts no shade.
     nearest = distance_transform_edt(~known, return_distances=False, return_indices=True)
     filled = ground[tuple(nearest)]
-    spacing = grid.cell_size * grid.rows / ground.shape[0]
+    spacing = float(x[1] - x[0])
     light = LightSource(azdeg=315, altdeg=45)
     shade = light.hillshade(filled, vert_exag=_SHADE_EXAGGERATION, dx=spacing, dy=spacing)
     low, high = np.percentile(shade[known], (1, 99))
@@ -138,4 +143,6 @@ def _shade(axes: Axes, findings: Findings, ground: NDArray[np.float64]) -> None:
     picture[..., 0] = picture[..., 1] = tint
     picture[..., 2] = tint - 0.03
     picture[..., 3] = known
-    axes.imshow(picture, extent=grid.extent, origin="upper", zorder=1, interpolation="nearest")
+    half = spacing / 2
+    extent = (float(x[0]) - half, float(x[-1]) + half, float(y[-1]) - half, float(y[0]) + half)
+    axes.imshow(picture, extent=extent, origin="upper", zorder=1, interpolation="nearest")

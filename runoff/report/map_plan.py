@@ -21,6 +21,7 @@ from runoff.report.map_labels import Labels
 from runoff.site.model import BreakLine, LotSide, Site
 from runoff.terrain.model import Hole
 
+NEIGHBORS: dict[str, Any] = {"facecolor": "0.9", "edgecolor": "0.5", "linewidth": 0.7}
 BUILDING: dict[str, Any] = {"facecolor": "0.78", "edgecolor": "0.1", "linewidth": 1.3}
 PAVING: dict[str, Any] = {
     "facecolor": "0.93",
@@ -149,7 +150,10 @@ def _along(area: Polygon) -> list[tuple[float, float]]:
 
 def _buildings(axes: Axes, site: Site, labels: Labels, legend: Legend) -> None:
     for building in site.buildings:
-        axes.add_patch(patch_of(building.outline, zorder=7, **BUILDING))
+        looks = NEIGHBORS if building.neighbor else BUILDING
+        axes.add_patch(patch_of(building.outline, zorder=7, **looks))
+        if building.neighbor:
+            continue
         labels.avoid_area(building.outline)
         labels.avoid(np.asarray(building.outline.exterior.coords))
         labels.add(
@@ -160,8 +164,10 @@ def _buildings(axes: Axes, site: Site, labels: Labels, legend: Legend) -> None:
             fontsize=9.5,
             fontweight="bold",
         )
-    if site.buildings:
+    if site.own_buildings:
         legend.add(Patch(**BUILDING), "building")
+    if any(each.neighbor for each in site.buildings):
+        legend.add(Patch(**NEIGHBORS), "neighbor's building")
 
 
 def _lines(axes: Axes, site: Site, labels: Labels, legend: Legend) -> None:

@@ -39,7 +39,7 @@ def house(findings: Findings) -> list[RenderableType]:
     """A line for everything at the walls that needs attention, the worst first."""
     found = findings.at_the_wall
     if not found.headlines:
-        said = NOTHING_FOUND if findings.site.buildings else NO_WALLS
+        said = NOTHING_FOUND if findings.site.own_buildings else NO_WALLS
         return [Text(f"\n{said}", style="bold")]
     rough = findings.terrain.accuracy.indication_only
     return section("At the house", [*found.headlines, *([ROUGH] if rough else [])])
@@ -90,7 +90,7 @@ def _run(site: Site, wall: Wall, run: WallRun) -> tuple[str, ...]:
 
 
 def _wall(site: Site, run: WallRun) -> str:
-    return run.wall_name if len(site.buildings) == 1 else f"{run.building}, {run.wall_name}"
+    return run.wall_name if len(site.own_buildings) == 1 else f"{run.building}, {run.wall_name}"
 
 
 def _unknown(run: WallRun) -> bool:

@@ -255,6 +255,12 @@ class BuildingTable(Outlined):
     clearances: list[ClearanceTable] = Field(
         [], description="What soil must stay below, stretch by stretch of the walls."
     )
+    neighbor: bool | None = Field(
+        None,
+        description="Whether it is a neighbor's: in the water's way, but not judged. Default: "
+        "whether it lies off the lot. With an outline without pick: all buildings of the file "
+        "that no other [[building]] names.",
+    )
 
 
 class SideTable(Table):

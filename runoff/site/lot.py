@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.quantities import format_area
 from runoff.site.complaints import Complaints
 from runoff.site.document import (
     BuildingTable,
@@ -33,9 +31,6 @@ from runoff.site.model import (
 from runoff.site.places import stretch
 from runoff.site.positions import Path as Entry
 from runoff.site.shapes import Shapes
-
-# Two outlines drawn from one survey miss each other by about this much at a shared wall.
-TOUCH_M = 0.05
 
 
 @dataclass
@@ -63,6 +58,7 @@ class LotReader:
             kind=table.kind,
             footing_depth=table.footing_depth,
             written=written(self.complaints, entry),
+            neighbor=bool(table.neighbor),
         )
         return replace(building, clearances=self._clearances(table, building, entry))
 
@@ -75,18 +71,6 @@ class LotReader:
             if run is not None:
                 found.append(Clearance(*run, one.kind, one.height))
         return tuple(found)
-
-    def check_apart(self, buildings: Sequence[Building], numbers: dict[str, int]) -> None:
-        """Buildings may touch; complain where two cover the same ground."""
-        for one, other in combinations(buildings, 2):
-            shared = one.outline.intersection(other.outline)
-            if not shared.buffer(-TOUCH_M / 2.0).is_empty:
-                self.complaints.add(
-                    ("building", numbers[other.name]),
-                    f"ground of its own; it overlaps building {one.name!r} by "
-                    f"{format_area(shared.area, self.shapes.system)}",
-                    written="",
-                )
 
     def lot(self, table: LotTable) -> Lot | None:
         """The lot with what lies beyond each side."""

@@ -148,7 +148,8 @@ class Building:
     """A building: outline with any courtyard as a hole, walls in the order of its corners.
 
     `walls` names each wall; wall i runs from corner i to corner i + 1 of the outline as it was
-    written. `footing_depth` is metres below the ground outside, None where not known.
+    written. `footing_depth` is metres below the ground outside, None where not known. A
+    `neighbor`'s building is in the water's way and is spared it, but is not judged.
     """
 
     name: str
@@ -158,6 +159,7 @@ class Building:
     footing_depth: float | None
     written: Written
     clearances: tuple[Clearance, ...] = ()
+    neighbor: bool = False
 
 
 @dataclass(frozen=True)
@@ -546,6 +548,11 @@ class Site:
     prices: Prices | None = None
     photographs: tuple[Photograph, ...] = ()
     notices: tuple[str, ...] = field(default=())
+
+    @cached_property
+    def own_buildings(self) -> tuple[Building, ...]:
+        """The buildings that are judged: all but the neighbors'."""
+        return tuple(building for building in self.buildings if not building.neighbor)
 
     @cached_property
     def spot_array(self) -> NDArray[np.float64]:

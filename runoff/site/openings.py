@@ -46,6 +46,10 @@ class OpeningReader:
         )
         if building is None:
             return None
+        if building.neighbor:
+            expected = f"an opening of a building of one's own; {building.name!r} is a neighbor's"
+            complaints.add((*entry, "at", "building"), expected)
+            return None
         wall = wall_of(table.at.wall, building, (*entry, "at", "wall"), complaints)
         if wall is None or not self._fits(table, building, wall, entry):
             return None

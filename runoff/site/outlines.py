@@ -116,7 +116,44 @@ class VectorFiles:
             Where the file, the feature or its outline cannot be used.
         """
         table = self._layer(path, shown, layer)
-        shape, mended = _mended(_one_polygon(_pick(table, pick, shown), shown))
+        return self._placed(_one_polygon(_pick(table, pick, shown), shown), table, path, shown)
+
+    def count(self, path: Path, shown: str, layer: str | None) -> int:
+        """How many features a layer has.
+
+        Raises
+        ------
+        OutlineError
+            Where the file cannot be used.
+        """
+        return len(self._layer(path, shown, layer))
+
+    def all_outlines(
+        self, path: Path, shown: str, layer: str | None
+    ) -> tuple[list[tuple[int, Polygon]], int]:
+        """Every polygon of a layer in plan metres with its feature's number, and how many are not.
+
+        Raises
+        ------
+        OutlineError
+            Where the file cannot be used.
+        """
+        table = self._layer(path, shown, layer)
+        found, unusable = [], 0
+        for number, shape in enumerate(table.geometry, start=1):
+            for part in getattr(shape, "geoms", [shape]):
+                try:
+                    found.append((number, self._placed(part, table, path, shown)[0]))
+                except OutlineError:
+                    unusable += 1
+        return found, unusable
+
+    def _placed(
+        self, shape: Polygon, table: GeoDataFrame, path: Path, shown: str
+    ) -> tuple[Polygon, NDArray[np.float64]]:
+        if not isinstance(shape, Polygon) or shape.is_empty:
+            raise OutlineError(f"a feature of {shown} that is one polygon")
+        shape, mended = _mended(shape)
         if mended:
             self.notices.append(
                 f"An outline in {shown} touches itself; it is read as the ground it encloses."

@@ -22,12 +22,14 @@ from runoff.site.model import (
     Building,
     DesignRains,
     HeightAccuracy,
+    Lot,
     Photograph,
     Site,
     SpotHeight,
     Storm,
 )
 from runoff.site.named_points import NamedPoints
+from runoff.site.neighbors import apart, is_group, off_the_lot, rest_of_file
 from runoff.site.openings import OpeningReader
 from runoff.site.outlines import VectorFiles
 from runoff.site.placing import north_of, place_on_map, read_elevation
@@ -157,7 +159,8 @@ class _SiteReader:
         points = self._points(rules)
         shapes = Shapes(self.file.parent, frame, self.complaints, VectorFiles(frame), points)
         lot = LotReader(shapes, self.complaints, self.notices)
-        buildings = self._buildings(lot, points)
+        boundary = None if self.tables.lot is None else lot.lot(self.tables.lot)
+        buildings = self._buildings(lot, boundary, points)
         levels = None if survey is None else survey.levels(rows, self._benchmark())
         spots = None
         if survey is not None:
@@ -168,7 +171,7 @@ class _SiteReader:
                 points,
                 lambda typed: shapes.point(typed, ("terrain", "spot_heights")),
             )
-        parts = self._parts(shapes, spots, lot, buildings)
+        parts = self._parts(shapes, spots, lot, boundary, buildings)
         heights = self._accuracy(survey, levels, rows, rules)
         rains = self._rains(rules)
         soil = read_soil(
@@ -244,10 +247,18 @@ class _SiteReader:
         held = None if self.tables.site is None else self.tables.site.benchmark
         return {} if held is None else {held.name: held.height}
 
-    def _buildings(self, lot: LotReader, points: NamedPoints) -> tuple[Building, ...]:
-        buildings = each(self.tables.building, lot.building)
-        lot.check_apart(buildings, {table.name: number for number, table in self.tables.building})
+    def _buildings(
+        self, lot: LotReader, boundary: Lot | None, points: NamedPoints
+    ) -> tuple[Building, ...]:
+        groups = [pair for pair in self.tables.building if is_group(pair[1], lot.shapes)]
+        single = [pair for pair in self.tables.building if pair not in groups]
+        buildings = each(single, lot.building)
+        numbers = {table.name: number for number, table in single}
+        buildings = apart(buildings, numbers, self.complaints, self.notices, lot.shapes.system)
         points.add_corners(buildings)
+        for number, table in groups:
+            rest = rest_of_file(number, table, buildings, boundary, lot.shapes, self.notices)
+            buildings = (*buildings, *rest)
         return buildings
 
     def _accuracy(
@@ -269,6 +280,7 @@ class _SiteReader:
         shapes: Shapes,
         spots: list[SpotHeight] | None,
         lot: LotReader,
+        boundary: Lot | None,
         buildings: tuple[Building, ...],
     ) -> dict[str, Any]:
         """What stands on the lot, by the names of `Site`'s fields."""
@@ -287,19 +299,23 @@ class _SiteReader:
             {roof.name for roof in roofs if roof.onto or roof.eave is not None},
         )
         openings = OpeningReader(shapes, buildings, names(raw, "building"), self.notices)
+        opened = each(tables.opening, openings.opening)
+        used = {downspout.building for downspout in downspouts} | {o.building for o in opened}
+        stated = {table.name for _, table in tables.building if table.neighbor is not None}
+        buildings = off_the_lot(buildings, boundary, used | stated, self.notices)
         return {
             "break_lines": each(tables.break_line, ground.break_line),
             "barriers": each(tables.barrier, ground.barrier),
             "drains": each(tables.drain, ground.drain),
             "buildings": buildings,
-            "lot": None if tables.lot is None else lot.lot(tables.lot),
+            "lot": boundary,
             "paving": each(tables.paving, lot.paving),
             "keep_outs": each(tables.keep_out, lot.keep_out),
             "easements": each(tables.easement, lot.easement),
             "outlets": each(tables.outlet, lot.outlet),
             "roofs": roofs,
             "downspouts": downspouts,
-            "openings": each(tables.opening, openings.opening),
+            "openings": opened,
             "sumps": each(tables.sump, water.sump),
             "gutters": each(
                 tables.gutter, lambda number, table: water.gutter(number, table, roofs)

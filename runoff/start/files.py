@@ -77,7 +77,7 @@ def make_files(draft: Mapping[str, Any]) -> Started:
     site = _read_back(site_text(without_lines, ()), _spots_sheet(_MADE_UP_POINTS, units, "0"))
     lines = [GroundLine(s.name, np.array(s.points)) for s in draft.get("swales", [])]
     wanted = points_to_survey(
-        site.buildings, site.lot, site.downspouts, site.openings, lines, most=_MOST_NAMED
+        site.own_buildings, site.lot, site.downspouts, site.openings, lines, most=_MOST_NAMED
     )
     points, others = wanted[: FIRST + MORE], wanted[FIRST + MORE :]
     text = site_text(draft, points)

@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from runoff.site.model import Building
+from runoff.site.model import Building, Lot
 from runoff.terrain.model import Grid
 
 _TOUCHING = 0.02
 _ON_THE_WALL = 1e-4
 """Centers this near to an outline, metres, lie on it."""
+_BESIDE_LOT = 2.0
 
 
 def union_of(buildings: Sequence[Building]) -> BaseGeometry:
@@ -24,11 +25,23 @@ def union_of(buildings: Sequence[Building]) -> BaseGeometry:
     return shapely.union_all([building.outline for building in buildings])
 
 
-def narrowest_gap(buildings: Sequence[Building]) -> float | None:
-    """The least distance between two buildings that do not touch, metres; None for no gap."""
-    gaps = [first.outline.distance(second.outline) for first, second in combinations(buildings, 2)]
-    open_gaps = [gap for gap in gaps if gap > _TOUCHING]
-    return min(open_gaps) if open_gaps else None
+def narrowest_gap(buildings: Sequence[Building], lot: Lot | None = None) -> float | None:
+    """The least distance between two buildings that do not touch, metres; None for no gap.
+
+    Gaps between two neighbors' houses do not count, nor those that do not lie on or beside the lot.
+    """
+    near = None if lot is None else lot.boundary.buffer(_BESIDE_LOT)
+    parts = [
+        (each.outline if near is None else each.outline.intersection(near), each.neighbor)
+        for each in buildings
+    ]
+    shapes = [part for part in parts if not part[0].is_empty]
+    gaps = [
+        one.distance(other)
+        for (one, theirs), (other, also) in combinations(shapes, 2)
+        if not (theirs and also)
+    ]
+    return min((gap for gap in gaps if gap > _TOUCHING), default=None)
 
 
 def building_cells(buildings: Sequence[Building], grid: Grid) -> NDArray[np.int16]:

@@ -17,6 +17,8 @@ NEAR_BUILDING = 0.3
 """Largest cell beside a building, metres."""
 SMALLEST, LARGEST = 0.05, 1.0
 CELLS_A_SPACING = 10
+MOST_CELLS_A_SPACING, MOST_CELLS_A_PIXEL = 30, 4
+"""A gap makes no more cells than these of the spacing of the heights, or of the data's own cell."""
 MOST_CELLS = 4_000_000
 CELLS_IN_GAP = 3.0
 """Cells across the narrowest gap: so many that two are open where it runs diagonally."""
@@ -56,6 +58,7 @@ def spot_grid(
             f"instead of {length_text(size, site.units)}; state a cell_size for others."
         )
         size = coarsest
+    notices += gap_notices(site, size)
     left = bounds[0] - MARGIN_CELLS * size
     bottom = bounds[1] - MARGIN_CELLS * size
     rows = math.ceil(height / size - 1e-9) + 2 * MARGIN_CELLS
@@ -63,17 +66,32 @@ def spot_grid(
     return Grid(rows, cols, size, left, bottom), notices
 
 
-def gap_size(site: Site) -> float:
+def gap_size(site: Site, finest: float = 0.0) -> float:
     """The largest cell that leaves two open ones in every gap between buildings; infinite if none.
 
-    Gaps too narrow even for the smallest cell do not shrink it below that.
+    Parameters
+    ----------
+    site : Site
+    finest : float, metres
+        What the heights can tell apart: a gap that would need finer cells does not set them.
     """
-    gap = narrowest_gap(site.buildings)
-    return math.inf if gap is None else max(gap / CELLS_IN_GAP, SMALLEST)
+    gap = narrowest_gap(site.buildings, site.lot)
+    return math.inf if gap is None else max(gap / CELLS_IN_GAP, SMALLEST, finest)
+
+
+def gap_notices(site: Site, size: float) -> list[str]:
+    """Say where cells of a size close a gap between buildings."""
+    gap = narrowest_gap(site.buildings, site.lot)
+    if gap is None or size <= max(gap / CELLS_IN_GAP, SMALLEST) * (1 + 1e-9):
+        return []
+    return [
+        f"The narrowest gap between buildings, {length_text(gap, site.units)}, is narrower than "
+        "the cells can show; water may seem held back there. A smaller cell_size shows it."
+    ]
 
 
 def _wanted_size(site: Site, spacing: float) -> tuple[float, list[str]]:
-    fit = gap_size(site)
+    fit = gap_size(site, spacing / MOST_CELLS_A_SPACING)
     if site.cell_size is not None:
         if site.cell_size > fit:
             return fit, [

@@ -13,7 +13,7 @@ import shapely
 from runoff.site.elevation_files import kind_of
 from runoff.site.model import ElevationSource, Georeference, Site
 from runoff.terrain.buildings import union_of
-from runoff.terrain.cells import MOST_CELLS, gap_size
+from runoff.terrain.cells import MOST_CELLS, gap_notices
 from runoff.terrain.elevation_cloud import outlines_in_cloud
 from runoff.terrain.elevation_grid import Raster, on_grid, plan_grid
 from runoff.terrain.elevation_parts import Part, pixel_size, read_part, refused
@@ -136,12 +136,7 @@ def _cell_notices(site: Site, own: float, grid: Grid) -> list[str]:
         notices.append(
             f"The elevation data's cells of {own:.2f} m are interpolated to {grid.cell_size:.2f} m."
         )
-    if grid.cell_size > gap_size(site):
-        notices.append(
-            "The narrowest gap between buildings is narrower than the cells can show; water may "
-            "seem held back there. Keep only the buildings that matter, for finer cells."
-        )
-    return notices
+    return notices + gap_notices(site, grid.cell_size)
 
 
 def _detail_notices(site: Site, part: Part, own: float) -> list[str]:
@@ -169,9 +164,9 @@ def _reach_notices(grid: Grid, wanted: Bounds | None, own: float) -> list[str]:
     return notices
 
 
-def gap_notices(site: Site, ground: BareGround) -> list[str]:
+def missing_notices(site: Site, ground: BareGround) -> list[str]:
     """Say how much of the ground beside the walls has no heights."""
-    grid, outlines = ground.grid, union_of(site.buildings)
+    grid, outlines = ground.grid, union_of(site.own_buildings)
     missing = np.isnan(ground.heights)
     if outlines.is_empty or not missing.any():
         return []

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runoff.site.model import Georeference, Site
-from runoff.terrain.cells import MOST_CELLS, NEAR_BUILDING, gap_size
+from runoff.terrain.cells import MOST_CELLS, MOST_CELLS_A_PIXEL, NEAR_BUILDING, gap_size
 from runoff.terrain.elevation_parts import (
     Part,
     around,
@@ -66,7 +66,7 @@ def _outline(part: Part, place: Georeference) -> NDArray[np.float64]:
 
 def _split(site: Site, own: float, pixels: int) -> int:
     """Into how many parts, each way, a pixel is divided: for gaps, and for the user's own shots."""
-    largest = min(own, gap_size(site), site.cell_size or math.inf)
+    largest = min(own, gap_size(site, own / MOST_CELLS_A_PIXEL), site.cell_size or math.inf)
     if site.spot_heights and site.cell_size is None:
         largest = min(largest, NEAR_BUILDING)
     most = math.isqrt(max(1, MOST_CELLS // pixels))

@@ -220,7 +220,7 @@ def _walls_not_covered(site: Site, grid: Grid, own: NDArray[np.bool_]) -> list[s
     out = np.arange(grid.cell_size / 2, reach - grid.cell_size, grid.cell_size)
     covered = np.pad(own | closed, 1)
     found = []
-    for building in site.buildings:
+    for building in site.own_buildings:
         for wall, name in enumerate(building.walls):
             length = wall_length(building, wall)
             along = np.linspace(0.0, length, max(2, int(np.ceil(length / spacing)) + 1))
@@ -248,7 +248,7 @@ def _before(
 
 
 def _accuracy(site: Site, bare_walls: list[str]) -> HeightAccuracy:
-    if site.buildings and not bare_walls:
+    if site.own_buildings and not bare_walls:
         return site.height_accuracy
     sigma = max(site.rules["height_sigma_lidar"], site.height_accuracy.sigma)
     return HeightAccuracy(sigma, "lidar corrected by spot heights", True)
@@ -277,7 +277,7 @@ def _blend_notice(site: Site, left_over: NDArray[np.float64]) -> str:
 
 
 def _accuracy_notice(site: Site, bare_walls: list[str]) -> list[str]:
-    if not site.buildings:
+    if not site.own_buildings:
         return []
     reach = length_text(site.rules["foundation_reach"], site.units)
     if not bare_walls:

@@ -15,7 +15,7 @@ Bounds = tuple[float, float, float, float]
 
 def extent_of(site: Site) -> Bounds | None:
     """(left, bottom, right, top), metres, of what is drawn and a margin; None where nothing is."""
-    shapes: list[BaseGeometry] = [building.outline for building in site.buildings]
+    shapes: list[BaseGeometry] = [building.outline for building in site.own_buildings]
     shapes += [shapely.Point(spot.x, spot.y) for spot in site.spot_heights]
     shapes += [shapely.Point(foot.x, foot.y) for foot in site.downspouts]
     if site.lot is not None:

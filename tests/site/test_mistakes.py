@@ -74,7 +74,7 @@ MISTAKES = [
     ("[45, 0], [45, 20], [30, 20]]", "[45, 0]]", "building 'garage' . corners", "at least 3"),
     ("[45, 0], [45, 20], [30, 20]]", "[45, 0], [60, 0]]", "building 'garage' . corners", "cross"),
     ("[45, 0], [45, 20], [30, 20]]", "[45, 0], [30, 0]]", "building 'garage' . corners", "3 "),
-    ("[[30, 0], [45, 0]", "[[29, 0], [45, 0]", "building 'garage'", "overlaps building 'house'"),
+    ("[[30, 0], [45, 0]", "[[-12, 0], [45, 0]", "building 'garage'", "overlaps building 'house'"),
     ("[14, 14], [10, 14]", "[14, 34], [10, 34]", "building 'house' . corners", "courtyards"),
     ('"rear", "left"]', '"rear"]', "building 'house' . walls", "4 walls"),
     ('"rear", "left"]', '"rear", "front"]', "building 'house' . walls . item 4", "of their own"),
@@ -259,7 +259,7 @@ def test_one_mistake_makes_one_line(tmp_path, old, new, entry, expected):
         ('texture = "loam"', 'texture = "peat"', 'texture = "peat"'),
         ('height = "4 in"', "", '[[barrier]]'),
         ("wall = 4", "wall = 9", "at = { building = \"house\", wall = 9"),
-        ("[[30, 0], [45, 0]", "[[29, 0], [45, 0]", '[[building]]\nname = "garage"'),
+        ("[[30, 0], [45, 0]", "[[-12, 0], [45, 0]", '[[building]]\nname = "garage"'),
     ],
 )  # fmt: skip
 def test_the_line_is_the_entry_s_own(tmp_path, old, new, stands):

@@ -103,7 +103,7 @@ def _warnings(findings: Findings) -> list[Block]:
 
 
 def _house(findings: Findings) -> list[str]:
-    if not findings.site.buildings:
+    if not findings.site.own_buildings:
         return [NO_BUILDING]
     return list(findings.at_the_wall.headlines) or [NOTHING_FOUND]
 
@@ -129,7 +129,7 @@ def _in_short(findings: Findings, plan: Plan) -> str:
             f"{storm} water stands along {shown.far(proof.wet_wall_before_m)} of wall now, "
             f"and along {shown.far(proof.wet_wall_after_m)} with all of it built."
         )
-    elif plan.site.buildings:
+    elif plan.site.own_buildings:
         told.append(f"{storm} no water stands against a wall.")
     return " ".join(told)
 
