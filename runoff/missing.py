@@ -266,7 +266,7 @@ def _points_not_taken(site: Site, shots: Positions) -> Iterator[Missing]:
 def _holes(site: Site, terrain: Terrain) -> Iterator[Missing]:
     for hole in terrain.holes:
         yield Missing(
-            Cost.NO_ANSWER,
+            Cost.LESS_SURE,
             f"No heights on {hole_words(site, hole)}",
             "where water runs there is not known",
             "take heights across it",
@@ -284,24 +284,33 @@ def hole_words(site: Site, hole: Hole) -> str:
     >>> site = read_site(sample_folder() / "site.toml")
     >>> left, bottom, right, top = site.buildings[0].outline.bounds
     >>> hole_words(site, Hole(box(left, bottom - 6, left + 9.144, bottom - 2)))
-    '30 ft by 13 ft (394 sq ft) off the front wall of the house, by the front side'
+    '30 ft by 13 ft (394 sq ft) off the front wall of the house, by the left side'
     """
-    area = format_area(hole.area, _system(site))
+    near = hole.outline.buffer(_BESIDE_LINE_M)
+    sides = [] if site.lot is None else list(site.lot.sides)
+    lines = [LineString(side.line) for side in sides]
+    shared = [line.intersection(near).length for line in lines]
     size, place = _size_of(site, hole)
-    where = [place] if place else []
-    if site.lot is not None:
-        beside = hole.outline.buffer(_BESIDE_LINE_M)
-        lines = [LineString(side.line) for side in site.lot.sides]
-        along = [(-line.intersection(beside).length, line.distance(beside)) for line in lines]
-        side = site.lot.sides[along.index(min(along))].name
-        where.append(f"by {side if 'side' in side.split() else f'the {side} side'}")
-    return f"{size} ({area}) {', '.join(where)}".rstrip()
+    if not size:
+        radius = shapely.maximum_inscribed_circle(hole.outline, 0.05).length
+        size = f"ground up to {_whole(2 * radius, site)} wide"
+        named = [s.name for s, length in zip(sides, shared, strict=True) if length > REACH_M]
+        place = f"along {' and '.join(map(_side_words, named))}" if named else place
+    elif sides:
+        away = [(-length, line.distance(near)) for length, line in zip(shared, lines, strict=True)]
+        by = f"by {_side_words(sides[away.index(min(away))].name)}"
+        place = f"{place}, {by}" if place else by
+    return f"{size} ({format_area(hole.area, _system(site))}) {place}".rstrip()
+
+
+def _side_words(name: str) -> str:
+    return name if "side" in name.split() else f"the {name} side"
 
 
 def _size_of(site: Site, hole: Hole) -> tuple[str, str]:
     """Its length by its width along the nearest wall, and which wall or corner that is.
 
-    What goes round a corner fills little of such a box: of that the greatest width is told.
+    What goes round a corner fills little of such a box: of that no size is told.
     """
     middle = Point(hole.at)
     walls = [
@@ -319,10 +328,8 @@ def _size_of(site: Site, hole: Hole) -> tuple[str, str]:
         place = f"off {facing} of the {faced[0].building}"
     corners = shapely.get_coordinates(hole.outline)
     along, out = (float(np.ptp(corners @ way)) for way in (ahead, [-ahead[1], ahead[0]]))
-    if hole.area < _SOLID * along * out:
-        radius = shapely.maximum_inscribed_circle(hole.outline, 0.05).length
-        return f"ground up to {_length(2 * radius, site)} wide", place
-    return f"{_whole(along, site)} by {_whole(out, site)}", place
+    solid = hole.area >= _SOLID * along * out
+    return f"{_whole(along, site)} by {_whole(out, site)}" if solid else "", place
 
 
 def _whole(metres: float, site: Site) -> str:

@@ -237,7 +237,7 @@ _ROWS: tuple[tuple[str, Kind, str, str, str, Standing], ...] = (
     ("survey_reach", "length", "45 ft",
      "how far apart heights may stand and still tell the ground between them", OWN,
      "common practice"),
-    ("survey_reach_at_wall", "length", "12 ft",
+    ("survey_reach_at_wall", "length", "20 ft",
      "how far beyond the heights before it a wall still has ground that they tell", OWN,
      "common practice"),
     ("own_shot_reach", "length", "15 ft",

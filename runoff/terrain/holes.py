@@ -67,7 +67,7 @@ def _cells(grid: Grid, chosen: NDArray[np.bool_]) -> BaseGeometry:
     step = np.diff(np.pad(chosen, ((0, 0), (1, 1))).astype(np.int8), axis=1)
     row, first = np.nonzero(step == 1)
     _, last = np.nonzero(step == -1)
-    size, top = grid.cell_size, grid.y0 + (grid.rows - row) * grid.cell_size
-    return shapely.union_all(
-        shapely.box(grid.x0 + first * size, top - size, grid.x0 + last * size, top)
-    )
+    # Whole numbers first: rows of cells then meet exactly.
+    area = shapely.union_all(shapely.box(first, -row - 1, last, -row))
+    corner = np.array([grid.x0, grid.y0 + grid.rows * grid.cell_size])
+    return shapely.transform(area, lambda at: corner + at * grid.cell_size)

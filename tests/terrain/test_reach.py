@@ -24,7 +24,7 @@ from tests.terrain.lots import (
 )
 
 FOOT = 0.3048
-REACH = Reach(45 * FOOT, 12 * FOOT)
+REACH = Reach(45 * FOOT, 20 * FOOT)
 LOT = (100 * FOOT, 150 * FOOT)
 SIDES = ("front", "right", "rear", "left")
 
@@ -136,6 +136,8 @@ def test_the_same_ground_is_known_in_any_of_16_turns():
 def test_nothing_is_known_behind_a_house_by_what_stands_before_it():
     house = shapely.box(0, 0, 12, 9)
     before = np.array([(-1.0, -3.0), (6.0, -6.0), (13.0, -3.0), (-1.0, 4.0), (13.0, 4.0)])
-    area, _ = surveyed_area(before, np.empty((0, 2)), house, REACH)
+    walls = shapely.get_coordinates(shapely.segmentize(house.boundary, 0.5))
+    area, told = surveyed_area(before, walls, house, REACH)
     assert area.covers(shapely.Point(6.0, -1.0))
+    assert not told[(walls[:, 1] == 9.0) & (walls[:, 0] > 0) & (walls[:, 0] < 12)].any()
     assert not area.intersects(shapely.box(0.5, 9.1, 11.5, 30.0))

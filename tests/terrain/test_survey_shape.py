@@ -101,7 +101,11 @@ def test_a_courtyard_without_shots_is_open_ground_of_unknown_height():
 
 
 def test_the_unsurveyed_back_of_a_house_has_no_ground():
-    """Shots from the street to 5 ft from the front wall; the wall itself is reached."""
+    """Shots from the street to 5 ft from the front wall; the wall itself is reached.
+
+    Along the side walls the ground is told 20 ft beyond the last row, as it is where rows are far
+    apart, and no farther.
+    """
     house = a_box("house", 6, 10, 18, 20)
     front = grid_positions(24, 8.5, 2.125)
     terrain = build_terrain(a_site(spot_heights=spots_at(front, a_plane), buildings=(house,)))
@@ -110,7 +114,7 @@ def test_the_unsurveyed_back_of_a_house_has_no_ground():
     )
     assert np.isnan(ground_at(terrain, 4.0, 15.0))
     _, y = terrain.grid.centers()
-    assert not np.isfinite(terrain.ground[y > 12.5]).any()
+    assert not np.isfinite(terrain.ground[y > 8.5 + 20 * 0.3048 + 0.1]).any()
 
 
 def test_a_passage_between_houses_falls_evenly_from_end_to_end():
