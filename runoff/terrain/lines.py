@@ -20,6 +20,8 @@ from runoff.site.problems import InputError, Problem
 from runoff.terrain.triangulation import STEP_WIDTH, TOLERANCE
 from runoff.terrain.wording import length_text, place_text
 
+AT_WALL = 0.15
+"""What is drawn no farther inside an outline than this, metres, was measured at the wall."""
 _MOST_POINTS = 5_000
 """A break line this many times as long as the points are apart holds a point that is far off."""
 
@@ -64,23 +66,80 @@ def strands(
     notices: list[str] = []
     for line in lines:
         edges = _edges(line, spacing)
-        if LineString(line.line).intersection(buildings).length > TOLERANCE:
-            outside = LineString(line.line).difference(buildings.buffer(TOLERANCE)).length
-            rest = "the part outside is used" if outside > TOLERANCE else "it is left out"
-            notices.append(f"Break line '{line.name}' runs through a building; {rest}.")
+        notices += _cut_notices(line, buildings, units)
         for xyz in edges:
             made += [Strand(line, piece, len(edges) == 2) for piece in _clip(xyz, buildings)]
     return made, notices
 
 
-def sight_lines(made: Sequence[Strand]) -> BaseGeometry:
+def _cut_notices(line: BreakLine, buildings: BaseGeometry, units: Units) -> list[str]:
+    """What of a line is left out inside a building, or taken to its wall."""
+    drawn = LineString(line.line)
+    if line.foot is None and not drawn.intersects(buildings.buffer(-AT_WALL)):
+        inside = drawn.intersection(buildings.buffer(-TOLERANCE))
+        if inside.length <= AT_WALL:
+            return []
+        along = shapely.get_coordinates(shapely.segmentize(inside, AT_WALL))
+        deepest = shapely.distance(buildings.boundary, shapely.points(along)).max()
+        return [
+            f"Break line '{line.name}' runs up to {length_text(float(deepest), units)} inside a "
+            "wall; its heights are taken at the wall."
+        ]
+    if drawn.intersection(buildings.buffer(-TOLERANCE)).length <= TOLERANCE:
+        return []
+    outside = drawn.difference(buildings.buffer(TOLERANCE)).length
+    rest = "the part outside is used" if outside > TOLERANCE else "it is left out"
+    return [f"Break line '{line.name}' runs through a building; {rest}."]
+
+
+def heights_from_lines(
+    places: NDArray[np.float64], lines: Sequence[BreakLine], buildings: BaseGeometry
+) -> NDArray[np.float64]:
+    """The heights (n,) that break lines along walls give to (n, 2) places on those walls.
+
+    A line tells the ground of a wall that it lies on, or that it lies no farther inside of than a
+    tape is off; NaN elsewhere. Of a step nobody can say which of its edges is at the wall.
+
+    Examples
+    --------
+    >>> from runoff.site.model import Written
+    >>> ends, top = np.array([[0.0, 0.05], [4.0, 0.05]]), np.array([10.0, 12.0])
+    >>> foot = BreakLine("foot", ends, top, None, None, (), Written("site.toml", 1, "break_line"))
+    >>> house = shapely.box(0, 0, 9, 6)
+    >>> heights_from_lines(np.array([[1.0, 0.0], [7.0, 0.0]]), [foot], house).tolist()
+    [10.5, nan]
+    """
+    heights = np.full(len(places), np.nan)
+    points = shapely.points(places)
+    for line in lines:
+        drawn = LineString(line.line)
+        away = shapely.distance(drawn, points)
+        near = np.flatnonzero(np.isnan(heights) & (away <= AT_WALL))
+        if line.foot is not None or not len(near):
+            continue
+        station = shapely.line_locate_point(drawn, points[near])
+        beside = shapely.line_interpolate_point(drawn, station)
+        at_wall = (away[near] <= TOLERANCE) | shapely.contains(buildings, beside)
+        told = np.interp(station[at_wall], _stations(line.line), line.top)
+        heights[near[at_wall]] = told
+    return heights
+
+
+def sight_lines(made: Sequence[Strand], buildings: BaseGeometry) -> BaseGeometry:
     """The strands as what blocks the view, steps a little longer than they are.
 
-    From below a step nothing on its top can be seen, past its very end neither.
+    From below a step nothing on its top can be seen, past its very end neither. A line that bends
+    along a wall, no farther from it than a tape is off, hides nothing from the wall.
     """
-    return shapely.union_all(
-        [LineString(_lengthened(s.xyz[:, :2]) if s.step else s.xyz[:, :2]) for s in made]
-    )
+    seen = []
+    for strand in made:
+        line = LineString(_lengthened(strand.xyz[:, :2]) if strand.step else strand.xyz[:, :2])
+        if not strand.step and not buildings.is_empty:
+            beside = line.intersection(buildings.buffer(AT_WALL))
+            along = [part for part in shapely.get_parts(beside) if part.length > 3 * AT_WALL]
+            line = line.difference(shapely.union_all(along).buffer(TOLERANCE))
+        seen.append(line)
+    return shapely.union_all(seen)
 
 
 def _lengthened(xy: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -6,6 +6,7 @@ is told by the shots in view of it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,13 +15,13 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
-from runoff.site.model import Site
+from runoff.site.model import BreakLine, Site
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.blunders import double_suspects, find_blunders
 from runoff.terrain.buildings import union_of
 from runoff.terrain.cells import bounds_of, spot_grid
 from runoff.terrain.ground import BareGround
-from runoff.terrain.lines import Strand, sight_lines, strands
+from runoff.terrain.lines import Strand, heights_from_lines, sight_lines, strands
 from runoff.terrain.model import Grid
 from runoff.terrain.neighbors import plane_heights, spread_heights, visible_neighbors
 from runoff.terrain.reach import Reach, bays_without_heights, surveyed_area, triangles_within
@@ -30,6 +31,7 @@ from runoff.terrain.sight import Obstacles
 from runoff.terrain.survey import Survey, usable_survey
 from runoff.terrain.triangulation import (
     STEP_WIDTH,
+    TOLERANCE,
     median_spacing,
     merge_positions,
     thread_edges,
@@ -82,8 +84,9 @@ def spot_ground(site: Site, on: Grid | None = None) -> BareGround:
     reach = Reach(site.rules["survey_reach"], site.rules["survey_reach_at_wall"])
     covered = _covered(known, outlines, reach)
     grid, grid_notices = spot_grid(site, bounds_of(covered), spacing) if on is None else (on, [])
-    obstacles = Obstacles(outlines, sight_lines(lines))
-    mesh = _with_wall_heights(_mesh(survey, lines, outlines), obstacles, reach.between)
+    obstacles = Obstacles(outlines, sight_lines(lines, outlines))
+    mesh = _told_by_lines(_mesh(survey, lines, outlines), site.break_lines, outlines)
+    mesh = _with_wall_heights(mesh, lines, obstacles, reach.between)
     area = _known_area(site, survey, outlines, reach)
     xyz, kept = triangles_within(*_open_triangles(mesh, outlines), area)
     if not len(kept):
@@ -143,11 +146,12 @@ def _known_area(site: Site, survey: Survey, outlines: BaseGeometry, reach: Reach
     if not outlines.is_empty:
         taken = taken[~shapely.contains_xy(outlines, taken[:, 0], taken[:, 1])]
     along, _ = strands(site.break_lines, outlines, _LINE_STEP, site.units)
-    blocks = [taken, survey.xyz[:, :2], *(strand.xyz[:, :2] for strand in along)]
-    heights = np.unique(np.concatenate(blocks), axis=0)
     walls = np.concatenate(
         [np.empty((0, 2)), *(shapely.get_coordinates(ring) for ring in _rings(outlines))]
     )
+    told = walls[np.isfinite(heights_from_lines(walls, site.break_lines, outlines))]
+    blocks = [taken, survey.xyz[:, :2], told, *(strand.xyz[:, :2] for strand in along)]
+    heights = np.unique(np.concatenate(blocks), axis=0)
     area, _ = surveyed_area(heights, walls, outlines, reach)
     if site.lot is not None:
         area = area.difference(bays_without_heights(site.lot.boundary, heights))
@@ -193,19 +197,50 @@ def _rings(outlines: BaseGeometry) -> list[BaseGeometry]:
     return [ring for ring in shapely.get_parts(boundary) if not ring.is_empty]
 
 
-def _with_wall_heights(mesh: _Mesh, obstacles: Obstacles, limit: float) -> _Mesh:
-    """Give the points along the walls the height that the shots in view of them tell."""
+def _told_by_lines(mesh: _Mesh, lines: Sequence[BreakLine], outlines: BaseGeometry) -> _Mesh:
+    """Give the points of walls along which a break line runs the line's height there."""
+    walls = np.flatnonzero(~mesh.measured)
+    xyz = mesh.xyz.copy()
+    xyz[walls, 2] = heights_from_lines(xyz[walls, :2], lines, outlines)
+    return _Mesh(xyz, mesh.edges, np.isfinite(xyz[:, 2]))
+
+
+def _with_wall_heights(
+    mesh: _Mesh, lines: Sequence[Strand], obstacles: Obstacles, limit: float
+) -> _Mesh:
+    """Give the points along the walls the height that the shots in view of them tell.
+
+    Of one break line no more than half of them: its points alone would tell nothing of the fall
+    toward the wall.
+    """
     walls = np.flatnonzero(~mesh.measured)
     if not len(walls):
         return mesh
     points = mesh.xyz[mesh.measured]
     places = mesh.xyz[walls, :2]
-    seen = visible_neighbors(places, points[:, :2], obstacles, _SHOTS_AT_WALL)
-    away = np.hypot(*(points[seen[:, 0], :2] - places).T)
-    seen[(seen[:, 0] < 0) | (away > limit)] = -1
+    seen = visible_neighbors(places, points[:, :2], obstacles, 3 * _SHOTS_AT_WALL)
+    away = np.hypot(*(points[seen, :2] - places[:, None]).transpose(2, 0, 1))
+    seen[away > limit] = -1
+    line_of = _line_of(points, lines)
+    chosen = np.full((len(walls), _SHOTS_AT_WALL), -1)
+    for row, near in zip(chosen, seen, strict=True):
+        near = near[near >= 0]
+        on = line_of[near]
+        earlier = np.tril(on[:, None] == on, -1).sum(axis=1)
+        near = near[(on < 0) | (earlier < _SHOTS_AT_WALL // 2)][:_SHOTS_AT_WALL]
+        row[: len(near)] = near
     xyz = mesh.xyz.copy()
-    xyz[walls, 2] = plane_heights(places, points, seen)
+    xyz[walls, 2] = plane_heights(places, points, chosen)
     return _Mesh(xyz, mesh.edges, mesh.measured)
+
+
+def _line_of(points: NDArray[np.float64], lines: Sequence[Strand]) -> NDArray[np.int64]:
+    """For each point the strand that it is a point of, -1 for none."""
+    line_of = np.full(len(points), -1)
+    for index, strand in enumerate(lines):
+        away, _ = cKDTree(strand.xyz[:, :2]).query(points[:, :2])
+        line_of[away <= TOLERANCE] = index
+    return line_of
 
 
 def _open_triangles(

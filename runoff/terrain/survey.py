@@ -15,11 +15,9 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from runoff.site.model import SpotHeight
-from runoff.terrain.lines import STEP_WIDTH, Strand
+from runoff.terrain.lines import AT_WALL, STEP_WIDTH, Strand
 from runoff.terrain.triangulation import TOLERANCE, merge_positions
 
-AT_WALL = 0.15
-"""A shot no farther inside an outline than this, metres, was taken at the wall."""
 _SAME_HEIGHT = 0.002
 
 
