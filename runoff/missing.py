@@ -37,6 +37,7 @@ _MOST_NAMED = 3
 _SOLID = 0.5
 _AT_ONE_CORNER_M = 1e-6
 _BESIDE_LINE_M = 0.3
+_LEAST_SIDE_M = 3.0
 
 
 class Cost(IntEnum):
@@ -294,7 +295,7 @@ def hole_words(site: Site, hole: Hole) -> str:
     if not size:
         radius = shapely.maximum_inscribed_circle(hole.outline, 0.05).length
         size = f"ground up to {_whole(2 * radius, site)} wide"
-        named = [s.name for s, length in zip(sides, shared, strict=True) if length > REACH_M]
+        named = [s.name for s, length in zip(sides, shared, strict=True) if length > _LEAST_SIDE_M]
         place = f"along {' and '.join(map(_side_words, named))}" if named else place
     elif sides:
         away = [(-length, line.distance(near)) for length, line in zip(shared, lines, strict=True)]

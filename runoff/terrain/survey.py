@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from runoff.site.model import SpotHeight
-from runoff.terrain.lines import AT_WALL, STEP_WIDTH, Strand
-from runoff.terrain.triangulation import TOLERANCE, merge_positions
+from runoff.terrain.lines import AT_WALL, Strand
+from runoff.terrain.triangulation import STEP_WIDTH, TOLERANCE, merge_positions
 
 _SAME_HEIGHT = 0.002
 
