@@ -155,7 +155,9 @@ def test_a_drive_keeps_the_soil_from_its_own_stretch_only():
     # Four ends, 7 % of height on a wall that leans back 2 %; each takes in two or three cells.
     few, many = (4 * end_slope(0.07 * REACH, past) * 0.05 / 0.07 for past in (0.6, 0.9))
     told = sum(w.compacted for w in placed)
-    assert slope * length + few - 0.1 < told < slope * length + many + 0.1
+    # The few millimetres that cells take off the toe, 5 at most, over half the reach.
+    lifted = 0.005 * length * REACH / 2
+    assert slope * length + few - 0.1 < told < slope * length + many + 0.1 + lifted
     assert told == pytest.approx(laid(back, *placed), rel=1e-9)
 
 
