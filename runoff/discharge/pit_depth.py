@@ -62,11 +62,15 @@ def soil_over_inlet_m(site: Site, bore_m: float) -> float:
     return height_over_inlet_m(bore_m, site.rules) + site.rules["pit_soil_over_stone"]
 
 
-def least_bottom_m(site: Site, low: Heights, high: Heights) -> Heights:
-    """Height below which a pit's bottom must not lie, of its lowest and highest ground."""
+def least_bottom_m(site: Site, middle: Heights, high: Heights) -> Heights:
+    """Height below which a pit's bottom must not lie, of the ground at its middle and its highest.
+
+    Groundwater and bedrock lie their depth below the ground at the middle, from which the pit's own
+    depth is told and drawn: on a slope that is higher than below the lowest edge.
+    """
     bottom = high - site.rules["pit_greatest_dig"]
     for _, deep, clear in layers_below(site):
-        bottom = np.maximum(bottom, low - deep + clear)
+        bottom = np.maximum(bottom, middle - deep + clear)
     return bottom
 
 

@@ -138,10 +138,10 @@ def _search(task: _Task, pits: list[Polygon]) -> Search:
     foot_m = ground.height_at_foot(task.downspout.x, task.downspout.y)
     depth, over = inlet_depth_m(site), soil_over_inlet_m(site, usual_pipe(site).bore_m)
 
-    def depth_at(away: _Floats, low: _Floats, high: _Floats) -> _Floats:
+    def depth_at(away: _Floats, low: _Floats, middle: _Floats, high: _Floats) -> _Floats:
         fall = site.rules["line_slope"] * np.maximum(away - HALF, 0.0)
         inlet = np.minimum(foot_m - depth - fall, low - over)
-        return inlet - least_bottom_m(site, low, high)
+        return inlet - least_bottom_m(site, middle, high)
 
     # A pit on higher ground would overflow at the downspout's foot instead: as high as the gap at
     # the leader's end it surely does, however little the survey can tell.
@@ -247,7 +247,7 @@ def _settled(task: _Task, search: Search, place: PitPlace) -> tuple[PitPlace, Bu
     sizing = box_of_depth if place.check.pit.kind == "box" else trench_of_depth
     for _ in range(_SIZES):
         line = _line(task, place)
-        available = _inlet(site, place, line) - least_bottom_m(site, place.low_m, place.high_m)
+        available = _inlet(site, place, line) - least_bottom_m(site, place.middle_m, place.high_m)
         depth = whole_steps(steps_within(available, needs), needs)
         if depth < site.rules["pit_least_depth"] - _ROUNDING:
             raise NotPossible(no_depth_left(site))
@@ -316,9 +316,6 @@ def _clearances(
         for each in search.setbacks
         if each.distance > 0
     ]
-    bottom = inlet - place.check.pit.depth_m
-    found += [
-        (f"the {name}", bottom - (place.low_m - deep), clear)
-        for name, deep, clear in layers_below(site)
-    ]
+    dug = place.middle_m - inlet + place.check.pit.depth_m
+    found += [(f"the {name}", deep - dug, clear) for name, deep, clear in layers_below(site)]
     return tuple(found)

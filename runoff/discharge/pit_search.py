@@ -100,7 +100,7 @@ def search_of(
     foot: tuple[float, float],
     setbacks: tuple[Setback, ...],
     highest_m: float,
-    depth_at: Callable[[Floats, Floats, Floats], Floats],
+    depth_at: Callable[[Floats, Floats, Floats, Floats], Floats],
 ) -> Search:
     """Gather the cells of the lot where a pit might be.
 
@@ -108,8 +108,8 @@ def search_of(
     ----------
     foot : (x, y) of the downspout
     highest_m : float, metres, height over which no pit's ground may lie
-    depth_at : function of distances from the foot, lowest and highest ground over a pit, metres
-        What depth a pit could have below its inlet; it is foreseen here, and settled by the line.
+    depth_at : function of distances from the foot, lowest, middle and highest ground over a pit
+        In metres. What depth a pit could have below its inlet; foreseen here, settled by the line.
     """
     cells = ground.once("cells for pits", lambda: _cells_of(ground))
     low_enough = ground.terrain.ground[cells.row, cells.col] <= highest_m
@@ -129,7 +129,9 @@ def search_of(
         x=x,
         y=y,
         away=away,
-        depth=depth_at(away, cells.low[row, col], cells.high[row, col]),
+        depth=depth_at(
+            away, cells.low[row, col], ground.terrain.ground[row, col], cells.high[row, col]
+        ),
         margin=margin,
         tightest=margins.argmin(axis=0),
         reached=reached,

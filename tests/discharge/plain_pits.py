@@ -122,9 +122,10 @@ def check_pit(ground: PlainGround, water: WaterToMove, pit: SeepagePit, found: F
     z = ground.heights(np.vstack([corners, [pit.center]]))
     bottom_m = pit.inlet_m - body.depth_m
     if site.soil.groundwater is not None:
-        above = bottom_m - (float(z.min()) - site.soil.groundwater)
+        # By what is printed: how deep it is dug below the ground at its middle.
+        above = site.soil.groundwater - pit.dig_depth_m
         keep = rules["pit_groundwater_clearance"]
-        found.ask(above >= keep - 3 * CM, f"{above:.2f} m over the groundwater")
+        found.ask(above >= keep - MM, f"{above:.2f} m over the groundwater")
     dug = pit.ground_m - bottom_m
     found.ask(abs(dug - pit.dig_depth_m) < CM, "depth of the pit")
     found.ask(pit.inlet_m <= float(pit.line.profile.invert_m[-1]) + MM, "the inlet is too high")

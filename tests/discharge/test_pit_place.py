@@ -324,6 +324,22 @@ def test_groundwater_makes_it_shallower_and_wider(depth, bottom, usual):
     assert above >= least
 
 
+@pytest.mark.parametrize("grade", [0.03, 0.08])
+def test_on_a_slope_groundwater_is_judged_from_the_bottom_that_is_printed(grade):
+    """6 ft 6 in down and 3 ft to keep: no bottom is printed deeper than 3 ft 6 in, and the distance
+    printed is the rest. The lowest ground over the pit lies some inches below its middle.
+    """
+    soil = Soil(texture="sand", groundwater=6.5 * FOOT)
+    site = streets_all_around(sandy_site(soil=soil))
+    pit = pit_on(site, lambda x, y: -grade * (x + 0 * y))
+    assert pit.ground_m == pytest.approx(-grade * pit.center[0], abs=1e-6)
+    assert pit.dig_depth_m <= 3.5 * FOOT + 1e-9
+    (above,) = [far for name, far, _ in pit.clearances if name == "the groundwater"]
+    assert above == pytest.approx(6.5 * FOOT - pit.dig_depth_m)
+    bottom = pit.inlet_m - pit.governing.pit.depth_m
+    assert bottom == pytest.approx(pit.ground_m - pit.dig_depth_m)
+
+
 def test_under_the_water_table_it_is_refused():
     # 5.3 ft less 3 ft leaves 2.3 ft, and less than 1 ft of it under an inlet 1.36 ft deep.
     with pytest.raises(NotPossible, match="under the water table: groundwater stands 5 ft 4 in"):
