@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from runoff.discharge.ice import over_sidewalk
 from runoff.discharge.lot import LotGround
 from runoff.discharge.safety import (
     distance_to_foundation,
@@ -57,8 +58,9 @@ def leave_as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) 
     ------
     NotPossible
         Where the building is no slab or its kind is not given, the soil is expansive, the wall
-        beside it does not drain away, or the water comes to a foundation, onto a neighbor or to
-        ground where it may not be let go. Of the wall and of the water, all is told that holds.
+        beside it does not drain away, or the water comes to a foundation, onto a neighbor, over
+        a public sidewalk or to ground where it may not be let go. Of the wall and of the water, all
+        is told that holds.
 
     Examples
     --------
@@ -83,6 +85,8 @@ def leave_as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) 
     reached = reaches_foundation(ground, answer)
     does = [f"comes to a foundation: {reached}"] if reached else []
     does += ["runs onto a neighbor's ground"] if reaches_neighbor(answer) else []
+    sidewalk = over_sidewalk(ground.site, answer)
+    does += [f"runs {sidewalk}"] if sidewalk else []
     if does:
         against.append(f"let go where it is, its water {', and it '.join(does)}")
     if against:

@@ -13,6 +13,7 @@ from runoff.discharge.as_it_is import leave_as_it_is
 from runoff.discharge.correction import Grounds
 from runoff.discharge.extension import surface_extension
 from runoff.discharge.failure import failures_of
+from runoff.discharge.ice import ice_beside
 from runoff.discharge.line import buried_line
 from runoff.discharge.line_parts import with_overflow_fitting
 from runoff.discharge.lot import LotGround
@@ -115,7 +116,11 @@ def _with_fittings(site: Site, option: Option) -> Option:
 
 def _as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
     answer = leave_as_it_is(ground, downspout, water)
-    return Option("as it is", True, f"A splash block is enough. {answer.sentence}")
+    ice = ice_beside(ground.site, answer)
+    enough = (
+        f"A splash block is enough, but mind ice: {ice}." if ice else "A splash block is enough."
+    )
+    return Option("as it is", True, f"{enough} {answer.sentence}")
 
 
 def _extension(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:

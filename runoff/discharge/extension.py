@@ -18,6 +18,7 @@ from runoff.discharge.extension_ends import (
     hindrances,
     walks_and_drives,
 )
+from runoff.discharge.ice import ice_words, over_sidewalk
 from runoff.discharge.lot import LotGround
 from runoff.discharge.obstacles import apron_beyond
 from runoff.discharge.outlet import Apron, stone_apron
@@ -25,7 +26,6 @@ from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.ways import Extension, NotPossible, WaterToMove
 from runoff.flow.endings import part_up_to
 from runoff.flow.model import DownspoutAnswer
-from runoff.flow.paths import Surface, follow_storm, storm_surface
 from runoff.flow.storm import foot_of
 from runoff.quantities import format_length
 from runoff.roof.leaders import equal_area_diameter
@@ -80,10 +80,9 @@ def surface_extension(ground: LotGround, downspout: Downspout, water: WaterToMov
     against = hindrances(ground, tried)
     many = np.sum(list(against.values()), axis=0) if against else np.zeros(len(tried.length), int)
     order = np.lexsort((tried.bearing, -np.round(tried.drop / _SAME_DROP), tried.length))
-    surface = storm_surface(ground.run.ponding, ground.terrain.surface, ground.terrain.closed)
     for number in order[many[order] == 0]:
         x, y = tried.ends[number]
-        reason = _soon_on_a_walk(ground.site, _first_stretch(ground, surface, x, y))
+        reason = _soon_on_a_walk(ground.site, ground.first_stretch(x, y))
         if not reason:
             answer = ground.answer_at(downspout, x, y)
             reason = _reason_against(ground, answer)
@@ -110,26 +109,9 @@ def _reason_against(ground: LotGround, answer: DownspoutAnswer) -> str:
         return "would end where the water runs onto a neighbor"
     if answer.end.kind == "survey edge":
         return "would end where the water leaves the survey"
+    if sidewalk := over_sidewalk(ground.site, answer):
+        return f"would send its water {sidewalk}"
     return _soon_on_a_walk(ground.site, answer.path)
-
-
-def _first_stretch(ground: LotGround, surface: Surface, x: float, y: float) -> NDArray[np.float64]:
-    """Where water runs from a place before it meets a low spot, in the storm as it is now.
-
-    Water let go here changes what stands in the low spots, not the way to the first of them. It
-    costs a tenth of the storm run anew.
-    """
-    grid = ground.flow.grid
-    x, y = grid.held_in(grid.cell(x, y), x, y)
-    col, row = (
-        (x - grid.x0) / grid.cell_size - 0.5,
-        grid.rows - 0.5 - (y - grid.y0) / grid.cell_size,
-    )
-    way = follow_storm(surface, ground.run.ponding, col, row)
-    if way.crossed:
-        return np.empty((0, 2))
-    low = np.array([grid.x0, grid.y0 + grid.rows * grid.cell_size])
-    return low + (way.points + 0.5) * grid.cell_size * np.array([1.0, -1.0])
 
 
 def _soon_on_a_walk(site: Site, path: NDArray[np.float64]) -> str:
@@ -205,10 +187,8 @@ def _ends(site: Site, answer: DownspoutAnswer) -> str:
         words = f"goes down the drain {end.name!r}"
     else:
         words = f"stands in {end.name or 'a shallow dip'}, away from the foundations"
-    crossed = _crossed(site, part_up_to(answer.path, answer.length))
-    if crossed:
-        words += f"; on its way it crosses {' and '.join(crossed)}: ice in winter"
-    return words
+    ice = ice_words(site, answer)
+    return f"{words}; {ice}" if ice else words
 
 
 def _why_none(

@@ -14,6 +14,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from runoff.discharge.ice import ICY
 from runoff.discharge.lot import LotGround
 from runoff.foundation.beside import WELLS, well_footprint
 from runoff.foundation.model import REASONS
@@ -174,7 +175,7 @@ def hindrances(ground: LotGround, tried: Tried) -> dict[str, Flags]:
 
 def walks_and_drives(site: Site) -> list[Paving]:
     """The paving that people walk or drive on in winter."""
-    return [paving for paving in site.paving if paving.kind in ("walk", "drive")]
+    return [paving for paving in site.paving if paving.kind in ICY]
 
 
 def _at_the_end(ground: LotGround, tried: Tried, found: dict[str, Flags]) -> None:

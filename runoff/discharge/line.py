@@ -6,12 +6,13 @@ the reason. The method is in docs/lines.md.
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from runoff.discharge.ice import runs_over_sidewalk
 from runoff.discharge.line_ends import (
     A_ROUTE,
     Blocked,
@@ -30,7 +31,7 @@ from runoff.discharge.line_water import pipe_for, trench_for
 from runoff.discharge.lot import LotGround
 from runoff.discharge.obstacles import Obstacles, Stop, ends_in, ends_of, may_end, obstacles_on
 from runoff.discharge.pipes import PipeAtFlow
-from runoff.discharge.routes import drawn_points, nearest_of, split_like, straight_ends
+from runoff.discharge.routes import DIRECTIONS, drawn_points, nearest_of, split_like, straight_ends
 from runoff.discharge.ways import BuriedLine, NotPossible, WaterToMove
 from runoff.site.model import Downspout, Outlet
 
@@ -115,38 +116,61 @@ def _along(
     raise NotPossible(reason or why_no_way_out(ground, bed, soonest, stop))
 
 
+@dataclass
+class _Search:
+    """What straight lines were tried and what was in their way.
+
+    `against` holds, for each reason, the directions or outlets that it was found against; `tries`
+    a line each: its length (m), its direction or outlet, its bed and its end.
+    """
+
+    against: dict[str, set[Hashable]] = field(default_factory=dict)
+    tries: list[tuple[float, Hashable, Bed, WayOut | Outlet]] = field(default_factory=list)
+
+    def refuse(self, reason: str, whose: Hashable) -> None:
+        self.against.setdefault(reason, set()).add(whose)
+
+
 def _straight(
     ground: LotGround, downspout: Downspout, flow: PipeAtFlow, trench: Trench
 ) -> BuriedLine:
     """The shortest straight line that works, over directions and outlets."""
     start = np.array([downspout.x, downspout.y])
-    obstacles = obstacles_on(ground, trench.half_m)
-    refused: Counter[str] = Counter()
-    tries: list[tuple[float, Bed, WayOut | Outlet]] = []
+    obstacles, search = obstacles_on(ground, trench.half_m), _Search()
     for outlet in ground.site.outlets:
         try:
             points = np.vstack([start, nearest_of(outlet, (downspout.x, downspout.y))])
             route, stop = route_for(obstacles, points, outlet)
             if stop is not None:
                 raise NotPossible(stop.why)
-            tries.append((route.length_m, bed_for(ground, route, trench), outlet))
+            bed = bed_for(ground, route, trench)
+            search.tries.append((route.length_m, outlet.name, bed, outlet))
         except NotPossible as reason:
-            refused[f"toward '{outlet.name}' {reason}"] += 1
-    for direction in _directions(obstacles, start, trench):
+            search.refuse(f"toward '{outlet.name}' {reason}", outlet.name)
+    for number, direction in enumerate(_directions(obstacles, start, trench)):
         if isinstance(direction, Blocked):
             continue  # into the building that the downspout stands at
         if isinstance(direction, NotPossible):
-            refused[str(direction)] += 1
+            search.refuse(str(direction), number)
             continue
         bed, stop, lets = direction
         ways, soonest = ways_out(bed, lets)
         if not ways:
-            refused[why_no_way_out(ground, bed, soonest, stop)] += 1
-        tries += [(way.daylight_m, bed, way) for way in ways[:A_ROUTE]]
-    found = _first_that_works(ground, downspout, flow, tries, refused)
+            search.refuse(why_no_way_out(ground, bed, soonest, stop), number)
+        for way in ways[:A_ROUTE]:
+            forbidden = runs_over_sidewalk(ground, *bed.route.at(way.daylight_m))
+            if forbidden:
+                search.refuse(f"its water would run {forbidden}", number)
+            else:
+                search.tries.append((way.daylight_m, number, bed, way))
+    found = _first_that_works(ground, downspout, flow, search)
     if found is not None:
         return found
-    raise NotPossible(f"no straight line works: {_told(refused)}")
+    raise NotPossible(
+        f"no straight line works, of one every {360 // DIRECTIONS} degrees"
+        + (" and one to each outlet" if ground.site.outlets else "")
+        + f": {_told(search)}; lines with bends are tried only where a route is drawn"
+    )
 
 
 def _directions(
@@ -172,31 +196,30 @@ def _all(places: list[NDArray[np.float64]]) -> NDArray[np.float64]:
     return np.concatenate(places) if places else np.empty((0, 2))
 
 
-def _told(refused: Counter[str]) -> str:
+def _told(search: _Search) -> str:
     """The reasons that most directions share."""
+    most = sorted(search.against.items(), key=lambda each: -len(each[1]))[:3]
     reasons = [
-        f"{reason} (in {count} of the directions tried)" if count > 1 else reason
-        for reason, count in refused.most_common(3)
+        f"{reason} (in {len(whose)} directions)" if len(whose) > 1 else reason
+        for reason, whose in most
     ]
     return "; ".join(reasons) or "every direction leads under or along the building"
 
 
 def _first_that_works(
-    ground: LotGround,
-    downspout: Downspout,
-    flow: PipeAtFlow,
-    tries: list[tuple[float, Bed, WayOut | Outlet]],
-    refused: Counter[str],
+    ground: LotGround, downspout: Downspout, flow: PipeAtFlow, search: _Search
 ) -> BuriedLine | None:
-    run = 0
-    for _, bed, end in sorted(tries, key=lambda each: each[0])[:_LAID]:
+    """Lay out the nearest ends until one keeps the water away; outlets do so untried."""
+    laid = run = 0
+    for _, whose, bed, end in sorted(search.tries, key=lambda each: each[0]):
         try:
             if isinstance(end, Outlet):
                 return run_into(ground, downspout, flow, bed, end)
-            return come_out(ground, downspout, flow, bed, end)
+            laid += 1
+            if laid <= _LAID and run < _RUN:
+                return come_out(ground, downspout, flow, bed, end)
+            search.refuse("it would come out farther off than the nearest that were tried", whose)
         except NotPossible as reason:
-            refused[str(reason)] += 1
+            search.refuse(str(reason), whose)
             run += isinstance(reason, DoesNotKeepAway)
-        if run >= _RUN:
-            break
     return None

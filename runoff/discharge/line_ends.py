@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from runoff.discharge.ice import ice_words, over_sidewalk
 from runoff.discharge.line_levels import Bed, Trench, WayOut, bed_of, lay, ways_out
 from runoff.discharge.line_parts import assembled
 from runoff.discharge.lot import LotGround
@@ -34,6 +35,7 @@ from runoff.site.model import Downspout, Outlet, Site
 
 # A line shorter than this (m) is not worth a trench.
 SHORTEST = 0.5
+_DAYLIGHT = "it comes to daylight"
 # How many ends of one route are tried.
 A_ROUTE = 3
 _FLAT = (
@@ -176,7 +178,14 @@ def come_out(
             raise DoesNotKeepAway(f"its water would not keep away: {against}")
         if reaches_neighbor(answer):
             raise DoesNotKeepAway("its water would run onto a neighbor")
-    ends = "it comes to daylight" if outlet is None else _into(outlet)
+        if sidewalk := over_sidewalk(ground.site, answer):
+            raise NotPossible(f"its water would run {sidewalk}")
+        ice = ice_words(ground.site, answer)
+        ends = (
+            f"it comes to daylight; from there its water runs on, and {ice}" if ice else _DAYLIGHT
+        )
+    else:
+        ends = _into(outlet)
     return assembled(ground, downspout, flow, bed, profile, ends, outlet)
 
 

@@ -18,6 +18,7 @@ from runoff.flow.downspouts import answer_moved
 from runoff.flow.lot_storm import all_let_go, prepare_flow
 from runoff.flow.low_spots import low_spots_of
 from runoff.flow.model import DownspoutAnswer, LowSpot
+from runoff.flow.paths import follow_storm, storm_surface
 from runoff.flow.sources import Source, sources_of
 from runoff.flow.storm import LetGo, LotFlow, StormRun, ground_near
 from runoff.foundation.model import SafeArea, WallRun
@@ -92,6 +93,26 @@ class LotGround:
             self.spots,
             replace(downspout, x=x, y=y),
         )
+
+    def first_stretch(self, x: float, y: float) -> NDArray[np.float64]:
+        """Where water runs from a place before it meets a low spot, in the storm as it is now.
+
+        Water let go here changes what stands in the low spots, not the way to the first of them. It
+        costs a tenth of the storm run anew. (k, 2) plan metres, empty where it crosses one.
+        """
+        grid, ponding = self.flow.grid, self.run.ponding
+        surface = self.once(
+            "storm surface",
+            lambda: storm_surface(ponding, self.terrain.surface, self.terrain.closed),
+        )
+        x, y = grid.held_in(grid.cell(x, y), x, y)
+        col = (x - grid.x0) / grid.cell_size - 0.5
+        row = grid.rows - 0.5 - (y - grid.y0) / grid.cell_size
+        way = follow_storm(surface, ponding, col, row)
+        if way.crossed:
+            return np.empty((0, 2))
+        low = np.array([grid.x0, grid.y0 + grid.rows * grid.cell_size])
+        return low + (way.points + 0.5) * grid.cell_size * np.array([1.0, -1.0])
 
     def run_with(self, moved: Mapping[str, LetGo | None]) -> StormRun:
         """The storm with the water of these downspouts let go elsewhere (None: taken away)."""

@@ -46,6 +46,7 @@ _ACTIONS = {
 _UNDER = {
     "walk": "tunnel under it, or push a sleeve of schedule 40 pipe through",
     "patio": "tunnel under it, or push a sleeve of schedule 40 pipe through",
+    "public sidewalk": "get the town's permit; push a sleeve of schedule 40 pipe through under it",
     "drive": "schedule 40 pipe, or the line in a sleeve; cut and patch the drive, or bore under it",
 }
 

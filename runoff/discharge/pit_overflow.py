@@ -12,13 +12,14 @@ import numpy as np
 from shapely import distance as distances
 from shapely import points, union_all
 
+from runoff.discharge.ice import ice_words
 from runoff.discharge.lot import LotGround
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.ways import Failure, NotPossible
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.storm import LetGo, roof_water
 from runoff.quantities import format_length
-from runoff.site.model import Downspout
+from runoff.site.model import Downspout, Site
 
 FLAT = "too flat to leave"
 # Standing water that grows by less than this, metres, has not grown.
@@ -75,7 +76,7 @@ def overflow_of(ground: LotGround, downspout: Downspout, at: tuple[float, float]
             "when the pit is full its water spreads over flat ground and stands higher within "
             f"{shown} of a foundation"
         )
-    return _told(answer, at, spreads=reason == FLAT)
+    return _told(ground.site, answer, at, spreads=reason == FLAT)
 
 
 def refused_at(ground: LotGround, at: tuple[float, float]) -> str:
@@ -95,12 +96,13 @@ def _falls_back(ground: LotGround, answer: DownspoutAnswer) -> bool:
     return bool(ground.height(*answer.start) - np.nanmin(heights, initial=np.inf) > told_apart)
 
 
-def _told(answer: DownspoutAnswer, at: tuple[float, float], spreads: bool) -> Overflow:
+def _told(site: Site, answer: DownspoutAnswer, at: tuple[float, float], spreads: bool) -> Overflow:
     where = (
         "spreads over flat ground and stands there, away from the foundations"
         if spreads
         else _runs_to(answer)
     )
+    ice = "" if spreads else ice_words(site, answer)
     failure = Failure(
         what="the pit is full",
         at=at,
@@ -109,7 +111,7 @@ def _told(answer: DownspoutAnswer, at: tuple[float, float], spreads: bool) -> Ov
         onto_neighbor=reaches_neighbor(answer) and not spreads,
         sentence=(
             "When the pit is full, its water comes up through the grated cap of the observation "
-            f"pipe and {where}."
+            f"pipe and {where}{f'; {ice}' if ice else ''}."
         ),
     )
     if spreads and reaches_neighbor(answer):

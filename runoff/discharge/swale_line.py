@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString, Point
 
+from runoff.discharge.ice import ice_words, over_sidewalk
 from runoff.discharge.lot import LotGround
 from runoff.discharge.routes import split_like
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
@@ -154,6 +155,8 @@ def _refuse_unsafe(after, swale: Swale, answer: DownspoutAnswer, head) -> None:
         raise NotPossible(f"from the swale's end {reason}")
     if reaches_neighbor(answer):
         raise NotPossible("from the swale's end the water would run onto the neighbor's ground")
+    if sidewalk := over_sidewalk(after.site, answer):
+        raise NotPossible(f"from the swale's end the water would run {sidewalk}")
     if answer.end.kind == "survey edge" and after.site.lot is not None:
         raise NotPossible("from the swale's end the water leaves the survey")
 
@@ -285,7 +288,7 @@ def _proved(
         capacity_m3_per_s=capacity.flow_m3_per_s,
         greatest_velocity_m_per_s=grass,
         dig_m3=cut_volume(cut, heights),
-        ends=_ends(onward),
+        ends=_ends(ground.site, onward),
         cautions=(*cautions, *_cautions(ground.site, found, line)),
         path=part_up_to(onward.path, onward.length),
     )
@@ -344,13 +347,14 @@ def _cautions(site: Site, found: _Line, line: NDArray[np.float64]) -> tuple[str,
     return tuple(said)
 
 
-def _ends(answer: DownspoutAnswer) -> str:
+def _ends(site: Site, answer: DownspoutAnswer) -> str:
     end = answer.end
-    if end.kind == "lot side":
-        return f"comes out of the ground; its water leaves over the {end.name} side"
-    if end.kind == "outlet":
-        return f"comes out of the ground; its water runs to the outlet '{end.name}'"
-    return f"comes out of the ground; its water ends in the {end.kind}"
+    where = {
+        "lot side": f"leaves over the {end.name} side",
+        "outlet": f"runs to the outlet '{end.name}'",
+    }.get(end.kind, f"ends in the {end.kind}")
+    ice = ice_words(site, answer)
+    return f"comes out of the ground; its water {where}{f'; {ice}' if ice else ''}"
 
 
 def _why_none(refused: Counter[str]) -> str:

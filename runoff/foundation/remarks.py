@@ -36,7 +36,7 @@ def remarks_on(site: Site, terrain: Terrain, stations: Sequence[Station]) -> tup
     -------
     tuple of str
     """
-    kinds = ("drive", "walk")
+    kinds = ("drive", "walk", "public sidewalk")
     near = [p for p in site.paving if p.kind in kinds and _within(p, stations, site)]
     surveyed = [s for s in stations if s.reach > 0 and np.isfinite(s.fall)]
     if not near or not surveyed:

@@ -47,7 +47,7 @@ _LABEL_IN, _LAST_IN, _NUMBER_IN = 1.3, 2.7, 0.27
 # Characters of a name on the axes.
 _NAME = 30
 _BEFORE, _BEYOND = 0.05, 0.07
-_PAVED = ("drive", "walk", "patio")
+_PAVED = ("drive", "walk", "patio", "public sidewalk")
 
 
 def draw_profile(line: BuriedLine, site: Site, name: str, path: Path | str) -> Path:

@@ -279,7 +279,7 @@ class LotTable(Outlined):
 
 
 class PavingTable(Outlined):
-    """A walk, drive or patio."""
+    """A walk, drive or patio, or the public sidewalk."""
 
     name: Name = Field(description='Its name, such as "north".')
     kind: PavingKind = Field(description='What it is, such as "drive".')

@@ -25,7 +25,7 @@ Units = Literal["ft", "m"]
 Side = Literal["left", "right"]
 Neighbor = Literal["street", "alley", "neighbor", "open ground"]
 BuildingKind = Literal["basement", "crawl space", "slab"]
-PavingKind = Literal["walk", "drive", "patio"]
+PavingKind = Literal["walk", "drive", "patio", "public sidewalk"]
 KeepOutKind = Literal[
     "tree roots",
     "septic field",
@@ -217,7 +217,7 @@ class Lot:
 
 @dataclass(frozen=True)
 class Paving:
-    """A walk, drive or patio, by its outline."""
+    """A walk, drive, patio or public sidewalk, by its outline."""
 
     name: str
     kind: PavingKind

@@ -45,6 +45,7 @@ from runoff.start.readers import (
 )
 
 _SHARED_WALL_M = 0.02
+PUBLIC = "public sidewalk"
 
 
 def outline(text: str, draft: Draft) -> BuildingAnswer:
@@ -324,6 +325,30 @@ def outlet(text: str, draft: Draft) -> OutletAnswer:
 
 def _lines_of(corners: Sequence[Place]) -> list[tuple[Place, Place]]:
     return list(zip(corners, [*corners[1:], corners[0]], strict=True))
+
+
+def sidewalk(text: str, draft: Draft) -> PavingAnswer:
+    """A public sidewalk along a side of the lot: how far beyond the lot line, and how wide."""
+    sides = dict(zip(side_names(draft["lot"]), _lines_of(draft["lot"]), strict=True))
+    expected = (
+        f"the side ({', '.join(sides)}), how far beyond the lot line it begins, and its width, "
+        f"such as {next(iter(sides))}, 1 ft, 5 ft"
+    )
+    parts = parts_of(text)
+    if len(parts) != 3 or parts[0].lower() not in sides:
+        raise Expected(expected)
+    side = parts[0].lower()
+    called = new_name(f"{side} sidewalk", [p.name for p in draft.get("sidewalk", [])], expected)
+    near = length(parts[1], draft, expected, least=0.0)
+    far = near + length(parts[2], draft, expected)
+    (ax, ay), (bx, by) = sides[side]
+    run = math.dist((ax, ay), (bx, by))
+    ox, oy = (by - ay) / run, (ax - bx) / run
+    outline = tuple(
+        (x + out * ox, y + out * oy)
+        for x, y, out in ((ax, ay, far), (bx, by, far), (bx, by, near), (ax, ay, near))
+    )
+    return PavingAnswer(called, PUBLIC, outline)
 
 
 def line(text: str, draft: Draft) -> LineAnswer:

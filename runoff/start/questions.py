@@ -254,6 +254,17 @@ QUESTIONS: tuple[Question, ...] = (
         why="Without one no way to build can end there. Ask the town before you use it.",
     ),
     Question(
+        "sidewalk",
+        "A public sidewalk between the lot and the street: which side, how far beyond the lot line "
+        "does it begin, how wide?",
+        "front, 1 ft, 5 ft",
+        outline_readers.sidewalk,
+        _paving,
+        repeats=True,
+        needs="lot",
+        why="City codes commonly forbid leading roof water over it: it freezes there.",
+    ),
+    Question(
         "paving",
         "A walk, drive or patio: name, kind, width x depth, and how far it lies from the house?",
         "patio, patio, 12 ft x 10 ft, against its rear, flush with its left; or corners drive, "

@@ -58,7 +58,10 @@ def site_text(draft: Mapping[str, Any], points: Sequence[SurveyPoint]) -> str:
         *(write.opening(opening) for opening in draft.get("openings", [])),
         *write.lot(),
         *(write.outlet(outlet) for outlet in draft.get("outlets", [])),
-        *(write.paving(paving) for paving in draft.get("paving", [])),
+        *(
+            write.paving(paving)
+            for paving in (*draft.get("sidewalk", []), *draft.get("paving", []))
+        ),
         *(_swale(swale, points) for swale in draft.get("swales", [])),
         *(write.roof(roof) for roof in draft.get("roofs", [])),
         *(write.downspout(downspout) for downspout in draft.get("downspouts", [])),

@@ -6,11 +6,13 @@ it say. Shots on break lines are exempt, for there the ground is meant to bend o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import LineString, Point
 
 from runoff.site.model import Site, SpotHeight, Units
 from runoff.terrain.lines import Strand
@@ -39,6 +41,13 @@ _LEVEL = 10.0
 _PLENTY = 2000
 """Shots predicted at once, so that their matrices stay small in memory."""
 
+_LOWEST_CURB, _HIGHEST_CURB = 0.05, 0.4
+"""Curbs with their gutters step by 4 to 8 in; a misfit is of that size, metres, give or take."""
+_BESIDE_CURB = 3.0
+_CURB = (
+    "is there a curb between? Draw it as a break line with its top and its foot; if there is none, "
+    "look at the reading again"
+)
 FOOT = 0.3048
 _NEAR_A_STEP = 0.25
 _NEAR_AT_MOST = 0.15
@@ -93,6 +102,28 @@ def double_suspects(survey: Survey, units: Units) -> list[Suspect]:
         )
         named.append(Suspect(again.name, again.x, again.y, again.z, first.z, misfit, reason))
     return named
+
+
+def ask_for_curbs(site: Site, suspects: Sequence[Suspect]) -> list[Suspect]:
+    """The same suspects, those at a street asked about as shots below an undrawn curb.
+
+    A shot in the street that stands up to a foot or so below its neighbors, or one on the lot
+    beside it that stands as much above them, is most likely right: a curb lies between, and the
+    survey does not have it.
+    """
+    lot, asked = site.lot, []
+    for each in suspects:
+        here = Point(each.x, each.y)
+        side = min(lot.sides, key=lambda s: LineString(s.line).distance(here)) if lot else None
+        if lot is not None and side is not None and side.neighbor in ("street", "alley"):
+            outside = not lot.boundary.contains(here)
+            beside = outside or LineString(side.line).distance(here) <= _BESIDE_CURB
+            step = -each.misfit if outside else each.misfit
+            if beside and _LOWEST_CURB <= step <= _HIGHEST_CURB:
+                stands = f"stands {_said(each.misfit, site.units)} what its neighbors say"
+                each = replace(each, reason=f"{stands}, along the {side.neighbor}: {_CURB}")
+        asked.append(each)
+    return asked
 
 
 def find_blunders(

@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from runoff.site.model import BreakLine, Site
 from runoff.site.problems import InputError, Problem
-from runoff.terrain.blunders import double_suspects, find_blunders
+from runoff.terrain.blunders import ask_for_curbs, double_suspects, find_blunders
 from runoff.terrain.buildings import union_of
 from runoff.terrain.cells import bounds_of, spot_grid
 from runoff.terrain.ground import BareGround
@@ -94,7 +94,7 @@ def spot_ground(site: Site, on: Grid | None = None) -> BareGround:
     heights = sample_triangles(xyz, kept, grid)
     suspects = (
         *double_suspects(survey, site.units),
-        *find_blunders(site, survey, lines, obstacles),
+        *ask_for_curbs(site, find_blunders(site, survey, lines, obstacles)),
     )
     notices = (
         *line_notices,

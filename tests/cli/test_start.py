@@ -39,6 +39,7 @@ ANSWERS = {
     ],
     "lot": "front 40 ft, right 26 ft, rear 52 ft, left 18 ft",
     "neighbors": "front street, right neighbor, rear open ground, left neighbor",
+    "sidewalk": ["front, 1 ft, 5 ft"],
     "paving": ["drive, drive, 44, -40; 54, -40; 54, 44; 44, 44"],
     "swales": ["swale, -18, 70; 20, 68; 62, 64"],
     "heights": "laser",
@@ -472,6 +473,8 @@ def test_an_answer_that_cannot_be_used_names_its_line(
         ("openings", "d, door, left, 20 ft, 3 ft, 1 ft", "nothing after its width"),
         ("openings", "d, hatch, left, 20 ft, 3 ft", "the kind of opening"),
         ("paving", "drive, drive, 1, 2; 3, 4", "corners"),
+        ("sidewalk", "street, 1 ft, 5 ft", "the side (front, right, rear, left)"),
+        ("sidewalk", "front, 5 ft", "how far beyond the lot line it begins, and its width"),
         ("swales", "swale, 1, 2; 1, 2", "differs"),
     ],
 )
@@ -653,3 +656,12 @@ def test_the_sheets_hold_the_same_points(tmp_path: Path) -> None:
     for where in ("lot between left and front", "lot between rear and left"):
         assert f"corner of the {where}" in told
     assert not any(f"  {row['name']} " in beyond for row in spots)
+
+
+def test_the_public_sidewalk_lies_beyond_its_side(tmp_path: Path) -> None:
+    """1 ft beyond a front side 40 ft before the house, 5 ft wide, as long as the side."""
+    assert start(tmp_path / "lot", ANSWERS) == 0
+    table = tomllib.loads((tmp_path / "lot" / "site.toml").read_text(encoding="utf-8"))
+    (walk,) = [each for each in table["paving"] if each["kind"] == "public sidewalk"]
+    assert walk["name"] == "front sidewalk"
+    assert sorted(walk["corners"]) == [[-18, -46], [-18, -41], [62, -46], [62, -41]]

@@ -9,6 +9,7 @@ import pytest
 
 from runoff.terrain import build_terrain
 from runoff.terrain.spots import spot_ground
+from tests.discharge.lots import a_lot
 from tests.terrain.invented_surveys import (
     FOOT,
     SHOTS,
@@ -175,3 +176,26 @@ def test_correct_shots_on_both_sides_of_an_undrawn_wall_are_borne_out_by_each_ot
     for seed in range(5):
         site = replace(a_lot_with_curb_and_wall(seed), break_lines=())
         assert len(spot_ground(site).suspects) <= 1
+
+
+def test_a_shot_in_the_street_below_an_undrawn_curb_asks_for_a_break_line():
+    """A curb of 6 in, one shot beyond it, among shots of a plane; and the same on open ground."""
+    shots = list(spots_at(grid_positions(24, 18, 3.0), a_plane))
+    (beyond,) = spots_at([(10.0, -1.5)], lambda x, y: a_plane(x, y) - FOOT / 2)
+    shots.append(replace(beyond, name="gutter"))
+    for neighbor, asked in (("street", True), ("open ground", False)):
+        lot = a_lot(neighbor, *["neighbor"] * 3, box=(-1.0, -1.0, 25.0, 19.0))
+        found = build_terrain(a_site(spot_heights=tuple(shots), lot=lot)).suspects
+        (gutter,) = [each for each in found if each.name == "gutter"]
+        assert gutter.reason.startswith("stands 6 in below what its neighbors say")
+        assert ("is there a curb between? Draw it as a break line" in gutter.reason) == asked
+        assert "foot misread" not in gutter.reason
+
+
+def test_a_misfit_in_the_street_that_no_curb_has_is_told_as_everywhere():
+    shots = list(spots_at(grid_positions(24, 18, 3.0), a_plane))
+    (beyond,) = spots_at([(10.0, -1.5)], lambda x, y: a_plane(x, y) + FOOT)
+    lot = a_lot("street", *["neighbor"] * 3, box=(-1.0, -1.0, 25.0, 19.0))
+    site = a_site(spot_heights=(*shots, replace(beyond, name="gutter")), lot=lot)
+    (gutter,) = [each for each in build_terrain(site).suspects if each.name == "gutter"]
+    assert gutter.reason == "stands 1 ft above what its neighbors say: a foot misread?"

@@ -1,0 +1,109 @@
+"""Water over walks, drives and public sidewalks, on lots whose water runs straight down the plan.
+
+That city codes forbid leading roof water over a public sidewalk is common practice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from shapely.geometry import box
+
+from runoff.discharge.compare import compare_ways
+from runoff.discharge.correction import Grounds
+from runoff.discharge.extension import surface_extension
+from runoff.discharge.ice import paving_crossed
+from runoff.discharge.line import buried_line
+from runoff.discharge.swale_line import swale_away
+from runoff.discharge.ways import NotPossible
+from runoff.site.model import Drain, Outlet, Paving, PipeChoice
+from tests.discharge.lots import (
+    a_downspout,
+    a_house,
+    a_plot,
+    falling_forward,
+    on_ground,
+    some_water,
+)
+from tests.terrain.lots import WRITTEN
+
+FOOT = 0.3048
+SPOUT = a_downspout(0.0, -4.6)
+SLAB = replace(a_house("slab"), footing_depth=2.0)
+BEYOND = (-15.0, -16.7, 15.0, -15.3)  # between the lot's side at y = -15 and its street
+
+
+def a_paving(kind: str, *sides: float) -> Paving:
+    return Paving(f"the {kind}", kind, box(*sides), WRITTEN)  # type: ignore[arg-type]
+
+
+def ground_with(*paving: Paving, half: float = 18.0, **fields):
+    given = {"buildings": (SLAB,), "pipe": PipeChoice("smooth", 4), "paving": paving}
+    return on_ground(a_plot(SPOUT, **given | fields), falling_forward(0.06), half=half)
+
+
+def as_it_is(ground):
+    options = compare_ways(Grounds(ground), SPOUT, some_water()).options
+    return next(option for option in options if option.kind == "as it is")
+
+
+def test_a_splash_block_above_ones_own_walk_is_enough_only_with_a_caution():
+    walk = a_paving("walk", -3.0, -6.4, 3.0, -5.2)  # 2 ft from the downspout
+    told = as_it_is(ground_with(walk))
+    assert told.feasible
+    assert "mind ice" in told.reason
+    assert "crosses the walk 'the walk': ice in winter" in told.reason
+    assert "ice" not in as_it_is(ground_with()).reason
+
+
+def test_a_walk_beside_the_splash_block_is_told_though_the_path_passes_it():
+    beside = a_paving("walk", 0.61, -9.0, 2.0, -4.5)
+    told = as_it_is(ground_with(beside)).reason
+    assert "let go 2 ft from the walk 'the walk': ice in winter" in told
+
+
+@pytest.mark.parametrize("half", [18.0, 15.0])
+@pytest.mark.parametrize("make", [surface_extension, swale_away, buried_line])
+def test_no_way_leads_over_a_public_sidewalk(make, half):
+    """Where the survey ends before the sidewalk too: it lies between the lot and its street."""
+    sidewalk = a_paving("public sidewalk", *BEYOND)
+    own = a_paving("walk", *BEYOND)
+    land, free = ground_with(sidewalk, half=half), ground_with(own, half=half)
+    assert make(free, SPOUT, some_water()) is not None
+    with pytest.raises(NotPossible, match="over the public sidewalk 'the public sidewalk'"):
+        make(land, SPOUT, some_water())
+    left = as_it_is(land)
+    assert not left.feasible
+    assert "which city codes commonly forbid" in left.reason
+
+
+def test_a_line_may_pass_under_a_public_sidewalk_into_the_gutter():
+    # Its bottom lies 0.55 m under the plane, which stands at 99.26 m there.
+    place = box(-15, -18, 15, -16.9)
+    gutter = Outlet("gutter", "street gutter", place, "permit", WRITTEN, invert=98.7)
+    sidewalk = a_paving("public sidewalk", *BEYOND)
+    line = buried_line(ground_with(sidewalk, outlets=(gutter,)), SPOUT, some_water())
+    assert line.ends == "it ends in 'gutter' (street gutter)"
+    (under,) = [each for each in line.crossings if each.kind == "public sidewalk"]
+    assert "permit" in under.action
+
+
+@pytest.mark.parametrize("make", [swale_away, buried_line])
+def test_a_walk_below_the_end_is_told_with_ice(make):
+    walk = a_paving("walk", -15.0, -14.8, 15.0, -14.2)
+    ends = make(ground_with(walk), SPOUT, some_water()).ends
+    assert "crosses the walk 'the walk': ice in winter" in ends
+
+
+def test_water_in_a_drain_under_a_drive_does_not_cross_it():
+    drive = a_paving("drive", -15.0, -11.0, 15.0, -9.0)
+    culvert = Drain("culvert", (0.15, -8.5), (0.15, -11.5), None, WRITTEN)
+    open_air = ground_with(drive)
+    piped = ground_with(drive, drains=(culvert,))
+    assert paving_crossed(open_air.site, open_air.answer_at(SPOUT, 0.15, -6.0)) == (drive,)
+    way = np.array([(0.15, -6.0), (0.15, -8.55), (0.15, -11.55), (0.15, -15.0)])
+    answer = replace(open_air.answer_at(SPOUT, 0.15, -6.0), path=way)
+    assert paving_crossed(piped.site, answer) == ()
+    assert paving_crossed(open_air.site, answer) == (drive,)
