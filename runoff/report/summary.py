@@ -33,7 +33,7 @@ CAUTIONS = (
     "The local code and a licensed professional decide.",
 )
 
-WITHOUT_HEIGHTS = "Ground without heights: where water runs there is not known"
+WITHOUT_HEIGHTS = "Ground without heights (where water runs there is not known)"
 
 _TEXT_WIDTH = 100
 _INCH_FRACTION = 4

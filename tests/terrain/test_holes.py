@@ -6,10 +6,20 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from matplotlib.text import Text
 from scipy import ndimage
 
+from runoff.checking import check
+from runoff.inspection import inspect
 from runoff.missing import hole_words
+from runoff.planning import plan as plan_site
 from runoff.quantities import format_area
+from runoff.report.check_map import compose_check
+from runoff.report.map import compose
+from runoff.report.plan_summary import plan_text
+from runoff.report.printed.first_page import ROOMS, inspection_page
+from runoff.report.printed.method import method_blocks
+from runoff.report.summary import WITHOUT_HEIGHTS, summary_text
 from runoff.terrain import build_terrain
 from tests.terrain.lots import a_building, a_lot, a_plane, a_site, grid_positions, spots_at
 
@@ -93,3 +103,28 @@ def test_without_a_lot_a_hole_is_what_the_survey_surrounds():
     (hole,) = build_terrain(site).holes
     assert hole.at == pytest.approx((22.5, 22.5), abs=0.5)
     assert "side" not in hole_words(site, hole)
+
+
+def test_every_command_names_the_hole_and_the_maps_explain_their_hatch():
+    site = a_lot_with_a_bare_corner()
+    findings, checked = inspect(site), check(site)
+    (hole,) = findings.terrain.holes
+    words = hole_words(site, hole)
+    named = " ".join(summary_text(findings, width=500).split())
+    assert f"{WITHOUT_HEIGHTS} - {words}." in named
+    assert any(words in one.sentence for one in checked.missing)
+    printed = str([*inspection_page(findings, (), ROOMS[0]), *method_blocks(findings, None)])
+    assert printed.count(words) == 2
+    assert findings.to_dict()["terrain"]["without_heights"] == [
+        {"at_m": list(hole.at), "area_m2": hole.area}
+    ]
+    for figure in (compose(findings), compose_check(checked)):
+        told = [text.get_text() for text in figure.findobj(Text)]
+        assert "no heights: ground not known" in told
+
+
+def test_the_plan_names_the_hole():
+    plan = plan_site(a_lot_with_a_bare_corner())
+    assert hole_words(plan.site, plan.findings.terrain.holes[0]) in " ".join(
+        plan_text(plan, width=500).split()
+    )

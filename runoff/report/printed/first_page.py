@@ -18,6 +18,7 @@ from runoff.report.plan_words import Shown, failure_words, stop, way_words
 from runoff.report.printed.blocks import Block, bullets, heading, notice, pairs, steps, strong
 from runoff.report.printed.observations import NOTHING_GIVEN, Observation
 from runoff.report.printed.title import title_rows
+from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
 from runoff.report.summary_walls import NOTHING_FOUND, ROUGH
 
 
@@ -99,6 +100,10 @@ def _warnings(findings: Findings) -> list[Block]:
         told.append(notice(findings.second_engine.note))
     if findings.terrain.accuracy.indication_only:
         told.append(notice(ROUGH))
+    holes = without_heights(findings)
+    if holes:
+        more = f" {len(holes) - 1} more: see Method, limits and rules." if len(holes) > 1 else ""
+        told.append(notice(f"{WITHOUT_HEIGHTS}: {holes[0]}{more}"))
     return told
 
 
