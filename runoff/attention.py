@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from runoff.flow.downspouts import implications_of
 from runoff.quantities import format_length
-from runoff.site.model import Site
+from runoff.site.model import Downspout, Site
 
 if TYPE_CHECKING:
     from runoff.flow.model import DownspoutAnswer
@@ -18,10 +18,19 @@ def attention_of(findings: Findings) -> tuple[str, ...]:
     site = findings.site
     told = list(findings.at_the_wall.headlines)
     told += [told for answer in findings.downspouts for told in _downspout(site, answer)]
+    told += [unanswered_sentence(one) for one in findings.unanswered]
     told += [f"Height '{suspect.name}' {suspect.reason}" for suspect in findings.terrain.suspects]
     if findings.second_engine.agrees is False:
         told.insert(0, findings.second_engine.note)
     return tuple(told)
+
+
+def unanswered_sentence(downspout: Downspout) -> str:
+    """What is said of a downspout that the survey does not reach."""
+    return (
+        f"Downspout '{downspout.name}': no height was taken around its foot, so that nothing is "
+        "said of where its water goes, and it is not counted in the storm; take heights there."
+    )
 
 
 def _length(site: Site, metres: float) -> str:

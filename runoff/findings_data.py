@@ -42,6 +42,7 @@ def findings_to_dict(findings: Findings) -> dict[str, Any]:
             {**_downspout(answer), "implies": list(implications_of(findings.site, answer))}
             for answer in findings.downspouts
         ],
+        "unanswered_downspouts": [downspout.name for downspout in findings.unanswered],
         "low_spots": [_low_spot(spot) for spot in findings.low_spots],
         "suspect_heights": [_suspect(suspect) for suspect in findings.terrain.suspects],
         "water_balance": _balance(findings.balance),

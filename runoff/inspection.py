@@ -20,7 +20,7 @@ from runoff.flow.pouring import Ponding
 from runoff.flow.run_on import run_on_notices
 from runoff.flow.second_engine import compare_engines
 from runoff.flow.sources import sources_of
-from runoff.flow.storm import LotFlow, StormRun, roof_water
+from runoff.flow.storm import LotFlow, StormRun, ground_near, roof_water
 from runoff.flow.yard import yard_cover
 from runoff.foundation.headlines import headlines
 from runoff.foundation.model import AtTheWall
@@ -29,7 +29,7 @@ from runoff.foundation.runs import judge_walls
 from runoff.foundation.safe_area import safe_discharge_area
 from runoff.foundation.standing import standing_near_walls
 from runoff.foundation.wedge_storm import harmless_soil
-from runoff.site.model import Site
+from runoff.site.model import Downspout, Site
 from runoff.terrain.build import build_terrain
 from runoff.terrain.model import Terrain
 
@@ -39,7 +39,8 @@ class Findings:
     """All that an inspection found on one lot.
 
     `standing_depth` is (rows, cols) metres on the terrain's grid once the storm has run, 0 where
-    there is no ground.
+    there is no ground. `unanswered` are the downspouts whose foot no height lies around: they are
+    not in `site`, and their water is not in the storm.
     """
 
     site: Site
@@ -51,6 +52,7 @@ class Findings:
     second_engine: EngineComparison
     notices: tuple[str, ...]
     at_the_wall: AtTheWall
+    unanswered: tuple[Downspout, ...] = ()
 
     @property
     def attention(self) -> tuple[str, ...]:
@@ -117,7 +119,7 @@ def inspect_to_plan(site: Site) -> Inspection:
         As `inspect`.
     """
     terrain = build_terrain(site)
-    site = replace(site, height_accuracy=terrain.accuracy)
+    site, unanswered = _where_ground_is(replace(site, height_accuracy=terrain.accuracy), terrain)
     flow = prepare_flow(site, terrain)
     run = run_storm(site, flow)
     depth = run.ponding.depth()
@@ -133,9 +135,29 @@ def inspect_to_plan(site: Site) -> Inspection:
         downspouts=downspouts,
         balance=_balance(site, flow, run, depth),
         second_engine=compare_engines(terrain.surface, terrain.closed, terrain.grid.cell_area),
-        notices=(*site.notices, *terrain.notices, *_storm_notices(site, flow, run)),
+        notices=(*site.notices, *terrain.notices, *_storm_notices(site, flow, run, unanswered)),
+        unanswered=unanswered,
     )
     return Inspection(findings, flow, run, spots)
+
+
+def _where_ground_is(site: Site, terrain: Terrain) -> tuple[Site, tuple[Downspout, ...]]:
+    """The site with the downspouts that the survey reaches, and those that it does not.
+
+    One inside a building stays, and is refused where its foot is looked for; so do all where the
+    survey reaches none.
+    """
+    grid = terrain.grid
+    beyond = []
+    for downspout in site.downspouts:
+        row, col = grid.cell(downspout.x, downspout.y)
+        inside = grid.holds(row, col) and bool(terrain.closed[row, col])
+        if not inside and ground_near(downspout.x, downspout.y, terrain) is None:
+            beyond.append(downspout)
+    if len(beyond) == len(site.downspouts):
+        return site, ()
+    reached = tuple(one for one in site.downspouts if one not in beyond)
+    return replace(site, downspouts=reached), tuple(beyond)
 
 
 def _other_rains(site: Site, flow: LotFlow, run: StormRun) -> Callable[[float], Ponding]:
@@ -192,7 +214,9 @@ def _balance(site: Site, flow: LotFlow, run: StormRun, depth: NDArray[np.float64
     )
 
 
-def _storm_notices(site: Site, flow: LotFlow, run: StormRun) -> list[str]:
+def _storm_notices(
+    site: Site, flow: LotFlow, run: StormRun, unanswered: tuple[Downspout, ...]
+) -> list[str]:
     notices = [f"Storm: {site.storm.basis}.", yard_cover(site).sentence]
     notices += [
         f"The drain '{name}' takes all it can in {flow.duration / 3600:g} h; "
@@ -205,7 +229,7 @@ def _storm_notices(site: Site, flow: LotFlow, run: StormRun) -> list[str]:
         "own inlet."
         for name in run.circling
     ]
-    carried = {name for d in site.downspouts for name, _ in d.roofs}
+    carried = {name for d in (*site.downspouts, *unanswered) for name, _ in d.roofs}
     idle = [
         roof.name
         for roof in site.roofs

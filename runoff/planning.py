@@ -80,7 +80,8 @@ def plan(site: Site) -> Plan:
     inspection = inspect_to_plan(site)
     ground = _ground_of(inspection)
     grounds = Grounds(ground)
-    drainage = roof_drainage(site)
+    reached = {downspout.name for downspout in inspection.findings.site.downspouts}
+    drainage = tuple(each for each in roof_drainage(site) if each.downspout in reached)
     recommendations = _recommendations(grounds, drainage)
     corrected, grade = grounds.as_far_as_it_goes()
     return Plan(

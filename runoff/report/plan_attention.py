@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from runoff.attention import unanswered_sentence
 from runoff.foundation.walls import wall_words
 from runoff.foundation.wording import listed
 from runoff.planning import Plan
@@ -53,6 +54,7 @@ def beyond_the_ways(plan: Plan) -> tuple[str, ...]:
         told.append(ROUGH)
     if plan.site.lot is None and plan.recommendations:
         told.append(NO_LOT)
+    told += [unanswered_sentence(downspout) for downspout in findings.unanswered]
     told += [
         f"Height '{suspect.name}' {suspect.reason}: measure it again before anything is dug."
         for suspect in findings.terrain.suspects

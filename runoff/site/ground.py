@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,11 +18,16 @@ from runoff.site.spots import unknown_spot
 
 @dataclass
 class GroundReader:
-    """Makes what shapes the ground; `spots` is None where the spot heights could not be read."""
+    """Makes what shapes the ground; `spots` is None where the spot heights could not be read.
+
+    `not_taken` names the points whose rows have no height: lines go on without them.
+    """
 
     shapes: Shapes
     complaints: Complaints
     spots: Mapping[str, SpotHeight] | None
+    not_taken: Collection[str]
+    notices: list[str]
 
     def break_line(self, number: int, table: BreakLineTable) -> BreakLine | None:
         """A break line through spot heights or by coordinates."""
@@ -49,7 +54,10 @@ class GroundReader:
         if self.spots is None:
             return None
         before = len(self.complaints.problems)
+        lacking = [name for name in dict.fromkeys(names) if name in self.not_taken]
         for place, name in enumerate(names):
+            if name in lacking:
+                continue
             if name not in self.spots:
                 self.complaints.add(
                     (*entry, "through", place), unknown_spot(name, list(self.spots))
@@ -59,6 +67,14 @@ class GroundReader:
                     (*entry, "through", place), "a spot height other than the one before it"
                 )
         if len(self.complaints.problems) > before:
+            return None
+        names = [name for name in names if name not in lacking]
+        names = [name for place, name in enumerate(names) if not place or name != names[place - 1]]
+        if lacking:
+            without = f"{', '.join(map(repr, lacking))} without a height"
+            goes = f"goes on past {without}" if len(names) > 1 else f"is left out, with {without}"
+            self.notices.append(f"break line {table.name!r} {goes}")
+        if len(names) < 2:
             return None
         spots = [self.spots[name] for name in names]
         top = np.array([spot.z for spot in spots], dtype=np.float64)

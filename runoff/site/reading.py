@@ -137,6 +137,7 @@ class _SiteReader:
         self.file = file
         self.complaints = complaints
         self.notices: list[str] = []
+        self.not_taken: set[str] = set()
         self.tables: Tables = check_tables(complaints.raw, complaints)
         self.units = units_of(complaints.raw)
 
@@ -171,6 +172,7 @@ class _SiteReader:
                 points,
                 lambda typed: shapes.point(typed, ("terrain", "spot_heights")),
             )
+        self.not_taken = set() if survey is None else survey.not_taken
         parts = self._parts(shapes, spots, lot, boundary, buildings)
         heights = self._accuracy(survey, levels, rows, rules)
         rains = self._rains(rules)
@@ -286,7 +288,7 @@ class _SiteReader:
         """What stands on the lot, by the names of `Site`'s fields."""
         tables, complaints, raw = self.tables, self.complaints, self.complaints.raw
         known = None if spots is None else {spot.name: spot for spot in spots}
-        ground = GroundReader(shapes, complaints, known)
+        ground = GroundReader(shapes, complaints, known, self.not_taken, self.notices)
         water = WaterReader(
             shapes, complaints, buildings, names(raw, "building"), names(raw, "roof")
         )

@@ -40,6 +40,7 @@ HEADINGS: Mapping[str, Sequence[str]] = {
 HEADER = "a header row such as name,x,y,z,remark or name,from_1,tie_1,from_2,tie_2,side,z"
 FORM = Form(HEADINGS, {}, HEADER)
 SIDES = ("left", "right")
+FEWEST_HEIGHTS = 3
 
 
 @dataclass(frozen=True)
@@ -122,6 +123,7 @@ def read_spots(
     if reader.header_fits():
         for row in sheet.rows:
             reader.row(row)
+        reader.refuse_too_few_heights()
     if sheet.problems:
         raise InputError(sheet.problems)
     return reader.rows, sheet.notices
@@ -181,6 +183,22 @@ class _SpotReader:
                 SpotRow(name, x, y, z, row["remark"], row.line, self.sheet.file, wall, ties, side)
             )
 
+    def refuse_too_few_heights(self) -> None:
+        """Complain about empty heights where no ground can be made without some of them.
+
+        Else rows without one are passed over: not every point of a list is taken.
+        """
+        taken = sum(row["z"] != "" for row in self.sheet.rows)
+        if self.heights_elsewhere or taken >= FEWEST_HEIGHTS:
+            return
+        for row in self.sheet.rows:
+            if not row["z"]:
+                self._refuse(
+                    row,
+                    "z",
+                    'a height, such as 12.5 or "12 ft 6 in"; take the row out if it was not taken',
+                )
+
     def _name(self, row: SheetRow) -> str:
         name = row["name"]
         if not name or not name.isprintable():
@@ -219,12 +237,6 @@ class _SpotReader:
 
     def _height(self, row: SheetRow) -> float | None:
         height = self.sheet.length(row, "z", "a height")
-        if height is None and not row["z"] and not self.heights_elsewhere:
-            self._refuse(
-                row,
-                "z",
-                'a height, such as 12.5 or "12 ft 6 in"; take the row out if it was not taken',
-            )
         return None if height is None else height.metres
 
     def _wall(self, row: SheetRow) -> WallSpot | None:

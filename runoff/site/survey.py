@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, cast
 
@@ -21,7 +21,7 @@ from runoff.site.model import Building, HeightAccuracy, Side, SpotHeight, Writte
 from runoff.site.named_points import NamedPoints, shown_ties
 from runoff.site.places import ROUNDING_M, along_wall, wall_length
 from runoff.site.problems import InputError, Problem
-from runoff.site.spots import SIDES, SpotRow, WallSpot, read_spots
+from runoff.site.spots import FEWEST_HEIGHTS, SIDES, SpotRow, WallSpot, read_spots
 from runoff.site.ties import TieError
 
 ToPlan = Callable[[tuple[float, float]], tuple[float, float] | None]
@@ -37,6 +37,8 @@ class Survey:
     folder : Path
         The site file's folder.
     units : {"ft", "m"}
+    not_taken : set of str
+        Names of points without a height, known once the spot heights are placed.
     """
 
     terrain: TerrainTable
@@ -45,6 +47,7 @@ class Survey:
     rules: Rules
     complaints: Complaints
     notices: list[str]
+    not_taken: set[str] = field(default_factory=set)
 
     def rows(self) -> list[SpotRow] | None:
         """Rows of the sheets of points, joined by name; None where one could not be read."""
@@ -140,28 +143,48 @@ class Survey:
         points: NamedPoints,
         to_plan: ToPlan,
     ) -> list[SpotHeight] | None:
-        """Spot heights on the plan; None, and complaints, where one has no place or no height."""
+        """Spot heights on the plan; None, and complaints, where one has no place.
+
+        A row without a height is passed over, for not every point of a list is taken; but where
+        fewer than three have one, or a reading's name is nearly the row's, the row is told.
+        """
         if rows is None or (self.terrain.levels is not None and levels is None):
             return None
         before = len(self.complaints.problems)
         self._places(rows, buildings, points, to_plan)
         heights = {} if levels is None else levels.heights
+        known = {row.name: heights.get(row.name) if row.z is None else row.z for row in rows}
+        few = sum(height is not None for height in known.values()) < FEWEST_HEIGHTS
         found: list[SpotHeight] = []
         for row in rows:
-            height = heights.get(row.name) if row.z is None else row.z
-            if height is None:
-                sheet = self.terrain.levels
-                also = "" if sheet is None else f", or a reading on it in {sheet}"
-                near = hint(row.name, heights)
-                known = f" ({near} there)" if near.startswith("such") else ""
-                _complain(self.complaints, row, "z", "", f"a height here{also}{known}")
+            height = known[row.name]
+            near = "" if height is not None else hint(row.name, heights)
+            if height is None and (few or near.startswith("such")):
+                self._lacks(row, near)
+            elif height is None:
+                self.not_taken.add(row.name)
             elif row.name in points.at:
                 x, y = points.at[row.name]
                 where = Written(row.file, row.line, f"spot height {row.name!r}")
                 found.append(SpotHeight(row.name, x, y, height, row.remark, where))
+        self._say_not_taken(rows)
         if levels is not None:
             self._say_unplaced(levels, rows)
         return found if len(self.complaints.problems) == before else None
+
+    def _lacks(self, row: SpotRow, near: str) -> None:
+        sheet = self.terrain.levels
+        expected = 'a height, such as 12.5 or "12 ft 6 in"; take the row out if it was not taken'
+        if sheet is not None:
+            known = f" ({near} there)" if near.startswith("such") else ""
+            expected = f"a height here, or a reading on it in {sheet}{known}"
+        _complain(self.complaints, row, "z", "", expected)
+
+    def _say_not_taken(self, rows: Sequence[SpotRow]) -> None:
+        left = [row for row in rows if row.name in self.not_taken]
+        if left:
+            names = ", ".join(row.name for row in left[:8]) + (" ..." if len(left) > 8 else "")
+            self.notices.append(f"{left[0].file}: passed over, for no height is written: {names}")
 
     def _say_unplaced(self, levels: LevelTable, rows: Sequence[SpotRow]) -> None:
         placed = {row.name for row in rows}

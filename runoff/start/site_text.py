@@ -115,7 +115,7 @@ def _head(draft: Mapping[str, Any]) -> Iterator[str]:
     )
     yield (
         "[terrain]\n"
-        f"spot_heights = {quoted(SPOTS_FILE)} # fill in z; take out the rows of points not taken\n"
+        f"spot_heights = {quoted(SPOTS_FILE)} # fill in z; rows without one are passed over\n"
         f"heights_by = {quoted(draft.get('heights', 'string level'))}\n"
         f"# levels = {quoted(LEVELS_FILE)} # without the first #, where readings stand there and "
         "not z\n"

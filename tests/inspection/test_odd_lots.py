@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 import runoff
+from runoff.report.plan_attention import plan_attention
 from tests.inspection.lots import building, corners, downspout, read, square, write
 
 
@@ -32,6 +33,29 @@ def test_a_downspout_outside_the_survey(tmp_path):
     said = refused(write(tmp_path, fall, downspout("far", 60.0, 0.0)))
     assert "'far'" in said
     assert "survey" in said
+
+
+def test_a_survey_too_small_for_one_downspout_answers_the_others_and_says_so(tmp_path):
+    """The one that is answered is answered as on the lot without the other."""
+    near, far = downspout("near", 3.0, 0.0), downspout("far", 60.0, 0.0)
+    findings = runoff.inspect(read(tmp_path, fall, near + far))
+    alone = runoff.inspect(read(tmp_path, fall, near))
+    assert [answer.name for answer in findings.downspouts] == ["near"]
+    assert findings.downspouts[0].sentence == alone.downspouts[0].sentence
+    (said,) = [each for each in findings.attention if "'far'" in each]
+    assert "no height was taken around its foot" in said
+    assert findings.to_dict()["unanswered_downspouts"] == ["far"]
+    assert not any("No downspout carries" in notice for notice in findings.notices)
+    plan = runoff.plan(runoff.read_site(write(tmp_path, fall, near + far)))
+    assert [one.downspout for one in plan.recommendations] == ["near"]
+    assert any("'far'" in each for each in plan_attention(plan))
+    refused(
+        write(
+            tmp_path,
+            fall,
+            near + far + downspout("too", 0.0, 0.0) + building("shed", square(-2, -2, 4)),
+        )
+    )
 
 
 def test_a_downspout_inside_a_building(tmp_path):

@@ -2,6 +2,7 @@
 
 import pytest
 
+import runoff
 from runoff.site.problems import InputError
 from runoff.site.spots import read_spots
 from tests.site.lots import SPOTS, problems_of, write_lot
@@ -100,3 +101,44 @@ def test_a_missing_file_is_told_at_the_entry(tmp_path):
     (problem,) = problems_of(write_lot(tmp_path, MINIMAL, None))
     assert (problem.line, problem.entry) == (5, "[terrain] spot_heights")
     assert "no such file" in problem.expected
+
+
+LINED = """[site]
+name = "lined"
+units = "ft"
+[terrain]
+spot_heights = "spots.csv"
+heights_by = "laser level"
+[[break_line]]
+name = "swale"
+through = ["A", "B", "C"]
+"""
+
+
+@pytest.mark.parametrize(
+    ("empty", "through", "said"),
+    [
+        ("", ("A", "B", "C"), ""),
+        ("B", ("A", "C"), "break line 'swale' goes on past 'B' without a height"),
+        ("AB", None, "break line 'swale' is left out, with 'A', 'B' without a height"),
+    ],
+)
+def test_a_row_without_a_height_is_passed_over_also_in_a_line(tmp_path, empty, through, said):
+    rows = [(name, 3 * k, k % 3, f"{100 - k / 10}") for k, name in enumerate("ABCDEF")]
+    text = "".join(f"{n},{x},{y},{'' if n in empty else z}\n" for n, x, y, z in rows)
+    (tmp_path / "site.toml").write_text(LINED)
+    (tmp_path / "spots.csv").write_text("name,x,y,z\n" + text)
+    site = runoff.read_site(tmp_path)
+    assert [spot.name for spot in site.spot_heights] == [n for n in "ABCDEF" if n not in empty]
+    assert [line.spots for line in site.break_lines] == ([through] if through else [])
+    told = " | ".join(site.notices)
+    assert said in told
+    assert ("passed over, for no height is written: " + ", ".join(empty) in told) == bool(empty)
+
+
+def test_fewer_than_three_heights_are_asked_for_row_by_row(tmp_path):
+    (tmp_path / "site.toml").write_text(LINED)
+    (tmp_path / "spots.csv").write_text("name,x,y,z\nA,0,0,1\nB,1,0,\nC,0,1,\n")
+    with pytest.raises(runoff.InputError) as caught:
+        runoff.read_site(tmp_path)
+    assert [problem.line for problem in caught.value.problems] == [3, 4]
