@@ -16,6 +16,7 @@ from runoff.terrain.model import Grid, Terrain
 WELLS = ("window well", "stairwell")
 # The first cells out of a wall have their centers within this many cells of it.
 _FIRST_OUT = 1.2
+_EDGE_SAMPLES = 9
 
 
 def well_footprint(wall: Wall, opening: Opening, margin: float = 0.0) -> Polygon:
@@ -40,7 +41,30 @@ def cells_beside(terrain: Terrain, wall: Wall, opening: Opening) -> NDArray[np.i
     mine = (np.abs(along) <= half + 1e-9) & (away > -cell / 2) & (away <= out + 1e-9)
     if inner:
         mine &= (np.abs(along) > opening.width / 2) | (away > opening.projection)
+    if not mine.any() and len(flat):
+        # No center lies before a narrow opening in a wall that runs aslant; a cell does.
+        off = np.hypot(np.maximum(np.abs(along) - opening.width / 2, 0.0), away)
+        mine[off.argmin()] = off.min() <= cell
     return flat[mine]
+
+
+def edge_heights(terrain: Terrain, wall: Wall, opening: Opening) -> NDArray[np.float64]:
+    """Heights of the ground along an opening's edge: before a sill, around a well's rim; metres.
+
+    Read off the surveyed ground; empty where that is not known between the cells.
+    """
+    if terrain.relief is None:
+        return np.empty(0)
+    half, out = opening.width / 2, opening.projection
+    along, away = np.linspace(-half, half, _EDGE_SAMPLES), np.zeros(_EDGE_SAMPLES)
+    if opening.kind in WELLS:
+        side = np.linspace(0.0, out, _EDGE_SAMPLES)
+        along = np.concatenate([along, np.full(len(side), -half), np.full(len(side), half)])
+        away = np.concatenate([away + out, side, side])
+    feet = wall.point(opening.distance + along, np.zeros(len(along)))
+    outward = np.broadcast_to(np.array(wall.outward), feet.shape)
+    found = terrain.heights(wall.point(opening.distance + along, away), feet, outward)
+    return found[np.isfinite(found)]
 
 
 def _open_cells_near(terrain: Terrain, wall: Wall, distance: float, half: float, out: float):

@@ -17,7 +17,7 @@ from runoff.flow.least_rain import GREATEST_RAIN, least_rain
 from runoff.flow.pouring import Ponding
 from runoff.flow.sources import Source, sources_of
 from runoff.flow.storm import LotFlow, StormRun
-from runoff.foundation.beside import WELLS, cells_beside
+from runoff.foundation.beside import WELLS, cells_beside, edge_heights
 from runoff.foundation.feeds import Feeds
 from runoff.foundation.grade import call_margin
 from runoff.foundation.model import OpeningFinding
@@ -34,12 +34,15 @@ _STREAM = "the stream from"
 
 @dataclass(frozen=True)
 class _Beside:
-    """An opening with a known edge, and the cells beside it with their ground."""
+    """An opening with a known edge, the cells beside it with their ground, and the ground's height
+    where it is highest along the edge itself, metres.
+    """
 
     opening: Opening
     edge: float
     cells: NDArray[np.int64]
     ground: NDArray[np.float64]
+    highest: float
 
 
 class _Storms:
@@ -150,7 +153,10 @@ def judge_openings(
         elif not cells.size:
             found.append(replace(blank, sentence=_no_ground(opening)))
         else:
-            beside = _Beside(opening, edge, cells, flow.terrain.surface.ravel()[cells])
+            ground = flow.terrain.surface.ravel()[cells]
+            along = edge_heights(flow.terrain, wall, opening)
+            highest = float(along.max() if along.size else ground.max())
+            beside = _Beside(opening, edge, cells, ground, highest)
             finding = _judge(site, flow, run, standing_depth, storms, sources, beside, blank)
             found.append(replace(finding, sentence=_sentence(site, beside, finding)))
     return tuple(found)
@@ -193,7 +199,7 @@ def _judge(site, flow, run, standing_depth, storms, sources, beside, blank) -> O
         running = storms.running_against(beside, needed)
         comes_from = _comes_from(site, flow, then, sources, needed, beside, running)
     stands = wet.any() and (over or not against)
-    water = (beside.ground + depth)[wet].max() if stands else beside.ground.max()
+    water = (beside.ground + depth)[wet].max() if stands else beside.highest
     return replace(
         blank,
         rain_to_reach=needed,
