@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import unicodedata
 from dataclasses import replace
@@ -179,3 +180,29 @@ def test_photographs_are_placed_made_small_and_missed(tmp_path: Path) -> None:
     assert path.stat().st_size < 2_000_000 < (tmp_path / "huge.jpg").stat().st_size
     alternatives = {str(tag.get("/Alt")) for tag in tags(path) if tag["/S"] == "/Figure"}
     assert "Photograph 1: the huge one" in alternatives
+
+
+def test_a_wall_whose_ground_is_known_in_part_is_told_in_every_form(tmp_path: Path) -> None:
+    """The survey ends 1 m before the right wall, less than half of what a verdict needs."""
+    rows = ["name,x,y,z"]
+    for x in (-6, -3, 0, 3, 6, 9, 12, 13):
+        for y in (-6, -3, 0, 3, 6, 9, 12, 15):
+            if not (0 < x < 12 and 0 < y < 9):
+                rows.append(f"p{len(rows)},{x},{y},{10 - 0.03 * x:.3f}")
+    (tmp_path / "spots.csv").write_text("\n".join(rows) + "\n")
+    (tmp_path / "site.toml").write_text(
+        '[site]\nname = "half a wall"\nunits = "m"\n'
+        '[terrain]\nspot_heights = "spots.csv"\nheights_by = "laser level"\n'
+        '[[building]]\nname = "house"\ncorners = [[0, 0], [12, 0], [12, 9], [0, 9]]\n'
+        '[[roof]]\nname = "r"\nplan_area = "100 m2"\n'
+        '[[downspout]]\nname = "front"\nat = [4, 0]\nroofs = ["r"]\n'
+    )
+    plan = runoff.plan(runoff.read_site(tmp_path / "site.toml"))
+    part = [run for run in plan.findings.at_the_wall.runs if run.verdict == "not surveyed"]
+    assert any(math.isfinite(run.worst.fall) for run in part)
+    told = {}
+    for form in ("inspection", "plan"):
+        path = write_report(tmp_path / f"{form}.pdf", plan.findings, plan, form)
+        told[form] = " ".join(" ".join(pages(path)).split())
+        assert "nan" not in told[form].split()
+    assert re.search(r"Heights over 1(\.0+)? m only", told["inspection"])
