@@ -133,7 +133,7 @@ def inspect_to_plan(site: Site) -> Inspection:
         at_the_wall=look_at_walls(site, flow, run, depth, ponding_of, spots, downspouts),
         low_spots=low_spots,
         downspouts=downspouts,
-        balance=_balance(site, flow, run, depth),
+        balance=_balance(site, flow, run),
         second_engine=compare_engines(terrain.surface, terrain.closed, terrain.grid.cell_area),
         notices=(*site.notices, *terrain.notices, *_storm_notices(site, flow, run, unanswered)),
         unanswered=unanswered,
@@ -196,7 +196,7 @@ def _standing_on(site: Site, ground: Terrain) -> NDArray[np.float64]:
     return run_storm(site, prepare_flow(site, ground)).ponding.depth()
 
 
-def _balance(site: Site, flow: LotFlow, run: StormRun, depth: NDArray[np.float64]) -> WaterBalance:
+def _balance(site: Site, flow: LotFlow, run: StormRun) -> WaterBalance:
     area = flow.grid.cell_area
     inlets = [flow.flat(d.inlet) for d in flow.terrain.drains]
     over_edge = float(np.delete(run.ponding.left, inlets).sum()) * area
@@ -207,7 +207,7 @@ def _balance(site: Site, flow: LotFlow, run: StormRun, depth: NDArray[np.float64
     return WaterBalance(
         rain=float(flow.shed(site.storm.depth).sum()) * area,
         roofs=sum(roof_water(site, d, site.storm.depth) for d in site.downspouts),
-        standing=float(depth.sum()) * area,
+        standing=run.ponding.standing * area,
         left=left,
         eaves=sum(each.per_rain for each in eaves_water(site, flow.terrain)) * site.storm.depth,
         sumps=sum(each.fixed for each in sumps_water(site, flow.terrain)),

@@ -6,8 +6,10 @@ below it and the volume up to it. Volumes are in height x cells (multiply by a c
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +19,29 @@ from runoff.flow.compiled import kernel
 from runoff.flow.directions import CODE, PIT
 from runoff.flow.drainage import Basins
 from runoff.flow.spanning import Hierarchy
+
+
+class Pond(Protocol):
+    """What is known of a depression better than its cells tell."""
+
+    @property
+    def lowest(self) -> tuple[float, float, float]:
+        """x, y and height of its lowest place, metres."""
+
+    @property
+    def pour_point(self) -> tuple[float, float]:
+        """x and y of the place where it overflows, metres."""
+
+    @property
+    def spill_height(self) -> float:
+        """Height at which it overflows, metres."""
+
+    @property
+    def area(self) -> float:
+        """Plan area of its brim-full pond, in cells."""
+
+    def level(self, volume: float) -> float:
+        """Height (m) at which a volume (height x cells) stands in it."""
 
 
 @dataclass(frozen=True)
@@ -31,6 +56,7 @@ class Depressions:
     spill_height : (m,) float64, metres; +inf for a terminal basin
     capacity : (m,) float64, height x cells up to the spill height; +inf for a terminal basin
     cells : (m,) int64, how many cells lie below the spill height
+    surveyed : by depression number, those that are measured on the surveyed surface, not by cells
     """
 
     basins: Basins
@@ -39,6 +65,7 @@ class Depressions:
     spill_height: NDArray[np.float64]
     capacity: NDArray[np.float64]
     cells: NDArray[np.int64]
+    surveyed: Mapping[int, Pond] = field(default_factory=dict)
 
     @property
     def hierarchy(self) -> Hierarchy:
@@ -74,6 +101,13 @@ class Depressions:
         mine = np.concatenate([cells[first[n] : first[n + 1]] for n in self.leaves_of(depression)])
         return mine[self.basins.z[mine] < self.spill_height[depression]]
 
+    def lowest_height(self, depression: int) -> float:
+        """Height (m) of a depression's lowest place."""
+        if depression in self.surveyed:
+            return self.surveyed[depression].lowest[2]
+        pits = self.hierarchy.pit_cell[np.array(self.leaves_of(depression))]
+        return float(self.basins.z[pits].min())
+
     def level(self, depression: int, volume: float) -> float:
         """Height (m) at which `volume` (height x cells) stands in the depression.
 
@@ -85,6 +119,8 @@ class Depressions:
         >>> [found.level(1, v) for v in (0.5, 1.0, 2.0, 3.0)]
         [0.5, 1.0, 1.5, 2.0]
         """
+        if depression in self.surveyed:
+            return self.surveyed[depression].level(volume)
         heights = np.sort(self.basins.z[self.pond_cells(depression)].astype(np.float64))
         return level_of(heights, volume)
 
@@ -154,6 +190,14 @@ def measure(basins: Basins) -> Depressions:
     out = tree.spill_cell < 0
     spill_height = np.where(out, np.inf, basins.z[np.maximum(tree.spill_cell, 0)].astype(float))
     spill_height[0] = -np.inf
+    return Depressions(basins, node, exits, spill_height, *_held(basins, node, spill_height))
+
+
+def _held(
+    basins: Basins, node: NDArray[np.integer], spill_height: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """What each depression holds up to its spill height, height x cells, and its cells."""
+    tree = basins.hierarchy
     m = tree.parent.size
     count, total = np.zeros(m, np.int64), np.zeros(m)
     # Heights are summed from the lowest pit up, so that a datum far below costs no digits.
@@ -161,6 +205,12 @@ def measure(basins: Basins) -> Depressions:
     _place_cells(basins.z, node, tree.parent, spill_height, base, count, total)
     _sum_up(tree.left, tree.right, tree.leaves, count, total)
     with np.errstate(invalid="ignore"):
-        capacity = np.where(out, np.inf, count * (spill_height - base) - total)
+        capacity = np.where(np.isinf(spill_height), np.inf, count * (spill_height - base) - total)
     capacity[0] = 0.0
-    return Depressions(basins, node, exits, spill_height, np.maximum(capacity, 0.0), count)
+    return np.maximum(capacity, 0.0), count
+
+
+def with_spill_heights(found: Depressions, spill_height: NDArray[np.float64]) -> Depressions:
+    """The same depressions, overflowing at other heights (none above its parent's), by cells."""
+    capacity, cells = _held(found.basins, found.node, spill_height)
+    return replace(found, spill_height=spill_height, capacity=capacity, cells=cells)

@@ -67,7 +67,7 @@ def _answer(site, flow, run, surface, spots, downspout: Downspout) -> DownspoutA
     last = ways[-1]
     if last.end not in (ENDS_AT_EDGE, ENDS_AT_INLET):
         crossed.append(_depression_at(run, last.cell))
-    on_the_way = _on_the_way(flow, run, surface, spots, crossed)
+    on_the_way = _on_the_way(flow, run, spots, crossed)
     ending = first_ending(site, path)
     if ending is None:
         end, length = _end_of(site, flow, run, spots, last, drain, path), np.inf
@@ -146,14 +146,13 @@ def _spot_with(run: StormRun, spots: Mapping[int, LowSpot], depression: int) -> 
     return max(depression, 0)
 
 
-def _on_the_way(flow, run, surface, spots, crossed) -> tuple[LowSpotOnTheWay, ...]:
+def _on_the_way(flow, run, spots, crossed) -> tuple[LowSpotOnTheWay, ...]:
     told: dict[int, LowSpotOnTheWay] = {}
-    depth = surface.water - surface.heights
     for depression in crossed:
         number = _spot_with(run, spots, depression)
         if number and number not in told:
             spot = spots[number]
-            stands = float(depth[spot.cells[:, 0], spot.cells[:, 1]].sum()) * flow.grid.cell_area
+            stands = run.ponding.held_in(number) * flow.grid.cell_area
             told[number] = LowSpotOnTheWay(
                 spot.name, spot.volume, stands, bool(run.ponding.full[number])
             )

@@ -37,8 +37,7 @@ PondingOf = Callable[[float], Ponding]
 def _depth(ponding: Ponding, d: int) -> float:
     """Greatest brim-full depth of a depression; unlimited for a terminal basin."""
     found = ponding.depressions
-    leaves = np.array(found.leaves_of(d))
-    return float(found.spill_height[d] - found.basins.z[found.hierarchy.pit_cell[leaves]].min())
+    return float(found.spill_height[d]) - found.lowest_height(d)
 
 
 def _matters(ponding: Ponding, d: int, cell_area: float, sigma: float) -> bool:
@@ -77,14 +76,12 @@ def rain_to_fill(ponding_of: PondingOf, d: int, tried: float, then: Ponding) -> 
         A rain that has been run, and what it left.
     """
     found = then.depressions
-    leaves = found.leaves_of(d)
 
     def beyond(rain: float) -> float:
         ponding = then if rain == tried else ponding_of(rain)
         if ponding.full[d]:
             return np.inf
-        parts = {ponding.outermost(leaf) for leaf in leaves}
-        return min(float(ponding.held[list(parts)].sum() - found.capacity[d]), 0.0)
+        return min(ponding.held_in(d) - float(found.capacity[d]), 0.0)
 
     return least_rain(beyond, -float(found.capacity[d]), tried)
 
@@ -124,20 +121,29 @@ def _low_spot(
     x, y = _positions(grid, rows, cols)
     terminal = bool(tree.spill_cell[d] < 0)
     spill = float("nan") if terminal else float(found.spill_height[d])
-    lowest = int(pond[np.argmin(found.basins.z[pond])])
     wet = depth[rows, cols]
-    storm_volume = float(wet.sum()) * grid.cell_area
+    storm_volume = ponding.held_in(d) * grid.cell_area
+    storm_depth = ponding.greatest_depth(d)
     wall_distance, building = _nearest_wall(site, grid, x, y)
+    pour_point: tuple[float, float] | None
+    if d in found.surveyed:
+        known = found.surveyed[d]
+        x_lowest, y_lowest, _ = known.lowest
+        lowest, pour_point, area = (x_lowest, y_lowest), known.pour_point, known.area
+    else:
+        lowest = _center(grid, int(pond[np.argmin(found.basins.z[pond])]))
+        pour_point = None if terminal else _center(grid, int(tree.spill_cell[d]))
+        area = float((wet > 0).sum() if terminal else len(pond))
     return LowSpot(
         name="",
-        lowest=grid.center(lowest // grid.cols, lowest % grid.cols),
-        pour_point=None if terminal else _center(grid, int(tree.spill_cell[d])),
+        lowest=lowest,
+        pour_point=pour_point,
         spill_height=spill,
-        depth=float(wet.max()) if terminal else spill - float(found.basins.z[lowest]),
+        depth=storm_depth if terminal else _depth(ponding, d),
         volume=storm_volume if terminal else float(found.capacity[d]) * grid.cell_area,
-        area=float(len(pond) if not terminal else (wet > 0).sum()) * grid.cell_area,
+        area=area * grid.cell_area,
         rain_to_fill=float("inf"),
-        storm_depth=float(wet.max()),
+        storm_depth=storm_depth,
         storm_volume=storm_volume,
         overflows=bool(ponding.full[d]),
         terminal=terminal,

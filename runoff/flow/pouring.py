@@ -49,6 +49,33 @@ class Ponding:
         """The depression whose water surface covers this leaf's pit: the merged one, if merged."""
         return int(_active(leaf, *self._tree))
 
+    def held_in(self, depression: int) -> float:
+        """All water that stands in a depression, height x cells; its capacity where it is full."""
+        if self.full[depression]:
+            return float(self.depressions.capacity[depression])
+        parts = {self.outermost(leaf) for leaf in self.depressions.leaves_of(depression)}
+        return float(self.held[list(parts)].sum())
+
+    def greatest_depth(self, depression: int) -> float:
+        """Depth (m) of the water in a depression where it stands deepest."""
+        found = self.depressions
+        if self.full[depression]:
+            return float(found.spill_height[depression]) - found.lowest_height(depression)
+        parts = {self.outermost(leaf) for leaf in found.leaves_of(depression)}
+        return max(
+            found.level(d, float(self.held[d])) - found.lowest_height(d)
+            if self.held[d] > 0
+            else 0.0
+            for d in parts
+        )
+
+    @property
+    def standing(self) -> float:
+        """All water that stands anywhere, height x cells."""
+        active = np.zeros(self.depressions.hierarchy.leaves + 1, np.int64)
+        _activate(active, *self._tree)
+        return float(self.held[np.unique(active[1:])].sum())
+
     @property
     def _tree(self) -> tuple:
         tree = self.depressions.hierarchy
@@ -77,7 +104,11 @@ class Ponding:
 
 
 def _partial_levels(found, active, partial, held, level):
-    """Solve the volume-height relation of the depressions in `partial`, all in one sort."""
+    """Find the levels of the depressions in `partial`; of those by cells all in one sort."""
+    for d in partial:
+        if int(d) in found.surveyed:
+            level[d] = found.surveyed[int(d)].level(float(held[d]))
+    partial = np.array([d for d in partial if int(d) not in found.surveyed], dtype=np.int64)
     if not partial.size:
         return
     z = found.basins.z

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from runoff.flow.depressions import Depressions, measure
 from runoff.flow.drainage import basins_of
 from runoff.flow.pouring import Arrivals, Ponding, arrivals, pond
+from runoff.flow.surveyed import on_surveyed_ground
 from runoff.roof.flows import curve_number_runoff
 from runoff.roof.shed import shed_areas
 from runoff.site.model import Downspout, Site, Written
@@ -151,7 +152,7 @@ class LotFlow:
                 self.terrain.closed,
                 np.array(inlets, dtype=np.int64) if inlets else None,
             )
-            found = measure(basins)
+            found = on_surveyed_ground(measure(basins), self.terrain, drains)
             number = self.curve_number.ravel()
             self._grounds[drains] = (
                 found,

@@ -77,6 +77,7 @@ def build_terrain(site: Site) -> Terrain:
         holes=holes_of(site, bare.grid, ground, closed),
         relief=bare.relief,
         surveyed=ground,
+        triangulated=bare.triangulated,
     )
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.terrain.model import Grid, Suspect
+from runoff.terrain.model import Grid, Suspect, TriangulatedGround
 from runoff.terrain.relief import Relief
 
 
@@ -26,6 +26,8 @@ class BareGround:
         Cells of the elevation data that the ground was made from; None for a survey.
     relief : Relief or None
         The same ground between the cells' centers; None where the cells are all there is.
+    triangulated : TriangulatedGround or None
+        The surface that the heights were read from; None for elevation data.
     """
 
     grid: Grid
@@ -34,3 +36,4 @@ class BareGround:
     notices: tuple[str, ...]
     data_cell: float | None = None
     relief: Relief | None = None
+    triangulated: TriangulatedGround | None = None

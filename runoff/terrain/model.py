@@ -152,6 +152,24 @@ class Hole:
 
 
 @dataclass(frozen=True)
+class TriangulatedGround:
+    """The surveyed surface itself: triangles between heights, before it was read off at cells.
+
+    Parameters
+    ----------
+    xyz : (n, 3) float64, metres
+    triangles : (t, 3) int64, the corners of each, by row of `xyz`
+    open_edge : (n,) bool; corners where the surveyed ground ends without a wall
+    heights : (rows, cols) float64, metres; what was read off it at the centers of a grid's cells
+    """
+
+    xyz: NDArray[np.float64]
+    triangles: NDArray[np.int64]
+    open_edge: NDArray[np.bool_]
+    heights: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
 class Terrain:
     """The ground of one lot.
 
@@ -172,6 +190,7 @@ class Terrain:
     relief : the ground as it was surveyed, at any place; None where the cells are all that is known
     surveyed : (rows, cols) float64, metres, the cells as the relief gives them; where `ground`
         differs, works have changed it
+    triangulated : the surveyed surface that `ground` was read from; None for elevation data
     """
 
     grid: Grid
@@ -187,6 +206,7 @@ class Terrain:
     holes: tuple[Hole, ...] = ()
     relief: Relief | None = None
     surveyed: NDArray[np.float64] | None = None
+    triangulated: TriangulatedGround | None = None
 
     def heights(
         self,

@@ -22,7 +22,7 @@ from runoff.terrain.buildings import union_of
 from runoff.terrain.cells import bounds_of, spot_grid
 from runoff.terrain.ground import BareGround
 from runoff.terrain.lines import Strand, heights_from_lines, sight_lines, strands
-from runoff.terrain.model import Grid
+from runoff.terrain.model import Grid, TriangulatedGround
 from runoff.terrain.neighbors import plane_heights, spread_heights, visible_neighbors
 from runoff.terrain.reach import Reach, bays_without_heights, surveyed_area, triangles_within
 from runoff.terrain.relief import Triangles
@@ -43,6 +43,8 @@ from runoff.terrain.wording import length_text
 _WALL_STEP = 0.5
 _SHOTS_AT_WALL = 8
 _FLATTEST = 1e-3
+_ONE_CORNER = 1e-7
+"""Corners this close, metres, are the same one, computed twice."""
 _LINE_STEP = 1.0
 """Points along a break line (m) that count as heights in telling where ground is known."""
 
@@ -91,6 +93,8 @@ def spot_ground(site: Site, on: Grid | None = None) -> BareGround:
     xyz, kept = triangles_within(*_open_triangles(mesh, outlines), area)
     if not len(kept):
         raise InputError([_too_far_apart(site, reach)])
+    # Where triangles were cut along the area's edge, each had corners of its own.
+    kept = merge_positions(xyz[:, :2], _ONE_CORNER)[kept]
     heights = sample_triangles(xyz, kept, grid)
     suspects = (
         *double_suspects(survey, site.units),
@@ -102,7 +106,10 @@ def spot_ground(site: Site, on: Grid | None = None) -> BareGround:
         *grid_notices,
         *_strays(survey, xyz[np.unique(kept), :2]),
     )
-    return BareGround(grid, heights, suspects, notices, relief=Triangles(xyz, kept))
+    surface = TriangulatedGround(xyz, kept, _open_edge(xyz[:, :2], kept, outlines, area), heights)
+    return BareGround(
+        grid, heights, suspects, notices, relief=Triangles(xyz, kept), triangulated=surface
+    )
 
 
 def _known_points(survey: Survey, lines: list[Strand]) -> NDArray[np.float64]:
@@ -257,6 +264,31 @@ def _open_triangles(
     heights = spread_heights(heights, xy, unique_edges(triangles))
     known = np.isfinite(heights[triangles]).all(axis=1)
     return np.column_stack([xy, heights]), triangles[known]
+
+
+def _open_edge(
+    xy: NDArray[np.float64],
+    triangles: NDArray[np.int64],
+    outlines: BaseGeometry,
+    area: BaseGeometry,
+) -> NDArray[np.bool_]:
+    """Which corners lie where the ground ends, other than along a wall."""
+    sides = np.concatenate([triangles[:, pair] for pair in ([0, 1], [1, 2], [2, 0])])
+    across = np.concatenate([triangles[:, corner] for corner in (2, 0, 1)])
+    _, at, uses = np.unique(np.sort(sides), axis=0, return_index=True, return_counts=True)
+    ends, inward = sides[at[uses == 1]], xy[across[at[uses == 1]]]
+    middle = xy[ends].mean(axis=1)
+    out = (xy[ends[:, 1]] - xy[ends[:, 0]]) @ np.array([[0.0, 1.0], [-1.0, 0.0]])
+    out *= -np.sign((out * (inward - middle)).sum(axis=1))[:, None]
+    out /= np.maximum(np.hypot(*out.T), 1e-12)[:, None]
+    # Where triangles were cut, a side may lie along parts of two others: there ground goes on.
+    beyond = middle + TOLERANCE * out
+    last = ~shapely.contains_xy(area, beyond[:, 0], beyond[:, 1])
+    if not outlines.is_empty:
+        last &= shapely.distance(shapely.points(middle), outlines.boundary) > TOLERANCE
+    found = np.zeros(len(xy), dtype=bool)
+    found[ends[last]] = True
+    return found
 
 
 def _strays(survey: Survey, used: NDArray[np.float64]) -> list[str]:
