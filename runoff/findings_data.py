@@ -291,6 +291,8 @@ def _engines(comparison: EngineComparison) -> dict[str, Any]:
         "greatest_difference_m": comparison.greatest_difference,
         "our_volume_m3": comparison.our_volume,
         "second_volume_m3": comparison.their_volume,
+        "depth_difference_m": comparison.depth_difference,
+        "standing_m3": comparison.standing,
         "agrees": comparison.agrees,
         "note": comparison.note,
     }

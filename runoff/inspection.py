@@ -134,7 +134,9 @@ def inspect_to_plan(site: Site) -> Inspection:
         low_spots=low_spots,
         downspouts=downspouts,
         balance=_balance(site, flow, run),
-        second_engine=compare_engines(terrain.surface, terrain.closed, terrain.grid.cell_area),
+        second_engine=compare_engines(
+            terrain.surface, terrain.closed, terrain.grid.cell_area, _water_put(site, flow)
+        ),
         notices=(*site.notices, *terrain.notices, *_storm_notices(site, flow, run, unanswered)),
         unanswered=unanswered,
     )
@@ -158,6 +160,15 @@ def _where_ground_is(site: Site, terrain: Terrain) -> tuple[Site, tuple[Downspou
         return site, ()
     reached = tuple(one for one in site.downspouts if one not in beyond)
     return replace(site, downspouts=reached), tuple(beyond)
+
+
+def _water_put(site: Site, flow: LotFlow) -> NDArray[np.float64]:
+    """All the storm's water where it falls or is let go, (rows, cols) metres over each cell."""
+    water = flow.shed(site.storm.depth)
+    for each in all_let_go(site, flow.terrain):
+        volume = each.per_rain * site.storm.depth + each.fixed
+        water[each.cell] += volume / flow.grid.cell_area
+    return water
 
 
 def _other_rains(site: Site, flow: LotFlow, run: StormRun) -> Callable[[float], Ponding]:

@@ -118,11 +118,12 @@ class DownspoutAnswer:
 
 @dataclass(frozen=True)
 class EngineComparison:
-    """Our filling beside the second engine's on the same grid, walls raised and drains left out.
+    """Our filling and ponding beside the second engine's, walls raised and drains left out.
 
     `greatest_difference` is the largest difference of filled height, metres; `our_volume` and
     `their_volume` the total volume of all depressions, m3. `agrees` is None where the second engine
-    is not installed. `note` is one sentence.
+    is not installed. `note` is one sentence. `depth_difference` is the largest difference of the
+    storm's standing water, metres, and `standing` that water, m3, by cells.
     """
 
     greatest_difference: float
@@ -130,6 +131,8 @@ class EngineComparison:
     their_volume: float
     agrees: bool | None
     note: str
+    depth_difference: float = 0.0
+    standing: float = 0.0
 
 
 @dataclass(frozen=True)

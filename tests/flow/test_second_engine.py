@@ -5,6 +5,7 @@ import sys
 import numpy as np
 import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from runoff.flow import second_engine
 from runoff.flow.depressions import measure
@@ -37,6 +38,41 @@ def test_engines_agree_with_walls_and_holes(ground):
     assert told.their_volume == pytest.approx(told.our_volume, abs=1e-9)
 
 
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(grounds(), st.integers(0, 2**32 - 1), st.sampled_from([0.01, 0.1, 1.0]))
+def test_engines_leave_the_same_water_standing(ground, seed, most):
+    water = most * np.random.default_rng(seed).random(ground[0].shape)
+    told = compare_engines(*ground, 1.0, water)
+    assert told.agrees in (True, None)
+    assert told.depth_difference <= 1e-8
+
+
+@pytest.mark.parametrize("make", [hilly, terraced])
+@pytest.mark.parametrize("share", [0.0, 0.1])
+def test_water_is_compared_on_terrains_with_many_pools(make, share):
+    z = make(7)
+    closed = scattered(5, z.shape, share)
+    told = compare_engines(z, closed, 0.25, np.full(z.shape, 0.02))
+    assert told.agrees is True
+    assert told.depth_difference <= 1e-8
+    assert told.standing > 0.0
+
+
+def test_other_water_in_one_engine_is_called_a_defect(monkeypatch):
+    right = second_engine._richdem_pond
+
+    def wrong(heights, outside, water):
+        depth, depressions = right(heights, outside, water)
+        return depth * 1.001, depressions
+
+    monkeypatch.setattr(second_engine, "_richdem_pond", wrong)
+    z = hilly(1)
+    told = compare_engines(z, np.zeros(z.shape, bool), 1.0, np.full(z.shape, 0.02))
+    assert told.agrees is False
+    assert told.depth_difference > 1e-5
+    assert told.note.startswith("DEFECT: the two engines leave")
+
+
 def test_a_terminal_basin_is_left_out():
     z, closed, _ = courtyard()
     told = compare_engines(z, closed, 1.0)
@@ -55,7 +91,7 @@ def test_ground_outside_the_survey_is_open_for_both():
 
 
 def test_nothing_is_printed(capfd):
-    compare_engines(hilly(1), np.zeros((60, 70), bool), 1.0)
+    compare_engines(hilly(1), np.zeros((60, 70), bool), 1.0, np.full((60, 70), 0.02))
     assert capfd.readouterr() == ("", "")
 
 

@@ -96,8 +96,10 @@ def _volumes(findings: Findings) -> str:
     if engines.agrees is None:
         return f"{ours}."
     return (
-        f"{ours} and {shown.volume(engines.their_volume)} by richdem; heights differ by "
-        f"{engines.greatest_difference:g} m at most."
+        f"{ours} and {shown.volume(engines.their_volume)} by richdem, both by cells; heights "
+        f"differ by {engines.greatest_difference:g} m at most. The storm leaves "
+        f"{shown.volume(engines.standing)} standing where drains are left out; its depths differ "
+        f"by {engines.depth_difference:.1g} m at most."
     )
 
 
