@@ -77,7 +77,7 @@ class _Interview:
         asked: list[int] = []
         place = 0
         while place < len(QUESTIONS):
-            question = QUESTIONS[place]
+            question = QUESTIONS[place].in_units(self.draft)
             if not question.applies(self.draft):
                 self.kept.pop(question.key, None)
                 place += 1
@@ -154,7 +154,8 @@ class _Interview:
             draft = {**self.draft, question.key: held}
             self._check(draft)
         except Expected as error:
-            return not self.talk.wrong(question, number, text, error)
+            told = question.told(error, self.draft)
+            return not self.talk.wrong(question, number, text, told)
         self.draft = draft
         if not question.repeats:
             self._keep(question, text)

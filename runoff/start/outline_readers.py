@@ -278,7 +278,9 @@ def neighbors(text: str, draft: Draft) -> tuple[str, ...]:
         side = next((s for s in sides if part.lower().startswith(f"{s} ")), None)
         if side is None or side in found:
             raise Expected(expected)
-        found[side] = neighbor(part[len(side) :], draft)
+        beyond = part[len(side) :]
+        # Not known is taken for a neighbor: water let onto one is told, onto open ground not.
+        found[side] = "neighbor" if is_unknown(beyond) else neighbor(beyond, draft)
     if len(found) != len(sides):
         raise Expected(expected)
     return tuple(found[side] for side in sides)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from runoff.start import outline_readers, readers, wall_readers
@@ -12,6 +12,7 @@ from runoff.start.lot_answers import (
     BuildingAnswer,
     DownspoutAnswer,
     Draft,
+    Expected,
     OpeningAnswer,
     RoofAnswer,
     WallPlace,
@@ -32,6 +33,8 @@ class Question:
         Its name in an answers file.
     ask, example : str
         What is asked, and an answer that would do.
+    metric : str
+        Such an answer in meters, where that differs.
     read : callable
         From the text of an answer and the answers so far to what it means; raises `Expected`.
     said : callable
@@ -61,6 +64,19 @@ class Question:
     needs: str = ""
     why: str = ""
     how: str = ""
+    metric: str = ""
+
+    def in_units(self, draft: Mapping[str, Any]) -> Question:
+        """The question with its example in the units of the lot."""
+        is_metric = draft.get("units") == "m" and self.metric
+        return replace(self, example=self.metric) if is_metric else self
+
+    def told(self, error: Expected, draft: Mapping[str, Any]) -> Expected:
+        """The mistake with its example in the units of the lot."""
+        before, such, _ = error.expected.partition("such as ")
+        if not such or draft.get("units") != "m" or not self.metric:
+            return error
+        return Expected(f"{before.rstrip(' ,')}, such as {self.metric}", error.reason)
 
     def applies(self, draft: Mapping[str, Any]) -> bool:
         """Whether the answer that it needs is there."""
@@ -163,6 +179,8 @@ QUESTIONS: tuple[Question, ...] = (
         needed=True,
         why="Front is the bottom of the plan: E runs to the right, N to the back of the lot.",
         how="nothing can be drawn without the house: pace it off, and tape it later",
+        metric="11 m x 8.5 m; or wall runs E 11 m, N 8.5 m, W 11 m, S 8.5 m; or corners 0, 0; "
+        "11, 0; 11, 8.5; 0, 8.5",
     ),
     Question(
         "under",
@@ -178,6 +196,7 @@ QUESTIONS: tuple[Question, ...] = (
         readers.footing,
         _tape,
         why="It says how near a trench may come.",
+        metric="2.1 m",
     ),
     Question(
         "buildings",
@@ -189,6 +208,8 @@ QUESTIONS: tuple[Question, ...] = (
         _building,
         repeats=True,
         needs="outline",
+        metric="garage, slab, 6.7 m x 7.3 m, 3.6 m behind the house, 0.9 m to its right; or "
+        "corners garage, slab, 12, 13; 18, 13; 18, 19; 12, 19",
     ),
     Question(
         "roofs",
@@ -198,6 +219,7 @@ QUESTIONS: tuple[Question, ...] = (
         _roof,
         repeats=True,
         why="Without a roof no downspout can be asked for.",
+        metric="front, 11.6 m x 4.6 m, 6:12",
     ),
     Question(
         "downspouts",
@@ -209,6 +231,7 @@ QUESTIONS: tuple[Question, ...] = (
         repeats=True,
         needs="roofs",
         why="The size says how much water the pipe can bring; leave out what is not known.",
+        metric="front left, front, 30 cm, front 50 %, round 100 mm",
     ),
     Question(
         "openings",
@@ -223,6 +246,8 @@ QUESTIONS: tuple[Question, ...] = (
         needs="outline",
         why="Water over a sill gets in. Its height is measured as the ground's is: leave it out "
         "until then.",
+        metric="well 1, window well, left, 6 m, 90 cm, 75 cm; or side door, door, right, 3 m, "
+        "90 cm, sill 100.15",
     ),
     Question(
         "lot",
@@ -233,6 +258,8 @@ QUESTIONS: tuple[Question, ...] = (
         _lot,
         needs="outline",
         why="Without the lot nobody can say whether water runs onto a neighbor.",
+        metric="front 12 m, right 8 m, rear 16 m, left 5.5 m; or corners -5, -12; 19, -12; "
+        "19, 24; -5, 24",
     ),
     Question(
         "neighbors",
@@ -252,6 +279,7 @@ QUESTIONS: tuple[Question, ...] = (
         repeats=True,
         needs="lot",
         why="Without one no way to build can end there. Ask the town before you use it.",
+        metric="street, street gutter, front, 2.5 m; or points inlet, storm inlet, 19, -13",
     ),
     Question(
         "sidewalk",
@@ -272,6 +300,8 @@ QUESTIONS: tuple[Question, ...] = (
         outline_readers.paving,
         _paving,
         repeats=True,
+        metric="patio, patio, 3.6 m x 3 m, against its rear, flush with its left; or corners "
+        "drive, drive, 13, -12; 16, -12; 16, 13; 13, 13",
     ),
     Question(
         "swales",
@@ -280,6 +310,7 @@ QUESTIONS: tuple[Question, ...] = (
         outline_readers.line,
         _line,
         repeats=True,
+        metric="swale, -5, 21; 6, 20.5; 19, 20",
     ),
     Question(
         "heights",
@@ -296,6 +327,7 @@ QUESTIONS: tuple[Question, ...] = (
         readers.storm,
         _tape,
         why="Usual is the 10-year 24-hour rain of the place.",
+        metric="100 mm",
     ),
     Question(
         "soil",

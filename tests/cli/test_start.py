@@ -6,6 +6,7 @@ import builtins
 import csv
 import json
 import os
+import re
 import tomllib
 from collections.abc import Iterable
 from pathlib import Path
@@ -340,6 +341,30 @@ def test_a_building_is_placed_as_a_tape_gives_it(
     fill(tmp_path / "lot")
     garage = runoff.read_site(tmp_path / "lot").buildings[1]
     assert garage.outline.bounds == pytest.approx([FOOT * each for each in box])
+
+
+def test_a_metric_lot_is_asked_and_told_in_meters(
+    tmp_path: Path, typed: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    typed += ["", "m", "11 x", "11 x 8.5", "", "", "shed", "", "all, 11", *[""] * 20]
+    assert run(["start", str(tmp_path / "lot")]) == 0
+    said = capsys.readouterr().out.split("= meters")[1].split("Files")[0]
+    assert "such as 11 m x 8.5 m" in said
+    assert re.search(r"\d (ft|in)\b", said) is None
+
+
+def test_a_side_whose_neighbor_is_not_known_counts_as_a_neighbor(tmp_path: Path) -> None:
+    beyond = "front street, right ?, rear do not know, left open ground"
+    assert start(tmp_path / "lot", {**ANSWERS, "neighbors": beyond}) == 0
+    fill(tmp_path / "lot")
+    lot = runoff.read_site(tmp_path / "lot").lot
+    assert lot is not None
+    assert [side.neighbor for side in lot.sides] == [
+        "street",
+        "neighbor",
+        "neighbor",
+        "open ground",
+    ]
 
 
 def test_street_sills_and_leader_sizes(tmp_path: Path) -> None:
