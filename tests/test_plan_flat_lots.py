@@ -40,6 +40,9 @@ def test_flat_tight_or_wet_ground_takes_none_and_says_what_is_left(tmp_path, soi
     (one,) = found.recommendations
     pit = next(option for option in one.options if option.kind == "seepage pit")
     assert one.chosen.kind == "refer"
+    assert one.why.startswith("Nothing that was tried keeps the water away")
+    assert "A line with bends is tried only along a route that is drawn" in one.why
+    assert "In the way of the line: no straight line works" in one.why
     assert why in pit.reason
     assert len(one.chosen.asks) == 3
     assert all(word in one.chosen.reason for word in ("swale", "storm sewer", "pumped basin"))

@@ -164,7 +164,7 @@ def _why(chosen: Option, options: tuple[Option, ...]) -> str:
     """Why this one: what is simpler and why it does not do, and how it fails."""
     simpler = options[: options.index(chosen)]
     if chosen.kind == "refer":
-        return "Nothing that can be built on this lot keeps the water away by the rules in force."
+        return _searched(simpler)
     if not simpler:
         return "Nothing simpler is possible: nothing needs to be built."
     last = simpler[-1]
@@ -176,6 +176,21 @@ def _why(chosen: Option, options: tuple[Option, ...]) -> str:
     if not chosen.fails_safely:
         told += " Mind how it fails."
     return told
+
+
+def _searched(tried: tuple[Option, ...]) -> str:
+    """What was searched where nothing was found, and what was in the way of the line."""
+    line = next((each for each in tried if each.kind == "buried line"), None)
+    told = (
+        "Nothing that was tried keeps the water away by the rules in force. Tried were leaving it, "
+        "straight extensions, soil at the wall, swales, buried lines and seepage pits; with each "
+        "stands what is in its way. A line with bends is tried only along a route that is drawn in "
+        "the site file: draw one around what is in the way and plan again."
+    )
+    if line is None:
+        return told
+    first = line.reason.rstrip(".").split("; ")[0]
+    return f"{told} In the way of the line: {_lowered(first)}."
 
 
 def _lowered(sentence: str) -> str:

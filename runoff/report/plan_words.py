@@ -16,7 +16,7 @@ WAY_WORDS = {
     "as it is": "leave it as it is",
     "seepage pit": "seepage pit (dry well)",
     "corrected grade and seepage pit": "corrected grade and seepage pit (dry well)",
-    "refer": "nothing on this lot: ask",
+    "refer": "nothing found: draw a route, or ask",
 }
 
 

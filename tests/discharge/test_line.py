@@ -390,6 +390,28 @@ def test_the_table_has_a_row_where_the_trench_is_deepest():
     assert parse_length(told[0][3]) == max(parse_length(row[3]) for row in cells)
 
 
+def test_what_was_searched_is_said_and_a_drawn_route_with_bends_is_tried():
+    """Roots in a ring with two gaps that lie in no straight line from the downspout."""
+    walls = [
+        (-5, 5, -4, 26.9),
+        (4, 5, 5, 26.9),
+        (-5, 26.6, 5, 26.9),
+        (-5, 9, 1.5, 10),
+        (-1, 5, 5, 6),
+    ]
+    roots = tuple(
+        a_keep_out(f"roots {k}", "tree roots", "nothing", *sides) for k, sides in enumerate(walls)
+    )
+    with pytest.raises(NotPossible, match="no straight line works, of one every 5 degrees") as why:
+        line_on(at=(0.0, 20.0), keep_outs=roots)
+    assert "where nothing may be dug" in str(why.value)
+    assert "lines with bends are tried only where a route is drawn" in str(why.value)
+    around = [(2.75, 9.5), (2.75, 7.5), (-2.5, 7.5), (-2.5, -25.0)]
+    bent = line_on(at=(0.0, 20.0), keep_outs=roots, route=around)
+    assert bent.drawn
+    assert bent.end[1] < 5.0
+
+
 def test_rods_are_read_from_the_benchmark():
     line = line_on(benchmark=Benchmark("step", 101.0, 1.5))
     assert line.instrument_m == pytest.approx(102.5)

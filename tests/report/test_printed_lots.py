@@ -114,7 +114,7 @@ def test_where_nothing_can_be_built_the_reader_is_referred(tmp_path: Path) -> No
     plan = _lot("nothing_possible", tmp_path)
     path = write_report(tmp_path / "a.pdf", plan.findings, plan)
     found = pages(path)
-    assert "Nothing on this lot takes the water of the one downspout: ask." in found[0]
+    assert "Nothing that was tried takes the water of the one downspout: draw a route" in found[0]
     text = " ".join(found)
     assert "What cannot be built here, and why" in text
     for who in plan.recommendations[0].chosen.asks:

@@ -126,7 +126,10 @@ def _in_short(findings: Findings, plan: Plan) -> str:
     if build:
         told.append(f"Something is to be built at {_of(build, plan)}.")
     if refer:
-        told.append(f"Nothing on this lot takes the water of {_of(refer, plan)}: ask.")
+        told.append(
+            f"Nothing that was tried takes the water of {_of(refer, plan)}: draw a route for a "
+            "line with bends, or ask."
+        )
     rough = findings.terrain.accuracy.indication_only
     storm = "In the storm, as far as these heights tell," if rough else "In the storm"
     if proof.wet_wall_before_m > 0:
