@@ -357,6 +357,16 @@ def _lot(site: Site) -> Iterator[Missing]:
             "whether water runs onto a neighbor cannot be told",
             "give its corners and sides in [lot]",
         )
+    unknown = (
+        [side.name for side in site.lot.sides if side.neighbor == "unknown"] if site.lot else []
+    )
+    if unknown:
+        yield Missing(
+            Cost.ASSUMED,
+            f"What lies beyond the side {', '.join(map(repr, unknown))}",
+            "it is taken for a neighbor's ground, onto which no water is led",
+            'find out, and write such as neighbor = "street"',
+        )
     if not site.outlets:
         yield Missing(
             Cost.ASSUMED,
@@ -379,8 +389,9 @@ def _roof_water(site: Site) -> Iterator[Missing]:
             yield Missing(
                 Cost.NO_ANSWER,
                 f"No roof for downspout {downspout.name!r}",
-                "how much water it brings is not known",
-                "name the roof it carries",
+                "how much water it lets go is not known, and where that runs is told without it",
+                "name the roof that it carries, or, where it is no downspout but another point of "
+                "release, give it as [[sump]] with its rate",
             )
     carried = {roof for downspout in site.downspouts for roof, _ in downspout.roofs}
     idle = [r.name for r in site.roofs if r.name not in carried and r.eave is None and not r.onto]

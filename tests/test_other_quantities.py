@@ -56,6 +56,8 @@ PARSERS = [
         (parse_volume, "2 1/2 gallons", 0.00946352946),
         (parse_volume, "250 L", 0.25),
         (parse_volume, "3 m³", 3),
+        (parse_rate, "2e-5 m/s", 2e-5),
+        (parse_rate, "1.5E-6 m/s", 1.5e-6),
         (parse_flow, "1 gpm", 6.30902e-5),
         (parse_flow, "1 gallon per minute", 6.30902e-5),
         (parse_flow, "1 cfs", 0.028316846592),

@@ -37,6 +37,7 @@ _BEYOND = {
     "alley": "into the alley",
     "neighbor": "onto the neighbor's ground",
     "open ground": "onto open ground",
+    "unknown": "and whose ground lies beyond is not known",
 }
 
 

@@ -19,6 +19,7 @@ from runoff.discharge.line_ends import (
     DoesNotKeepAway,
     bed_for,
     beds_for,
+    by_how_much,
     come_out,
     route_for,
     routes_for,
@@ -106,14 +107,20 @@ def _along(
 ) -> BuriedLine:
     """The soonest good end of a line along one route."""
     ends = ends_of(ground)
-    ways, soonest = ways_out(bed, may_end(ground, ends, bed.route.xy))
+    lets = may_end(ground, ends, bed.route.xy)
+    ways, soonest = ways_out(bed, lets)
     reason = ""
     for way in ways[:_RUN]:
         try:
             return come_out(ground, downspout, flow, bed, way)
         except NotPossible as failed:
             reason = reason or str(failed)
-    raise NotPossible(reason or why_no_way_out(ground, bed, soonest, stop))
+    if reason or soonest is not None or (stop is not None and not stop.at_edge):
+        raise NotPossible(reason or why_no_way_out(ground, bed, soonest, stop))
+    near = by_how_much(ground.site, bed, lets)[1]
+    raise NotPossible(
+        "; ".join([why_no_way_out(ground, bed, soonest, stop), *([near] * bool(near))])
+    )
 
 
 @dataclass
@@ -121,11 +128,13 @@ class _Search:
     """What straight lines were tried and what was in their way.
 
     `against` holds, for each reason, the directions or outlets that it was found against; `tries`
-    a line each: its length (m), its direction or outlet, its bed and its end.
+    a line each: its length (m), its direction or outlet, its bed and its end. `flat` are those that
+    the ground does not fall enough for, with where they might come out.
     """
 
     against: dict[str, set[Hashable]] = field(default_factory=dict)
     tries: list[tuple[float, Hashable, Bed, WayOut | Outlet]] = field(default_factory=list)
+    flat: list[tuple[Bed, NDArray[np.bool_]]] = field(default_factory=list)
 
     def refuse(self, reason: str, whose: Hashable) -> None:
         self.against.setdefault(reason, set()).add(whose)
@@ -157,6 +166,8 @@ def _straight(
         ways, soonest = ways_out(bed, lets)
         if not ways:
             search.refuse(why_no_way_out(ground, bed, soonest, stop), number)
+            if soonest is None and (stop is None or stop.at_edge):
+                search.flat.append((bed, lets))
         for way in ways[:A_ROUTE]:
             forbidden = runs_over_sidewalk(ground, *bed.route.at(way.daylight_m))
             if forbidden:
@@ -166,10 +177,13 @@ def _straight(
     found = _first_that_works(ground, downspout, flow, search)
     if found is not None:
         return found
+    nearest = max((by_how_much(ground.site, *each) for each in search.flat), default=(0.0, ""))[1]
     raise NotPossible(
         f"no straight line works, of one every {360 // DIRECTIONS} degrees"
         + (" and one to each outlet" if ground.site.outlets else "")
-        + f": {_told(search)}; lines with bends are tried only where a route is drawn"
+        + f": {_told(search)}"
+        + (f"; of those that lack fall, the nearest to it: {nearest}" if nearest else "")
+        + "; lines with bends are tried only where a route is drawn"
     )
 
 

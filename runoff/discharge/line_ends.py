@@ -6,8 +6,10 @@ In: a route made ready to lay a line on. Out: a `BuriedLine`, or `NotPossible` w
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from runoff.discharge.ice import ice_words, over_sidewalk
@@ -39,9 +41,11 @@ _DAYLIGHT = "it comes to daylight"
 # How many ends of one route are tried.
 A_ROUTE = 3
 _FLAT = (
-    "the ground does not fall enough for a line with {cover} of cover and a slope of {slope} to "
-    "come out {where}"
+    "the ground does not fall enough for a line with {cover} of cover (rule line_cover) and a "
+    "slope of {slope} (rule line_slope) to come out {where}"
 )
+# To which a cover that would do is looked for, metres.
+_COVER_STEP = 0.003
 
 
 class DoesNotKeepAway(NotPossible):
@@ -157,6 +161,40 @@ def why_no_way_out(ground: LotGround, bed: Bed, soonest: float | None, stop: Sto
         slope=format_slope(limits.slope),
         where="on the lot" if site.lot is not None else "on the survey",
     )
+
+
+def by_how_much(site: Site, bed: Bed, lets: NDArray[np.bool_]) -> tuple[float, str]:
+    """How near to coming out a line along a route is: with what cover it would (m), and in words.
+
+    The cover is -inf where it would not with the least that the rule `line_depth` leaves it.
+    """
+    limits, pipe = bed.trench.limits, bed.trench.pipe
+    x = bed.route.stations_m[bed.first :]
+    held = bed.lowered_m[bed.first :] + limits.slope * (x - x[0])
+    if site.lot is not None:
+        on_lot = shapely.contains_xy(
+            site.lot.boundary.buffer(_COVER_STEP), *bed.route.xy[bed.first :].T
+        )
+        held = np.where(on_lot, held, np.inf)
+    at = 1 + int(np.argmin(held[1:]))
+    short = float(held[at] - held[0]) + bed.trench.depth_m
+    told = (
+        f"held at its least slope the bottom of the pipe still lies {_length(site, short)} below "
+        f"the ground {_length(site, float(x[at]))} out"
+    )
+    low = max(site.rules["line_depth"] - pipe.bore_m - pipe.wall_m, 0.0)
+    high = limits.cover_m
+
+    def comes_out(cover: float) -> bool:
+        trench = replace(bed.trench, limits=replace(limits, cover_m=cover))
+        return bool(ways_out(replace(bed, trench=trench), lets)[0])
+
+    if short <= 0.0 or not comes_out(low):
+        return -np.inf, told if short > 0.0 else ""
+    while high - low > _COVER_STEP:
+        middle = (low + high) / 2
+        low, high = (middle, high) if comes_out(middle) else (low, middle)
+    return low, f"{told}, and with {_length(site, low)} of cover it would come out"
 
 
 def come_out(

@@ -23,7 +23,7 @@ from runoff.discharge.profile import LineProfile
 from runoff.discharge.routes import Route
 from runoff.discharge.ways import BuriedLine, Crossing, Fitting, NotPossible
 from runoff.quantities import format_length
-from runoff.site.model import Downspout, Outlet, Site
+from runoff.site.model import OTHERS_GROUND, Downspout, Outlet, Site
 
 _ROWS_US, _ROWS_METRIC = 5 * 0.3048, 2.0
 # Metres of a line's end that say in which direction its water flows out.
@@ -87,7 +87,7 @@ def _apron_words(
     """
     beyond = apron_beyond(site, apron, end, toward)
     for side in beyond:
-        if side.neighbor == "neighbor":
+        if side.neighbor in OTHERS_GROUND:
             raise NotPossible(
                 f"its stone apron, {_length(site, apron.length_m)} long, would lie on the "
                 f"neighbor's ground beyond the '{side.name}' side"

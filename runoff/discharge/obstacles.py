@@ -29,7 +29,7 @@ from runoff.discharge.routes import (
 from runoff.discharge.ways import Crossing
 from runoff.flow.endings import OUTLET_REACH
 from runoff.quantities import format_length
-from runoff.site.model import LotSide, Outlet, Site
+from runoff.site.model import OTHERS_GROUND, LotSide, Outlet, Site
 
 # A line must be clear of its wall after this many times the distance it keeps: a run straight out,
 # or at up to 45 degrees to either side of that.
@@ -199,7 +199,7 @@ def _off_the_lot(
         return None
     for start in outside:
         side = lot.sides[int(shapely.distance(obstacles.sides, line.interpolate(start)).argmin())]
-        if outlet is None or side.neighbor == "neighbor":
+        if outlet is None or side.neighbor in OTHERS_GROUND:
             return Stop(start, f"it would leave the lot over the '{side.name}' side", at_edge=True)
     return None
 
@@ -368,7 +368,7 @@ def _no_outlet_on(site: Site) -> list[tuple[BaseGeometry, str]]:
         for each in site.paving
     ]
     for side in site.lot.sides if site.lot is not None else ():
-        if side.neighbor == "neighbor":
+        if side.neighbor in OTHERS_GROUND:
             area = LineString(side.line).buffer(side_keeps)
             barred.append((area, f"within {_length(site, side_keeps)} of the '{side.name}' side"))
     return barred

@@ -14,7 +14,7 @@ from runoff.flow.downspouts import implications_of
 from runoff.flow.model import DownspoutAnswer
 from runoff.foundation.model import WallRun
 from runoff.quantities import format_length
-from runoff.site.model import Building
+from runoff.site.model import OTHERS_GROUND, Building
 
 _BAD_GROUND = ("slopes back", "holds water")
 
@@ -53,7 +53,7 @@ def reaches_foundation(ground: LotGround, answer: DownspoutAnswer) -> str:
 
 def reaches_neighbor(answer: DownspoutAnswer) -> bool:
     """Whether the water leaves the lot onto a neighbor's ground."""
-    return answer.end.kind == "lot side" and answer.end.neighbor == "neighbor"
+    return answer.end.kind == "lot side" and answer.end.neighbor in OTHERS_GROUND
 
 
 def distance_to_foundation(ground: LotGround, x: float, y: float) -> float:

@@ -14,7 +14,7 @@ from runoff.flow.model import DownspoutAnswer, EndKind, LowSpot, LowSpotOnTheWay
 from runoff.flow.paths import ENDS_AT_EDGE, ENDS_AT_INLET, Way, follow_storm, storm_surface
 from runoff.flow.sentences import downspout_sentence
 from runoff.flow.storm import LetGo, LotFlow, StormRun, foot_of, roof_area, roof_water
-from runoff.site.model import Downspout, Site
+from runoff.site.model import OTHERS_GROUND, Downspout, Site
 from runoff.terrain.model import Grid, TerrainDrain
 
 # Where the survey stops within this many cells of a side of the lot, it stops at that side.
@@ -196,6 +196,6 @@ def implications_of(site: Site, answer: DownspoutAnswer) -> tuple[Implication, .
             answer.end.kind == "low spot" and answer.length_within_reach >= answer.length
         ),
         "shut in": answer.end.kind == "terminal basin",
-        "onto a neighbor": answer.end.kind == "lot side" and answer.end.neighbor == "neighbor",
+        "onto a neighbor": answer.end.kind == "lot side" and answer.end.neighbor in OTHERS_GROUND,
     }
     return tuple(implied for implied, it_does in holds.items() if it_does)

@@ -14,6 +14,7 @@ _BEYOND = {
     "alley": "into the alley",
     "neighbor": "onto the neighbor's ground",
     "open ground": "onto open ground",
+    "unknown": "and whose ground lies beyond is not known",
 }
 
 

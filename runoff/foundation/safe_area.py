@@ -22,7 +22,7 @@ from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation import safe_lay, safe_level, safe_strides
 from runoff.foundation.model import SafeArea
 from runoff.quantities import format_length
-from runoff.site.model import Site
+from runoff.site.model import OTHERS_GROUND, Site
 from runoff.terrain.model import Grid
 
 # Fewer cells are not worth a second thread.
@@ -190,7 +190,7 @@ def _aside(site: Site, grid: Grid) -> NDArray[np.float64]:
     """Metres from each cell's center to the nearest neighbor's side, as far as a first stretch."""
     aside = np.full((grid.rows, grid.cols), np.inf)
     sides = (
-        [side.line for side in site.lot.sides if side.neighbor == "neighbor"] if site.lot else []
+        [side.line for side in site.lot.sides if side.neighbor in OTHERS_GROUND] if site.lot else []
     )
     if sides:
         edges = np.array(sides, dtype=np.float64).reshape(-1, 4)
@@ -226,7 +226,9 @@ def _sides(site: Site, grid: Grid) -> NDArray[np.float64]:
     lines = np.array([side.line for side in site.lot.sides], dtype=np.float64)
     x = (lines[:, :, 0] - grid.x0) / grid.cell_size - 0.5
     y = grid.rows - 0.5 - (lines[:, :, 1] - grid.y0) / grid.cell_size
-    neighbor = np.array([side.neighbor == "neighbor" for side in site.lot.sides], dtype=np.float64)
+    neighbor = np.array(
+        [side.neighbor in OTHERS_GROUND for side in site.lot.sides], dtype=np.float64
+    )
     return np.column_stack([x[:, 0], y[:, 0], x[:, 1], y[:, 1], neighbor])
 
 

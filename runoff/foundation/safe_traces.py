@@ -21,7 +21,7 @@ from runoff.flow.paths import ENDS_AT_EDGE, ENDS_AT_INLET, Way, follow_storm, st
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation.model import REASONS, SafeArea
 from runoff.foundation.safe_area import limits_of, places_that_take, told_apart
-from runoff.site.model import Site
+from runoff.site.model import OTHERS_GROUND, Site
 
 # A path that touches the ground near a foundation for less than this does not come back, metres.
 _TOUCH = 0.05
@@ -75,7 +75,7 @@ class Tracer:
     @cached_property
     def _neighbors(self) -> BaseGeometry:
         sides = self.site.lot.sides if self.site.lot is not None else ()
-        return unary_union([LineString(s.line) for s in sides if s.neighbor == "neighbor"])
+        return unary_union([LineString(s.line) for s in sides if s.neighbor in OTHERS_GROUND])
 
     @cached_property
     def _takes(self) -> BaseGeometry:
@@ -156,7 +156,7 @@ class Tracer:
         near = [(LineString(side.line).distance(at), side.neighbor) for side in sides]
         if not near or min(near)[0] > within:
             return "leaves the survey"
-        return "onto a neighbor" if min(near)[1] == "neighbor" else "safe"
+        return "onto a neighbor" if min(near)[1] in OTHERS_GROUND else "safe"
 
     def _end(self, way: Way) -> str:
         if way.end == ENDS_AT_EDGE:

@@ -16,7 +16,7 @@ from runoff.foundation.grade import WET
 from runoff.foundation.model import Station, WallRun
 from runoff.foundation.stations import Array, Stations
 from runoff.quantities import format_length
-from runoff.site.model import LotSide, Site
+from runoff.site.model import OTHERS_GROUND, LotSide, Site
 from runoff.terrain.model import Terrain
 
 _A_LITTLE = 0.006
@@ -126,7 +126,7 @@ def onto_neighbor(site: Site, terrain: Terrain, stations: Stations, fill: Fill) 
 
 def _neighbors(site: Site) -> list[LotSide]:
     sides = () if site.lot is None else site.lot.sides
-    return [side for side in sides if side.neighbor == "neighbor"]
+    return [side for side in sides if side.neighbor in OTHERS_GROUND]
 
 
 def no_soil_on(site: Site, cell_size: float) -> shapely.Geometry:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from fractions import Fraction
 
@@ -23,6 +24,7 @@ from runoff.quantities.units import (
 )
 
 LARGEST = 10**15
+_WITH_POWER = re.compile(r"([0-9]+(?:\.[0-9]+)?[eE][+-]?[0-9]{1,2})(?![0-9.,])(.*)")
 
 
 def parse_area(text: str | int | float, unit: str | None = None) -> float:
@@ -66,8 +68,8 @@ def parse_rate(text: str | int | float, unit: str | None = None) -> float:
 
     Examples
     --------
-    >>> parse_rate("36 mm/h")
-    1e-05
+    >>> parse_rate("36 mm/h"), parse_rate("2e-5 m/s")
+    (1e-05, 2e-05)
     """
     return _parse(text, unit, "rate", RATES)
 
@@ -110,7 +112,7 @@ def _parse(
     try:
         if not isinstance(text, str):
             return _in_range(bare_number(text) * _size(stated(unit), kind, units))
-        number, written = number_and_rest(text)
+        number, written = _power_of_ten(text) or number_and_rest(text)
         if number.thousands and not written:
             raise Refusal("it has a comma and no unit: write it without the comma")
         size = _size(written or stated(unit), kind, units)
@@ -119,6 +121,14 @@ def _parse(
         return _in_range(number.value * size)
     except Refusal as refusal:
         raise QuantityError(text, kind, str(refusal)) from None
+
+
+def _power_of_ten(text: str) -> tuple[Number, str] | None:
+    """A number with a power of ten, such as ``2e-5``, as soil tests give rates; None for others."""
+    found = _WITH_POWER.fullmatch(clean(text))
+    if found is None:
+        return None
+    return Number(Fraction(found[1]), False, False, 0), found[2].strip()
 
 
 def number_and_rest(text: str) -> tuple[Number, str]:

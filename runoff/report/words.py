@@ -10,6 +10,7 @@ _BEYOND = {
     "alley": "into the alley",
     "neighbor": "onto the neighbor",
     "open ground": "onto open ground",
+    "unknown": "and whose ground lies beyond is not known",
 }
 
 

@@ -23,7 +23,9 @@ if TYPE_CHECKING:
 
 Units = Literal["ft", "m"]
 Side = Literal["left", "right"]
-Neighbor = Literal["street", "alley", "neighbor", "open ground"]
+Neighbor = Literal["street", "alley", "neighbor", "open ground", "unknown"]
+# Ground onto which no water is led: what nobody has said is taken for a neighbor's.
+OTHERS_GROUND = ("neighbor", "unknown")
 BuildingKind = Literal["basement", "crawl space", "slab"]
 PavingKind = Literal["walk", "drive", "patio", "public sidewalk"]
 KeepOutKind = Literal[

@@ -10,6 +10,7 @@ import pytest
 from runoff.discharge.as_it_is import leave_as_it_is
 from runoff.discharge.correction import correct_all, correct_grade
 from runoff.discharge.ways import NotPossible
+from runoff.missing import missing_from
 from runoff.site.model import Clearance, HeightAccuracy, Soil
 from tests.discharge.lots import (
     a_downspout,
@@ -180,3 +181,12 @@ def test_all_buildings_are_corrected():
     one, of_one = correct_grade(before, D)
     assert soil.compacted_m3 == of_one.compacted_m3
     assert (after.terrain.ground == one.terrain.ground)[~before.terrain.closed].all()
+
+
+def test_a_side_of_which_nobody_knows_the_neighbor_is_taken_for_a_neighbors():
+    lot = a_lot("unknown", *["open ground"] * 3)
+    site = a_plot(D, buildings=SLAB, lot=lot)
+    assert "runs onto a neighbor's ground" in why_not(site, falling_forward(0.06))
+    found = missing_from(site, on_ground(site, falling_forward(0.06)).terrain)
+    (asked,) = [each for each in found if "What lies beyond" in each.what]
+    assert "'front'" in asked.what

@@ -1,5 +1,6 @@
 """The buried line on invented lots: where it comes out by arithmetic, and why it is refused."""
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -106,6 +107,25 @@ def test_a_plane_at_3_percent_comes_to_daylight_at_68_ft():
 def test_flat_ground_has_no_daylight():
     with pytest.raises(NotPossible, match="does not fall enough"):
         line_on(falling_forward(0.005))
+
+
+def test_a_line_short_of_fall_says_by_how_much_and_with_what_cover_it_would_come_out():
+    # 53 m to the lot's end at 1.7 % less 1 % give up 0.371 m of 16.263 in (0.4131 m): 1 5/8 in are
+    # left, so that with 12 less 1 5/8 in of cover it would come out there.
+    with pytest.raises(NotPossible, match="rule line_cover") as drawn:
+        line_on(falling_forward(0.017), route=[(0.0, -27.0)])
+    with pytest.raises(NotPossible, match="of those that lack fall") as straight:
+        line_on(falling_forward(0.017))
+    for why in (str(drawn.value), str(straight.value)):
+        short, cover = re.search(
+            r"still lies (.*?) below the ground .*?, and with (.*?) of cover", why
+        ).groups()
+        assert parse_length(short) == pytest.approx(0.4131 - 0.371, abs=0.005)
+        assert parse_length(cover) == pytest.approx(12 * INCH - (0.4131 - 0.371), abs=0.008)
+    cover = 12 * INCH - (0.4131 - 0.371) - 0.01
+    # 10 mm less comes out 0.01 / 0.007 = 1.43 m sooner.
+    reached = line_on(falling_forward(0.017), rules={"line_cover": cover}).end[1]
+    assert reached == pytest.approx(-27.0 + 1.43, abs=0.05)
 
 
 def test_a_line_from_the_wall_keeps_clear_of_it():
