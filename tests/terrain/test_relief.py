@@ -92,3 +92,20 @@ def test_soil_and_cuts_laid_on_the_cells_are_read_with_the_survey() -> None:
     raised = replace(terrain, ground=terrain.ground + 0.25)
     at = np.array([[6.0, 0.0], [6.0, -1.0], [-3.0, 4.0]])
     assert raised.heights(at) == pytest.approx(plane(at) + 0.25, abs=1e-9)
+
+
+@pytest.mark.parametrize("degrees", TURNS[::3])
+@pytest.mark.parametrize("cell_size", [0.1, 0.25, 0.3])
+def test_a_wall_before_a_swale_reads_its_whole_fall(degrees: float, cell_size: float) -> None:
+    """5 % over 1.524 m (5 ft) to the bottom of a V are 76.2 mm, whatever the cells."""
+    from runoff.foundation.stations import lay_stations, measure
+
+    site = a_lot(swale, degrees, cell_size, swale=-1.524)
+    terrain = build_terrain(site)
+    stations = lay_stations(site, terrain.blur)
+    front = np.flatnonzero(stations.wall == 0)
+    ends = stations.feet + 1.524 * stations.outward
+    profiles = measure(terrain, stations, ends)
+    assert np.abs(profiles.fall[front] - 0.05 * 1.524).max() < 1e-6
+    beyond = measure(terrain, stations, stations.feet + 3.048 * stations.outward)
+    assert np.abs(beyond.rise[front] - 0.05 * 1.524).max() < 0.05 * 0.1
