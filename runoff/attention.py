@@ -47,9 +47,7 @@ def _downspout(site: Site, answer: DownspoutAnswer) -> list[str]:
         ),
         "stays near a foundation": f"its water stays within {_length(site, reach)} of a foundation",
         "shut in": "its water is shut in by walls",
-        "onto a neighbor": (
-            f"its water runs onto a neighbor's ground over the {answer.end.name} side"
-        ),
+        "onto a neighbor": (f"its water runs onto a neighbor's ground over {answer.end.side}"),
     }
     return [
         f"Downspout '{answer.name}': {words[implied]}."

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Point
 
 from runoff.foundation.walls import Wall, wall_words, walls_of
-from runoff.quantities import format_area, format_length
+from runoff.quantities import format_area, format_length, format_rain
 from runoff.site.field_points import FIRST, points_to_survey
 from runoff.site.model import Downspout, Opening, Site
 from runoff.site.wall_tables import WELLS
@@ -470,7 +470,7 @@ def _soil(site: Site) -> Iterator[Missing]:
 
 def _rain(site: Site) -> Iterator[Missing]:
     if site.storm.basis.startswith("depth") and "assumed" in site.storm.basis.split(";")[0]:
-        depth = format_length(site.storm.depth, _system(site), 4)
+        depth = format_rain(site.storm.depth, _system(site))
         yield Missing(
             Cost.ASSUMED,
             "No storm depth",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from runoff.discharge.cautions import CAUTIONS
+from runoff.discharge.cautions import cautions_for
 from runoff.discharge.compare import compare_ways
 from runoff.discharge.correction import Grounds
 from runoff.discharge.lot import LotGround
@@ -93,7 +93,7 @@ def plan(site: Site) -> Plan:
         walls_left=grounds.left_as_they_are(),
         proof=prove(ground, corrected, recommendations),
         assumptions=_assumptions(site, drainage),
-        cautions=CAUTIONS,
+        cautions=cautions_for(site.units),
     )
 
 

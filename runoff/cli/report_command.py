@@ -47,7 +47,10 @@ def report(
             "without a design.",
         ),
     ] = Form.plan,
-    paper: Annotated[Paper, typer.Option("--paper", help="The size of its pages.")] = Paper.letter,
+    paper: Annotated[
+        Paper | None,
+        typer.Option("--paper", help="The size of its pages: letter, or a4 on metric sites."),
+    ] = None,
     layers: Annotated[
         Path | None,
         typer.Option("--layers", metavar="DIR", help="Write map layers into this folder as well."),
@@ -100,13 +103,14 @@ def _check(output: Path, layers: Path | None, force: bool) -> None:
 
 
 def _write(
-    output: Path, findings: Findings, plan: Plan | None, paper: Paper, style: Style | None
+    output: Path, findings: Findings, plan: Plan | None, paper: Paper | None, style: Style | None
 ) -> None:
     with step("printing the report"), writing(output):
         from runoff.report.printed.report import write_report
 
         printed: Literal["plan", "inspection"] = "inspection" if plan is None else "plan"
-        write_report(output, findings, plan, printed, paper.value, style)
+        usual = Paper.letter if findings.site.units == "ft" else Paper.a4
+        write_report(output, findings, plan, printed, (paper or usual).value, style)
     typer.echo(str(output))
 
 

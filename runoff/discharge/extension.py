@@ -181,7 +181,7 @@ def _protection(site: Site, downspout: Downspout, water: WaterToMove) -> tuple[s
 def _ends(site: Site, answer: DownspoutAnswer) -> str:
     end = answer.end
     if end.kind == "lot side":
-        words = f"leaves the lot over its {end.name} side, {_BEYOND[end.neighbor]}"
+        words = f"leaves the lot over {end.own_side}, {_BEYOND[end.neighbor]}"
     elif end.kind == "outlet":
         words = f"reaches the outlet {end.name!r}"
     elif end.kind == "drain":

@@ -137,11 +137,11 @@ def _then(answer: DownspoutAnswer, reached: str) -> str:
         onto = "; from there it runs onto the neighbor's ground" if reaches_neighbor(answer) else ""
         return f" and {reached}{onto}."
     if reaches_neighbor(answer):
-        return f", keeps away from the foundations, and runs over the {end.name} side onto the " + (
+        return f", keeps away from the foundations, and runs over {end.side} onto the " + (
             "neighbor's ground."
         )
     where = {
-        "lot side": f"leaves the lot over the {end.name} side",
+        "lot side": f"leaves the lot over {end.side}",
         "outlet": f"runs to the outlet '{end.name}'",
         "drain": f"runs into the drain '{end.name}'",
         "survey edge": "leaves the survey",

@@ -133,7 +133,7 @@ def fittings_of(
     leader : str, what the adapter joins, such as ``2 in x 3 in leader``
     """
     end, pipe = float(profile.stations_m[-1]), profile.pipe
-    size = f"{pipe.nominal_in} in"
+    size = pipe.size
     found = [
         Fitting(
             _FOOT,

@@ -21,6 +21,7 @@ from runoff.discharge.pipes import (
     pipe_at_flow,
     pipe_of,
     size_pipe,
+    size_words,
 )
 from runoff.discharge.profile import LineProfile, line_limits, trench_width
 from runoff.discharge.ways import NotPossible, WaterToMove
@@ -42,20 +43,21 @@ def pipe_for(site: Site, downspout: Downspout, water: WaterToMove) -> PipeAtFlow
         Where no roof drains to the downspout, the size chosen is too small, or none is enough.
     """
     flow, slope, wall = water.line_flow_m3_per_s, site.rules["line_slope"], site.pipe.wall
+    metric = site.units == "m"
     if not flow > 0:
         raise NotPossible("no roof drains to this downspout, so that no line can be sized")
     try:
-        sized = size_pipe(flow, slope, wall, site.rules)
+        sized = size_pipe(flow, slope, wall, site.rules, metric)
     except ValueError:
         raise NotPossible(
             f"its {format_flow(flow, _system(site))} are more than one line of up to "
-            f"{SIZES_IN[-1]} in carries: share the roof between more downspouts"
+            f"{size_words(SIZES_IN[-1], metric)} carries: share the roof between more downspouts"
         ) from None
     needed = max(sized.pipe.nominal_in, _leader_size(site, downspout))
     chosen = site.pipe.nominal_in or max(needed, _usual_size(site))
     if chosen < needed:
         raise NotPossible(_too_small(site, downspout, chosen, needed, flow))
-    return pipe_at_flow(pipe_of(chosen, wall, site.rules), slope, flow, site.rules)
+    return pipe_at_flow(pipe_of(chosen, wall, site.rules, metric), slope, flow, site.rules)
 
 
 def _usual_size(site: Site) -> int:
@@ -77,7 +79,8 @@ def _leader_size(site: Site, downspout: Downspout) -> int:
 
 
 def _too_small(site: Site, downspout: Downspout, chosen: int, needed: int, flow: float) -> str:
-    pipe = pipe_of(chosen, site.pipe.wall, site.rules)
+    metric = site.units == "m"
+    pipe = pipe_of(chosen, site.pipe.wall, site.rules, metric)
     full = full_pipe_flow(pipe.bore_m, site.rules["line_slope"], pipe.roughness)
     system = _system(site)
     if full < flow:
@@ -87,7 +90,8 @@ def _too_small(site: Site, downspout: Downspout, chosen: int, needed: int, flow:
         )
     else:
         why = "it is smaller than the leader"
-    return f"the {chosen} in pipe chosen is too small: {why}; take {needed} in"
+    larger = size_words(needed, metric)
+    return f"the {pipe.size} pipe chosen is too small: {why}; take {larger}"
 
 
 def trench_for(site: Site, pipe: Pipe) -> Trench:

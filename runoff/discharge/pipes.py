@@ -22,6 +22,10 @@ _SCHEDULE_40 = {3: (3.068, 3.500), 4: (4.026, 4.500), 6: (6.065, 6.625), 8: (7.9
 # Corrugated pipe is named by its bore; its outside from memory of AASHTO M252 pipe, inches.
 _CORRUGATED = {3: (3.0, 3.6), 4: (4.0, 4.6), 6: (6.0, 6.9), 8: (8.0, 9.5)}
 SIZES_IN = tuple(_SCHEDULE_40)
+# Metric pipe in the place of each, named by its outside: bore and outside, mm, smooth (EN 1401,
+# SN 8) and corrugated (EN 13476, twin wall), both from memory.
+_METRIC_SMOOTH = {3: (69.0, 75.0), 4: (103.6, 110.0), 6: (150.6, 160.0), 8: (188.2, 200.0)}
+_METRIC_CORRUGATED = {3: (63.0, 75.0), 4: (94.0, 110.0), 6: (137.0, 160.0), 8: (171.0, 200.0)}
 _ROUGHNESS = {
     "smooth": "roughness_pvc",
     "corrugated": "roughness_corrugated_plastic",
@@ -45,18 +49,38 @@ class PartFull:
 
 @dataclass(frozen=True)
 class Pipe:
-    """A pipe as sold: nominal size in inches, wall, bore and outside in metres, Manning's n."""
+    """A pipe as sold: nominal size in inches, wall, bore and outside in metres, Manning's n.
+
+    A `metric` pipe is the one sold in the place of that nominal size, named by its outside.
+    """
 
     nominal_in: int
     wall: Wall
     bore_m: float
     outside_m: float
     roughness: float
+    metric: bool = False
+
+    @property
+    def size(self) -> str:
+        """Its size as it is sold: ``4 in``, or ``110 mm``."""
+        return size_words(self.nominal_in, self.metric)
 
     @property
     def wall_m(self) -> float:
         """Thickness of the wall, metres."""
         return (self.outside_m - self.bore_m) / 2
+
+
+def size_words(nominal_in: int, metric: bool) -> str:
+    """A size of pipe as it is sold.
+
+    Examples
+    --------
+    >>> [size_words(size, metric=True) for size in SIZES_IN], size_words(4, metric=False)
+    (['75 mm', '110 mm', '160 mm', '200 mm'], '4 in')
+    """
+    return f"{_METRIC_SMOOTH[nominal_in][1]:.0f} mm" if metric else f"{nominal_in} in"
 
 
 @dataclass(frozen=True)
@@ -222,8 +246,8 @@ def normal_depth_ratio(
     return high if flow_m3_per_s else 0.0
 
 
-def pipe_of(nominal_in: int, wall: Wall, rules: Rules | None = None) -> Pipe:
-    """The pipe of a nominal size (3, 4, 6 or 8 in) and wall.
+def pipe_of(nominal_in: int, wall: Wall, rules: Rules | None = None, metric: bool = False) -> Pipe:
+    """The pipe of a nominal size (3, 4, 6 or 8 in) and wall, or the metric one in its place.
 
     Smooth pipe is taken with schedule 40 bores, corrugated pipe with its nominal bore. A wall not
     known takes the corrugated pipe's roughness and bore, the lesser of the two in each size but
@@ -239,15 +263,22 @@ def pipe_of(nominal_in: int, wall: Wall, rules: Rules | None = None) -> Pipe:
     >>> pipe = pipe_of(4, "unknown")
     >>> round(pipe.bore_m, 4), pipe.roughness
     (0.1016, 0.022)
+    >>> pipe = pipe_of(4, "smooth", metric=True)
+    >>> pipe.size, round(pipe.bore_m, 4)
+    ('110 mm', 0.1036)
     """
     if wall not in get_args(Wall):
         raise ValueError(f"wall is {wall!r}: expected {', '.join(get_args(Wall))}")
     if nominal_in not in SIZES_IN:
         raise ValueError(f"nominal size is {nominal_in!r} in: expected one of {SIZES_IN}")
-    table = _SCHEDULE_40 if wall == "smooth" else _CORRUGATED
+    unit = 0.001 if metric else INCH
+    if wall == "smooth":
+        table = _METRIC_SMOOTH if metric else _SCHEDULE_40
+    else:
+        table = _METRIC_CORRUGATED if metric else _CORRUGATED
     bore, outside = table[nominal_in]
     roughness = (rules or Rules())[_ROUGHNESS[wall]]
-    return Pipe(nominal_in, wall, bore * INCH, outside * INCH, roughness)
+    return Pipe(nominal_in, wall, bore * unit, outside * unit, roughness, metric)
 
 
 def pipe_at_flow(
@@ -287,7 +318,11 @@ def pipe_at_flow(
 
 
 def size_pipe(
-    flow_m3_per_s: float, slope: float, wall: Wall, rules: Rules | None = None
+    flow_m3_per_s: float,
+    slope: float,
+    wall: Wall,
+    rules: Rules | None = None,
+    metric: bool = False,
 ) -> PipeAtFlow:
     """The smallest of 3, 4, 6 and 8 in that carries a flow without running over full.
 
@@ -305,7 +340,7 @@ def size_pipe(
     """
     positive(flow_m3_per_s, "flow", "m3/s")
     for size in SIZES_IN:
-        pipe = pipe_of(size, wall, rules)
+        pipe = pipe_of(size, wall, rules, metric)
         if full_pipe_flow(pipe.bore_m, slope, pipe.roughness) >= flow_m3_per_s:
             return pipe_at_flow(pipe, slope, flow_m3_per_s, rules)
     raise ValueError(

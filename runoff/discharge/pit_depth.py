@@ -54,7 +54,9 @@ def inlet_depth_m(site: Site) -> float:
 
 def usual_pipe(site: Site) -> Pipe:
     """The pipe that the inlet's depth is foreseen with."""
-    return pipe_of(site.pipe.nominal_in or _USUAL_PIPE, site.pipe.wall, site.rules)
+    return pipe_of(
+        site.pipe.nominal_in or _USUAL_PIPE, site.pipe.wall, site.rules, site.units == "m"
+    )
 
 
 def soil_over_inlet_m(site: Site, bore_m: float) -> float:

@@ -128,7 +128,7 @@ def _told(site: Site, answer: DownspoutAnswer, at: tuple[float, float], spreads:
 def _runs_to(answer: DownspoutAnswer) -> str:
     end = answer.end
     if end.kind == "lot side":
-        return f"runs off over the {end.name} side of the lot ({end.neighbor})"
+        return f"runs off over {end.side} of the lot ({end.neighbor})"
     if end.kind == "outlet":
         return f"runs to the outlet '{end.name}'"
     if end.kind == "drain":

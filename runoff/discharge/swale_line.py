@@ -350,7 +350,7 @@ def _cautions(site: Site, found: _Line, line: NDArray[np.float64]) -> tuple[str,
 def _ends(site: Site, answer: DownspoutAnswer) -> str:
     end = answer.end
     where = {
-        "lot side": f"leaves over the {end.name} side",
+        "lot side": f"leaves over {end.side}",
         "outlet": f"runs to the outlet '{end.name}'",
     }.get(end.kind, f"ends in the {end.kind}")
     ice = ice_words(site, answer)

@@ -62,7 +62,7 @@ def line_sentence(site: Site, line: BuriedLine) -> str:
     """What to bury, and where it comes out."""
     pipe = line.profile.pipe
     return (
-        f"Bury {length(site, line.length_m, 1)} of {pipe.nominal_in} in pipe at "
+        f"Bury {length(site, line.length_m, 1)} of {pipe.size} pipe at "
         f"{format_slope(line.profile.limits.slope)}, the trench up to "
         f"{length(site, line.greatest_cut_m, 1)} deep; {line.ends}."
     )

@@ -182,7 +182,7 @@ def _line(line: BuriedLine) -> Iterator[_Part]:
     pipe, limits = line.profile.pipe, line.profile.limits
     length = pipe_length(line)
     wall = "" if pipe.wall == "unknown" else f"{pipe.wall} "
-    yield _Part(f"{pipe.nominal_in} in {wall}pipe", "pipe", length, "solid, not perforated")
+    yield _Part(f"{pipe.size} {wall}pipe", "pipe", length, "solid, not perforated")
     bedding = line.trench_width_m * limits.bedding_m * length
     yield _Part("gravel for bedding", "stone", bedding, "under the pipe")
     counted: Counter[str] = Counter()

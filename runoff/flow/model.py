@@ -78,6 +78,22 @@ class PathEnd:
     y: float
     neighbor: str = ""
 
+    @property
+    def side(self) -> str:
+        """The side of the lot in words: ``the front side``, or ``side 1`` where it has no name.
+
+        Examples
+        --------
+        >>> [PathEnd("lot side", name, 0.0, 0.0).side for name in ("front", "side 1")]
+        ['the front side', 'side 1']
+        """
+        return self.name if "side" in self.name.split() else f"the {self.name} side"
+
+    @property
+    def own_side(self) -> str:
+        """The same of the lot's own: ``its front side``."""
+        return self.side.replace("the ", "its ", 1)
+
 
 @dataclass(frozen=True)
 class LowSpotOnTheWay:

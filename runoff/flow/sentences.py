@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from runoff.flow.model import DownspoutAnswer
-from runoff.quantities import format_length, format_volume
+from runoff.quantities import format_length, format_rain, format_volume
 from runoff.site.model import Site
 
 # A sentence that lists more low spots than this is no longer plain.
@@ -39,7 +39,7 @@ def _volume(site: Site, cubic_metres: float) -> str:
 def _ending(answer: DownspoutAnswer) -> str:
     end = answer.end
     if end.kind == "lot side":
-        return f"leaves the lot over its {end.name} side, {_BEYOND[end.neighbor]}"
+        return f"leaves the lot over {end.own_side}, {_BEYOND[end.neighbor]}"
     if end.kind == "outlet":
         return f"reaches the outlet '{end.name}' ({end.neighbor})"
     if end.kind == "drain":
@@ -86,12 +86,10 @@ def downspout_sentence(answer: DownspoutAnswer, site: Site) -> str:
     fills = _fills(answer, site)
     joint = ", and " if fills else " and "
     return (
-        f"Of a storm of {_length_of_rain(site)}, the {amount} from downspout '{answer.name}' "
+        f"Of a storm of {_rain(site)}, the {amount} from downspout '{answer.name}' "
         f"{runs}{fills}{joint}{_ending(answer)}{_near(answer, site)}."
     )
 
 
-def _length_of_rain(site: Site) -> str:
-    if site.units == "m":
-        return f"{site.storm.depth * 1000:.0f} mm"
-    return format_length(site.storm.depth, "us", 4)
+def _rain(site: Site) -> str:
+    return format_rain(site.storm.depth, "us" if site.units == "ft" else "metric")

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.flow.least_rain import GREATEST_RAIN, least_rain
+from runoff.flow.least_rain import least_rain
 from runoff.flow.pouring import Ponding
 from runoff.flow.sources import Source, sources_of
 from runoff.flow.storm import LotFlow, StormRun
@@ -270,10 +270,7 @@ def _sentence(site: Site, beside: _Beside, finding: OpeningFinding) -> str:
             f"it would get in at {rain(site, finding.rain_to_reach)} of rain"
         )
     else:
-        said = (
-            f"water stays out, {_room(site, finding, edge)}; "
-            f"no storm up to {rain(site, GREATEST_RAIN)} reaches it"
-        )
+        said = f"water stays out, {_room(site, finding, edge)}; no storm reaches it"
     source = f", from {finding.comes_from}" if finding.comes_from else ""
     close = _how_close(site, finding, edge)
     return f"{_who(opening)}: {said}{source}.{close}{_own_rain(site, opening)}"

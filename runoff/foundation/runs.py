@@ -219,7 +219,7 @@ def _settle(site: Site, wall: Wall, worst: Station) -> str:
     along, _ = from_left(wall, worst.along, worst.along)
     place = f"{format_length(along, system, 1)} along {wall_words(wall.name)} from its left corner"
     needed = needed_accuracy(site, worst)
-    if needed == 0.0:
+    if format_length(needed, system, 16).startswith("0 "):
         return (
             f"The ground {place} is at the limit itself: no level is good enough to settle it; "
             "give it a little more fall."

@@ -220,7 +220,7 @@ def _leaves_by(site, flow: LotFlow, run: StormRun, surface, spots, depression: i
     ending = first_ending(site, path)
     if ending is not None:
         end = ending[0]
-        return f"the {end.name} side" if end.kind == "lot side" else f"the outlet '{end.name}'"
+        return end.side if end.kind == "lot side" else f"the outlet '{end.name}'"
     if way.end == ENDS_AT_INLET:
         inlets = {flow.flat(drain.inlet): drain.name for drain in flow.terrain.drains}
         return f"the drain '{inlets[way.cell]}'" if way.cell in inlets else "a drain"

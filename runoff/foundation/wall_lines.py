@@ -259,11 +259,11 @@ def _settle_all(site: Site, runs: Sequence[WallRun]) -> str:
     rises = any(run.worst.rise > site.rules["rise_against_wall"] for run in runs)
     where = f"at the wall and {far} out{', or at the dip and the rise beyond it' if rises else ''}"
     shots = f" Two shots at each, {where}, settle"
-    if min(needed) > 0:
+    if not fine(min(needed)).startswith("0 "):
         return f"{shots} all of them if good to {fine(min(needed))} (standard deviation)."
     return (
-        f"{shots} the plainest if good to {fine(max(needed))} (standard deviation); what lies at "
-        "the limit itself wants a little more fall."
+        f"{shots} the plainest if good to {fine(max(*needed, 0.0254 / 16))} (standard deviation); "
+        "what lies at the limit itself wants a little more fall."
     )
 
 

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from runoff.foundation.walls import Wall
-from runoff.quantities import format_length, format_volume
+from runoff.quantities import format_length, format_rain, format_volume
 from runoff.site.model import Site
 
 # A source that brings less than this share of the water is not worth a word.
 _LEAST_SHARE = 0.05
 _MOST_NAMED = 3
-_FOOT = 0.3048
-_QUARTER_INCH = 0.00635
 
 
 def height(site: Site, metres: float) -> str:
@@ -71,18 +69,15 @@ def from_left(wall: Wall, start: float, end: float) -> tuple[float, float]:
 
 
 def rain(site: Site, metres: float) -> str:
-    """A depth of rain: always in inches, as rain is told, or millimetres.
+    """A depth of rain: in decimals of an inch, as rain is told, or millimetres.
 
     Examples
     --------
     >>> from types import SimpleNamespace
     >>> rain(SimpleNamespace(units="ft"), 1.0), rain(SimpleNamespace(units="ft"), 0.0508)
-    ('39 1/4 in', '2 in')
+    ('39.4 in', '2 in')
     """
-    if site.units != "ft" or metres < _FOOT:
-        return height(site, metres)
-    inches, quarters = divmod(round(metres / _QUARTER_INCH), 4)
-    return f"{inches}{('', ' 1/4', ' 1/2', ' 3/4')[quarters]} in"
+    return format_rain(metres, "us" if site.units == "ft" else "metric")
 
 
 def volume(site: Site, cubic_metres: float) -> str:

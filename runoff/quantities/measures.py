@@ -210,6 +210,17 @@ def format_rate(metres_per_second: float, system: str = "us") -> str:
     return _format(metres_per_second, system, ("in/h", INCH / HOUR), ("mm/h", millimetres))
 
 
+def format_rain(metres: float, system: str = "us") -> str:
+    """Write a depth of rain as rain is told: decimal inches to three figures, or millimetres.
+
+    Examples
+    --------
+    >>> format_rain(0.10414), format_rain(1.0), format_rain(0.10414, "metric")
+    ('4.1 in', '39.4 in', '104 mm')
+    """
+    return _format(metres, system, ("in", INCH), ("mm", Fraction(1, 1000)))
+
+
 def format_velocity(metres_per_second: float, system: str = "us") -> str:
     """Write a velocity to three figures, in feet or metres a second.
 

@@ -271,7 +271,7 @@ def _extent(figure: Figure, legend: DrawnLegend) -> tuple[float, float]:
 def _sheet(findings: Findings, plan: Plan | None, scale: PaperScale, drawn: _Drawn) -> DrawingSheet:
     site = findings.site
     contours = "" if drawn.interval is None else f"Contours every {drawn.interval:g} {site.units}. "
-    storm = quantities.format_length(site.storm.depth, system_of(site.units), 4)
+    storm = quantities.format_rain(site.storm.depth, system_of(site.units))
     left_out = roofs_left_out(site)
     what = "What was found" if plan is None else "What is to be built"
     names = ", ".join(building.name for building in site.own_buildings)

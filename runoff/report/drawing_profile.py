@@ -38,7 +38,7 @@ def profile_sheet(line: BuriedLine, site: Site, name: str, paper: PaperName) -> 
             f"Buried line of downspout '{name}' in profile, {scale.words}, {heights_words(times)}."
         ),
         alternative=(
-            f"Profile of a {profile.pipe.nominal_in} in line {shown.far(line.length_m)} long at "
+            f"Profile of a {profile.pipe.size} line {shown.far(line.length_m)} long at "
             f"{format_slope(line.flow.slope)}: its invert starts at "
             f"{shown.height(float(profile.invert_m[0]))} and ends at "
             f"{shown.height(float(profile.invert_m[-1]))}; the trench is up to "

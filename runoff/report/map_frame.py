@@ -117,7 +117,7 @@ def draw_title(figure: Figure, findings: Findings, interval: float | None, added
     name = fitted(f"{site.name}{added}", (width - 0.7) / _TITLE_CHARACTER_IN)
     _text(figure, 0.35, height - 0.36, name, fontsize=14, fontweight="bold")
     system = system_of(site.units)
-    parts = [f"storm of {quantities.format_length(site.storm.depth, system, 4)}"]
+    parts = [f"storm of {quantities.format_rain(site.storm.depth, system)}"]
     if interval is not None:
         parts.append(f"contours every {interval:g} {site.units}")
     parts.append(f"heights by {findings.terrain.accuracy.method}")

@@ -95,8 +95,8 @@ def _swale(axes: Axes, swale: Swale, shown: Shown, labels: Labels, legend: Legen
 
 def _line(axes: Axes, line: BuriedLine, shown: Shown, labels: Labels, legend: Legend) -> None:
     _way(axes, line.route, LINE, labels)
-    size = line.profile.pipe.nominal_in
-    _label(labels, f"{size} in line, {shown.far(line.length_m)}", line.route)
+    size = line.profile.pipe.size
+    _label(labels, f"{size} line, {shown.far(line.length_m)}", line.route)
     legend.add(Line2D([], [], **LINE), "buried line to lay")
 
 

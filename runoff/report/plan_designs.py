@@ -92,7 +92,7 @@ def line_words(line: BuriedLine, site: Site) -> list[str]:
     pipe = profile.pipe
     wall = "wall not known, taken as corrugated" if pipe.wall == "unknown" else f"{pipe.wall} wall"
     lines = [
-        f"{shown.far(line.length_m)} of {pipe.nominal_in} in pipe ({wall}), "
+        f"{shown.far(line.length_m)} of {pipe.size} pipe ({wall}), "
         f"{'along the drawn route' if line.drawn else 'straight'}; {line.ends}.",
         f"On the plan (x, y) it runs {_route_words(line, shown)}.",
         f"At its least slope of {format_slope(flow.slope)} it carries "

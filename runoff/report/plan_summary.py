@@ -73,7 +73,7 @@ def _heading(plan: Plan) -> Text:
     site, shown = plan.site, Shown.of(plan.site)
     heading = Text(f"{site.name}: what to build", style="bold")
     heading.append(
-        f"\nstorm of {shown.height(site.storm.depth)}; heights by "
+        f"\nstorm of {shown.rain(site.storm.depth)}; heights by "
         f"{plan.findings.terrain.accuracy.method}",
         style="not bold",
     )

@@ -49,6 +49,14 @@ class Shown:
         """A distance along the ground: whole inches, or centimetres, say enough."""
         return quantities.format_length(metres, self.system, _WHOLE_INCH)
 
+    def at_least_a_step(self, metres: float) -> str:
+        """As `fine`, but never 0: what is less than a step of it is told as one."""
+        return self.fine(max(metres, 0.0254 / 16 if self.system == "us" else 0.001))
+
+    def rain(self, metres: float) -> str:
+        """As `runoff.quantities.format_rain`."""
+        return quantities.format_rain(metres, self.system)
+
     def area(self, square_metres: float) -> str:
         """As `runoff.quantities.format_area`."""
         return quantities.format_area(square_metres, self.system)

@@ -95,7 +95,7 @@ def compose_profile(line: BuriedLine, site: Site, name: str, paper: Paper = SCRE
     rough = "; INDICATION ONLY, not to dig by" if site.height_accuracy.indication_only else ""
     drawn = sheet(
         f"Buried line in profile: {name}",
-        f"{shown.far(line.length_m)} of {pipe.nominal_in} in pipe, least slope "
+        f"{shown.far(line.length_m)} of {pipe.size} pipe, least slope "
         f"{format_slope(line.flow.slope)}; trench up to {shown.height(line.greatest_cut_m)} deep; "
         + ("no vertical exaggeration" if times == 1 else f"vertical exaggeration {times} times")
         + rough,

@@ -97,7 +97,7 @@ def _heading(findings: Findings) -> Text:
     heading = Text(site.name, style="bold")
     system = system_of(site.units)
     heading.append(
-        f"\nstorm of {quantities.format_length(site.storm.depth, system, _INCH_FRACTION)}"
+        f"\nstorm of {quantities.format_rain(site.storm.depth, system)}"
         f"; heights by {findings.terrain.accuracy.method}",
         style="not bold",
     )
@@ -125,7 +125,9 @@ def _measures(answer: DownspoutAnswer, site: Site) -> str:
 
 
 def _far(metres: float, system: str) -> str:
-    """A distance along the ground: whole inches, or centimetres, say enough."""
+    """A distance along the ground: whole inches, or tenths of a metre, say enough."""
+    if system == "metric":
+        return f"{metres:.1f} m"
     return quantities.format_length(metres, system, _FOOT_FRACTION)
 
 

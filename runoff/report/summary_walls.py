@@ -102,9 +102,10 @@ def _fall(site: Site, run: WallRun) -> str:
     worst = run.worst
     if _unknown(run):
         return _NO_FIGURE
-    way = " back" if worst.fall < 0.0 else ""
+    told = _height(site, abs(worst.fall))
+    way = " back" if worst.fall < 0.0 and not told.startswith("0 ") else ""
     rise = f", rises {_height(site, worst.rise)}" if run.verdict == "slopes back" else ""
-    return f"{_height(site, abs(worst.fall))}{way} over {_length(site, worst.reach)}{rise}"
+    return f"{told}{way} over {_length(site, worst.reach)}{rise}"
 
 
 def _soil(site: Site, found: AtTheWall) -> list[str]:

@@ -36,7 +36,7 @@ def end_phrase(end: PathEnd) -> str:
     'stays in low spot 1'
     """
     if end.kind == "lot side":
-        return f"over the {end.name} side, {_BEYOND.get(end.neighbor, 'off the lot')}"
+        return f"over {end.side}, {_BEYOND.get(end.neighbor, 'off the lot')}"
     if end.kind == "survey edge":
         return "leaves the survey"
     if end.kind in ("low spot", "terminal basin"):

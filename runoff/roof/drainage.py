@@ -223,7 +223,9 @@ def _gutters_of(site: Site, name: str, flow: float) -> tuple[list[GutterAtFlow],
         said.append(f"The pitch of roof '{name}' is not known: nothing is added for wind.")
     runs = [run for run in site.gutters if run.roof == name]
     if not runs:
-        usual = choose_gutter(flow, _USUAL_SHAPE, site.rules["gutter_design_share"])
+        usual = choose_gutter(
+            flow, _USUAL_SHAPE, site.rules["gutter_design_share"], metric=site.units == "m"
+        )
         said.append(
             f"The gutter of roof '{name}' is not given and is not checked; for what it brings "
             f"to this downspout, {usual.words}"

@@ -89,8 +89,14 @@ def weakest_link(flow_m3_per_s: float, links: Sequence[Link]) -> WeakestLink:
     return WeakestLink(weakest, used(weakest), used(weakest) <= 1)
 
 
+def _called(gutter: Gutter, metric: bool) -> str:
+    """A gutter by its size and shape; the size in millimetres on a metric lot."""
+    size, _, shape = gutter.name.split(" ", 2)
+    return f"{float(size) * 25.4:.0f} mm {shape}" if metric else gutter.name
+
+
 def choose_gutter(
-    flow_m3_per_s: float, shape: Shape, design_share: float = DESIGN_SHARE
+    flow_m3_per_s: float, shape: Shape, design_share: float = DESIGN_SHARE, metric: bool = False
 ) -> GutterChoice:
     """Say whether 5 in carries a run, and if not, whether 6 in or one more downspout does.
 
@@ -105,6 +111,8 @@ def choose_gutter(
         Shape of the gutter.
     design_share : float
         Share of the nominal capacity counted on; the rule `gutter_design_share`.
+    metric : bool
+        Whether sizes are told in millimetres.
 
     Returns
     -------
@@ -122,21 +130,22 @@ def choose_gutter(
     """
     flow = not_negative("flow_m3_per_s", flow_m3_per_s)
     small, large = _sizes(shape)
+    lesser, greater = _called(small, metric), _called(large, metric)
     if flow <= gutter_capacity(small, design_share):
-        return GutterChoice(small, 1, (), f"{small.name} is enough.")
+        return GutterChoice(small, 1, (), f"{lesser} is enough.")
     ways = (
-        (large, 1, large.name),
+        (large, 1, greater),
         (small, 2, "one more downspout"),
-        (large, 2, f"{large.name} with one more downspout"),
+        (large, 2, f"{greater} with one more downspout"),
     )
     good = [way for way in ways if flow / way[1] <= gutter_capacity(way[0], design_share)]
     simple = [way for way in good if way[2] != ways[2][2]] or good
     remedies = tuple((gutter, downspouts) for gutter, downspouts, _ in simple)
     if not simple:
-        words = f"{small.name} is not enough, nor is {large.name} with one more downspout."
+        words = f"{lesser} is not enough, nor is {greater} with one more downspout."
         return GutterChoice(None, 0, (), words)
     names = " or ".join(name for _, _, name in simple)
-    return GutterChoice(*remedies[0], remedies, f"{small.name} is not enough; {names} is.")
+    return GutterChoice(*remedies[0], remedies, f"{lesser} is not enough; {names} is.")
 
 
 def _sizes(shape: Shape) -> tuple[Gutter, Gutter]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from runoff.quantities import QuantityError, format_duration, format_length, format_rate
+from runoff.quantities import QuantityError, format_duration, format_rain, format_rate
 from runoff.rules import RULES, Rules
 from runoff.site.complaints import Complaints, hint
 from runoff.site.document import TerrainTable
@@ -98,10 +98,14 @@ def read_accuracy(
     return HeightAccuracy(sigma, method, method in INDICATION_ONLY)
 
 
-def read_storm(depth: float | None, duration: float | None, rules: Rules) -> Storm:
+def read_storm(
+    depth: float | None, duration: float | None, rules: Rules, units: str = "ft"
+) -> Storm:
     """The storm that ponding is judged by, and what it rests on; None for what is not typed."""
     seconds, how_long = storm_duration(duration, rules)
-    how_deep = "depth from the site file" if depth is not None else _assumed("storm_depth", rules)
+    how_deep = (
+        "depth from the site file" if depth is not None else _assumed("storm_depth", rules, units)
+    )
     return Storm(
         depth=rules["storm_depth"] if depth is None else depth,
         duration=seconds,
@@ -116,20 +120,25 @@ def storm_duration(typed: float | None, rules: Rules) -> tuple[float, str]:
     return rules["storm_duration"], _assumed("storm_duration", rules)
 
 
-def assumed_rains(storm: Storm, rules: Rules) -> DesignRains:
+def assumed_rains(storm: Storm, rules: Rules, units: str = "ft") -> DesignRains:
     """The rains to size by where nothing is written, and what each rests on."""
     assumed = DesignRain(
         rules["drainage_intensity"],
-        f"{format_rate(rules['drainage_intensity'])} assumed "
+        f"{format_rate(rules['drainage_intensity'], _system(units))} assumed "
         f"({RULES['drainage_intensity'].source})",
     )
     pit = PitRain(storm.depth, (), f"the whole ponding storm: {storm.basis}")
     return DesignRains(gutter=assumed, line=assumed, pit=pit, allowance="none")
 
 
-def _assumed(name: str, rules: Rules) -> str:
+def _assumed(name: str, rules: Rules, units: str = "ft") -> str:
     what = name.removeprefix("storm_")
-    shown = format_length(rules[name]) if what == "depth" else format_duration(rules[name])
+    depth = what == "depth"
+    shown = format_rain(rules[name], _system(units)) if depth else format_duration(rules[name])
     if name in rules.overridden:
         return f"{what} {shown} from [rules]"
     return f"{what} {shown} assumed ({RULES[name].source})"
+
+
+def _system(units: str) -> str:
+    return "us" if units == "ft" else "metric"

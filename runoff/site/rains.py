@@ -10,9 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
-from runoff.quantities import format_duration, format_rate
-from runoff.quantities.measures import three_figures
-from runoff.quantities.units import INCH
+from runoff.quantities import format_duration, format_rain, format_rate
 from runoff.rules import Rules
 from runoff.site.complaints import Complaints, printable
 from runoff.site.limits import assumed_rains, read_storm, storm_duration
@@ -109,7 +107,7 @@ class _Reader:
 
     def read(self) -> tuple[Storm, DesignRains]:
         storm = self._storm()
-        assumed = assumed_rains(storm, self.rules)
+        assumed = assumed_rains(storm, self.rules, self.units)
         rains = DesignRains(
             gutter=self._drainage("gutter", assumed.gutter),
             line=self._drainage("line", assumed.line),
@@ -122,7 +120,7 @@ class _Reader:
         own = self.written.ponding
         typed = self.written.storm_depth or (own.depth if own is not None else None)
         if typed is not None or self.table is None:
-            return read_storm(typed, self.written.storm_duration, self.rules)
+            return read_storm(typed, self.written.storm_duration, self.rules, self.units)
         years, by_years = self._asked("ponding", own, "return_years", "ponding_return_years")
         seconds, by_duration = self._asked("ponding", own, "duration", "ponding_rain_duration")
         metres = self._depth("ponding", years, seconds, by_years, by_duration) or 0.0
@@ -232,9 +230,7 @@ class _Reader:
 
     def _deep(self, metres: float) -> str:
         """A depth of rain in decimals, as rain is told."""
-        if self.units == "ft":
-            return f"{three_figures(metres / float(INCH))} in"
-        return f"{three_figures(metres * 1000.0)} mm"
+        return format_rain(metres, "us" if self.units == "ft" else "metric")
 
 
 def _adjective(seconds: float) -> str:

@@ -7,7 +7,7 @@ price for each SI unit; or an error that says what is expected.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, WithJsonSchema
@@ -20,6 +20,8 @@ from runoff.site.model import Leader
 _INCH = float(INCH)
 GUTTER_SIZES = (5, 6)
 PIPE_SIZES = (3, 4, 6, 8)
+# The metric pipe that is sold in the place of each, by its outside in mm.
+PIPE_SIZES_MM = {3: 75, 4: 110, 6: 160, 8: 200}
 LEADER_LEAST_M, LEADER_GREATEST_M = _INCH, 12.0 * _INCH
 _LEADER_EXAMPLE = (
     'a leader from 1 in to 12 in, round such as "3 in" or rectangular such as "2 x 3 in"'
@@ -39,10 +41,15 @@ _MEASURES: dict[Measure, tuple[Callable[[str], float], str]] = {
 }
 
 
-def _nominal(what: str, sizes: Sequence[int]) -> Callable[[Any], int]:
+def _nominal(
+    what: str, sizes: Sequence[int], metric: Mapping[int, int] | None = None
+) -> Callable[[Any], int]:
     """A reader of one of the sizes that a thing is sold in."""
     listed = [f'"{size} in"' for size in sizes]
     expected = f"the size of {what}, {', '.join(listed[:-1])} or {listed[-1]}"
+    metric = metric or {}
+    if metric:
+        expected += f"; or {', '.join(f'{size} mm' for size in metric.values())}"
 
     def read(value: Any) -> int:
         if not isinstance(value, str):
@@ -52,7 +59,8 @@ def _nominal(what: str, sizes: Sequence[int]) -> Callable[[Any], int]:
         except QuantityError:
             raise refuse(expected) from None
         for size in sizes:
-            if abs(metres - size * _INCH) < _SIZE_ROUNDING_M:
+            sold = (size * _INCH, metric.get(size, 0) / 1000.0)
+            if min(abs(metres - each) for each in sold) < _SIZE_ROUNDING_M:
                 return size
         raise refuse(expected)
 
@@ -115,7 +123,9 @@ _TEXT = WithJsonSchema({"type": "string"})
 GutterSize = Annotated[
     int, BeforeValidator(_nominal("a gutter", GUTTER_SIZES)), _listed(GUTTER_SIZES)
 ]
-PipeSize = Annotated[int, BeforeValidator(_nominal("a pipe", PIPE_SIZES)), _listed(PIPE_SIZES)]
+PipeSize = Annotated[
+    int, BeforeValidator(_nominal("a pipe", PIPE_SIZES, PIPE_SIZES_MM)), _listed(PIPE_SIZES)
+]
 LeaderSize = Annotated[Any, BeforeValidator(read_leader), _TEXT]
 PricePerLength = Annotated[float, BeforeValidator(_price("length")), _TEXT]
 PricePerArea = Annotated[float, BeforeValidator(_price("area")), _TEXT]

@@ -197,3 +197,13 @@ def test_the_page_s_example_by_hand():
     assert state.full_flow_m3_per_s / GPM == pytest.approx(113, abs=0.1)
     assert state.depth_ratio == pytest.approx(0.466, abs=5e-4)
     assert state.velocity_m_per_s / FOOT == pytest.approx(2.76, abs=0.005)
+
+
+@pytest.mark.parametrize(("nominal", "outside_mm", "bore_mm"), [(4, 110, 103.6), (6, 160, 150.6)])
+def test_metric_pipe_is_its_own_size(nominal, outside_mm, bore_mm):
+    """EN 1401, SN 8 (memory): 110 x 3.2 and 160 x 4.7 mm."""
+    pipe = pipe_of(nominal, "smooth", metric=True)
+    assert pipe.size == f"{outside_mm} mm"
+    assert pipe.outside_m == pytest.approx(outside_mm / 1000)
+    assert pipe.bore_m == pytest.approx(bore_mm / 1000)
+    assert size_pipe(0.005, 0.01, "smooth", metric=True).pipe.size == "110 mm"

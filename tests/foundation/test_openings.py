@@ -57,7 +57,7 @@ def test_a_rim_above_the_spill_height_is_never_flooded(rain):
     found = judged(well(SPILL + INCH), rain=rain)
     assert np.isinf(found.rain_to_reach)
     assert not found.reached
-    assert "no storm up to" in found.sentence
+    assert "no storm reaches it" in found.sentence
 
 
 @pytest.mark.parametrize("number", [74.0, 80.0, 98.0, 100.0])

@@ -58,7 +58,7 @@ def test_openings_show_the_rain_that_reaches_them_and_freeboard() -> None:
     text = summary_text(made_up_findings(), width=140)
     # 30 m is 98 ft 5.1 in; 63.5 mm 2 1/2 in; 38.1 mm 1 1/2 in; 203.2 mm 8 in.
     assert row(text, "east well") == (
-        "east well window well 98 ft 5 in 2 1/2 in of rain over its edge by 1 1/2 in"
+        "east well window well 98 ft 5 in 2.5 in of rain over its edge by 1 1/2 in"
     )
     assert row(text, "back door") == "back door door 98 ft 5 in no storm tried 8 in"
     assert row(text, "garage door") == "garage door garage door not known not judged -"

@@ -5,10 +5,13 @@ In: findings, and the plan where there is one. Out: blocks.
 
 from __future__ import annotations
 
-from runoff.discharge.cautions import CAUTIONS
+from collections.abc import Callable
+
+from runoff.discharge.cautions import cautions_for
 from runoff.foundation.wording import run_length
 from runoff.inspection import Findings
 from runoff.planning import Plan
+from runoff.quantities import format_duration, format_slope
 from runoff.report.plan_words import Shown
 from runoff.report.printed.blocks import Block, bullets, heading, paragraph, table, titled
 from runoff.report.printed.title import survey_words
@@ -78,7 +81,7 @@ def method_blocks(findings: Findings, plan: Plan | None) -> list[Block]:
         *titled(WITHOUT_HEIGHTS, without_heights(findings)),
         *titled("Taken for granted", list(dict.fromkeys(granted))),
         heading("Cautions", 3),
-        bullets(CAUTIONS),
+        bullets(cautions_for(site.units)),
         heading("Rules and their sources", 3),
         paragraph(_RULES),
         *table(_COLUMNS, [_row(site, rule) for rule in site.rules.looked_up]),
@@ -112,9 +115,24 @@ def _doubts(findings: Findings) -> list[str]:
 
 def _row(site: Site, rule: Rule) -> tuple[str, str, str, str]:
     """The value in force; one that the site file sets stands beside the table's own."""
-    value = rule.written
+    value = _told(site, rule, rule.value)
     if rule.name in site.rules.overridden:
-        here = site.rules[rule.name]
-        told = Shown.of(site).height(here) if rule.unit == "m" else f"{here:g} {rule.unit}"
-        value = f"{told} (set in the site file; default {rule.written})"
+        here = _told(site, rule, site.rules[rule.name])
+        value = f"{here} (set in the site file; default {value})"
     return rule.name, value, rule.governs, f"{rule.source} ({rule.standing})"
+
+
+def _told(site: Site, rule: Rule, value: float) -> str:
+    """A rule's value in the site's units; as its source writes it where that is in them."""
+    shown = Shown.of(site)
+    if value == rule.value and site.units == "ft":
+        return rule.written
+    tellers: dict[str, Callable[[float], str]] = {
+        "length": shown.height,
+        "slope": format_slope,
+        "intensity": shown.rate,
+        "velocity": shown.velocity,
+        "duration": format_duration,
+        "flow": shown.flow,
+    }
+    return tellers[rule.kind](value) if rule.kind in tellers else f"{value:g}"

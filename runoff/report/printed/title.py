@@ -26,7 +26,7 @@ def title_rows(findings: Findings) -> list[tuple[str, str]]:
         ("Weather and rain before", site.weather or NOT_NOTED),
         ("Hidden from view", site.hidden or f"{NOT_NOTED} (snow, plants, decks, stored things)"),
         ("Survey", survey_words(findings)),
-        ("Storm looked at", f"{shown.height(site.storm.depth)} of rain: {site.storm.basis}"),
+        ("Storm looked at", f"{shown.rain(site.storm.depth)} of rain: {site.storm.basis}"),
     ]
 
 
@@ -34,7 +34,7 @@ def survey_words(findings: Findings) -> str:
     """What the heights are from, how many, and how good one is."""
     accuracy, shown = findings.terrain.accuracy, Shown.of(findings.site)
     within = _SURE * accuracy.sigma
-    told = shown.fine(within) if within < _COARSE_M else shown.height(within)
+    told = shown.at_least_a_step(within) if within < _COARSE_M else shown.height(within)
     good = f"each good to within {told}, 19 times in 20"
     parts = [f"{_sources(findings.site)} by {accuracy.method}; {good}"]
     if accuracy.indication_only:
