@@ -8,6 +8,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from shapely import Point
+from shapely.geometry.base import BaseGeometry
+
 from runoff.quantities import format_length
 from runoff.site.complaints import Complaints
 from runoff.site.document import SiteTable, TerrainTable
@@ -22,7 +25,7 @@ from runoff.site.georeference import (
     transform,
 )
 from runoff.site.ground import written
-from runoff.site.model import ElevationSource
+from runoff.site.model import ElevationSource, SpotHeight
 from runoff.site.spots import SpotRow
 from runoff.site.tying import Tie
 from runoff.site.vertical_units import METRES_PER_VERTICAL_UNIT, unit_name, vertical_datum
@@ -33,6 +36,8 @@ if TYPE_CHECKING:
 ELEVATION = ("terrain", "elevation")
 UNIT = ("terrain", "vertical_unit")
 _NORTH_APART = 5.0
+# No lot reaches so far from its heights, metres.
+FARTHEST_OFF_M = 5000.0
 
 
 @dataclass(frozen=True)
@@ -304,6 +309,41 @@ def north_of(site: SiteTable, frame: Frame, notices: list[str]) -> float | None:
             f"[site] north is {site.north:.0f} degrees, but by tie_points it is {tied:.0f}"
         )
     return site.north
+
+
+def refuse_far_off(
+    places: Sequence[tuple[tuple[str | int, ...], BaseGeometry]],
+    spots: Sequence[SpotHeight],
+    elevation: Elevation | None,
+    frame: Frame,
+    complaints: Complaints,
+) -> None:
+    """Complain of what lies kilometres off the heights, before ground is made between the two.
+
+    Most likely map coordinates were given without their map system, or the other way around.
+
+    Parameters
+    ----------
+    places : sequence of (entry, outline in plan metres)
+    """
+    import numpy as np
+
+    if spots:
+        middle = np.median([(spot.x, spot.y) for spot in spots], axis=0)
+    elif elevation is not None and frame.georeference is not None and elevation.crs is not None:
+        middle = frame.from_crs(np.array([elevation.middle], dtype=np.float64), elevation.crs)[0]
+    else:
+        return
+    for entry, outline in places:
+        off = outline.distance(Point(middle))
+        if off > FARTHEST_OFF_M:
+            complaints.add(
+                entry,
+                f"positions near the heights; these lie {off / 1000:.0f} km off: map coordinates "
+                "need their map system (crs in [site], or in the file that holds them), and "
+                "positions on the plan are counted from its 0,0",
+                written="",
+            )
 
 
 def _near(

@@ -11,6 +11,8 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+from shapely.geometry.base import BaseGeometry
+
 from runoff.rules import Rules
 from runoff.site.complaints import Complaints, readable, shorten
 from runoff.site.files import read_text
@@ -32,7 +34,7 @@ from runoff.site.named_points import NamedPoints
 from runoff.site.neighbors import apart, is_group, off_the_lot, rest_of_file
 from runoff.site.openings import OpeningReader
 from runoff.site.outlines import VectorFiles
-from runoff.site.placing import north_of, place_on_map, read_elevation
+from runoff.site.placing import north_of, place_on_map, read_elevation, refuse_far_off
 from runoff.site.plan_records import (
     benchmark_record,
     photograph_record,
@@ -174,6 +176,9 @@ class _SiteReader:
             )
         self.not_taken = set() if survey is None else survey.not_taken
         parts = self._parts(shapes, spots, lot, boundary, buildings)
+        refuse_far_off(
+            self._places(boundary, parts), spots or (), elevation, frame, self.complaints
+        )
         heights = self._accuracy(survey, levels, rows, rules)
         rains = self._rains(rules)
         soil = read_soil(
@@ -217,6 +222,28 @@ class _SiteReader:
             notices=tuple(self.notices + points.notices + shapes.files.notices),
             **parts,
         )
+
+    def _places(
+        self, boundary: Lot | None, parts: dict[str, Any]
+    ) -> list[tuple[tuple[str | int, ...], BaseGeometry]]:
+        """Every outline of the lot with its entry."""
+        found: list[tuple[tuple[str | int, ...], BaseGeometry]] = []
+        if boundary is not None:
+            found.append((("lot",), boundary.boundary))
+        for key, kind, shape in (
+            ("building", "buildings", "outline"),
+            ("paving", "paving", "outline"),
+            ("keep_out", "keep_outs", "area"),
+            ("easement", "easements", "area"),
+            ("outlet", "outlets", "place"),
+        ):
+            numbers = {table.name: number for number, table in getattr(self.tables, key)}
+            found += [
+                ((key, numbers[each.name]), getattr(each, shape))
+                for each in parts[kind]
+                if each.name in numbers
+            ]
+        return found
 
     def _rains(self, rules: Rules) -> tuple[Storm, DesignRains] | None:
         """The rains; None where ``[rain]`` does not pass, which is told already."""

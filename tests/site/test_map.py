@@ -155,3 +155,36 @@ def test_the_map_system_of_a_raster_that_names_none_is_asked_for(tmp_path):
     assert problem.entry == "[site] crs"
     assert "dem.tif" in problem.expected
     assert "EPSG:26916" in problem.expected
+
+
+def test_an_outline_kilometres_off_the_heights_is_refused_before_ground_is_made(tmp_path):
+    """Map coordinates where positions are counted from the plan's 0,0, and the other way around."""
+    corners = map_square(UTM, side=12.0)
+    x, y = corners[0]
+    site = f"map_origin = [{x}, {y}]"
+    on_plan = [[1.0, 1.0], [13.0, 1.0], [13.0, 13.0], [1.0, 13.0]]
+    path = lot_on_map(tmp_path, UTM, on_plan, site, origin=(x, y), unit="m")
+    assert read_site(path).buildings
+    for typed, more in ((corners, site), (np.array(on_plan), "")):
+        path = lot_on_map(tmp_path, UTM, typed, more, origin=(x, y), unit="m")
+        (problem,) = problems_of(path)
+        assert problem.entry == "building 'house'"
+        assert "km off: map coordinates need their map system" in problem.expected
+
+
+def test_on_the_plan_too_heights_and_outlines_lie_together(tmp_path):
+    spots = "name,x,y,z\n" + "".join(f"P{k},{k},{k * k % 7},100\n" for k in range(9))
+    far = "[[500000, 4400000], [500040, 4400000], [500040, 4400030]]"
+    text = f"""[site]
+name = "lot"
+units = "ft"
+[terrain]
+spot_heights = "spots.csv"
+[[building]]
+name = "house"
+corners = {far}
+"""
+    path = write_lot(tmp_path, text, spots)
+    (problem,) = problems_of(path)
+    assert (problem.entry, problem.line) == ("building 'house'", 6)
+    assert "these lie 1350 km off" in problem.expected
