@@ -279,8 +279,7 @@ def neighbors(text: str, draft: Draft) -> tuple[str, ...]:
         if side is None or side in found:
             raise Expected(expected)
         beyond = part[len(side) :]
-        # Not known is taken for a neighbor: water let onto one is told, onto open ground not.
-        found[side] = "neighbor" if is_unknown(beyond) else neighbor(beyond, draft)
+        found[side] = "unknown" if is_unknown(beyond) else neighbor(beyond, draft)
     if len(found) != len(sides):
         raise Expected(expected)
     return tuple(found[side] for side in sides)

@@ -353,7 +353,7 @@ def test_a_metric_lot_is_asked_and_told_in_meters(
     assert re.search(r"\d (ft|in)\b", said) is None
 
 
-def test_a_side_whose_neighbor_is_not_known_counts_as_a_neighbor(tmp_path: Path) -> None:
+def test_what_lies_beyond_a_side_may_be_unknown(tmp_path: Path) -> None:
     beyond = "front street, right ?, rear do not know, left open ground"
     assert start(tmp_path / "lot", {**ANSWERS, "neighbors": beyond}) == 0
     fill(tmp_path / "lot")
@@ -361,8 +361,8 @@ def test_a_side_whose_neighbor_is_not_known_counts_as_a_neighbor(tmp_path: Path)
     assert lot is not None
     assert [side.neighbor for side in lot.sides] == [
         "street",
-        "neighbor",
-        "neighbor",
+        "unknown",
+        "unknown",
         "open ground",
     ]
 
