@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from runoff.flow.downspouts import implications_of
-from runoff.quantities import format_length
+from runoff.quantities import format_area, format_length
 from runoff.site.model import Downspout, Site
 
 if TYPE_CHECKING:
-    from runoff.flow.model import DownspoutAnswer
+    from runoff.flow.model import DownspoutAnswer, LowSpot
     from runoff.inspection import Findings
 
 
@@ -19,6 +19,7 @@ def attention_of(findings: Findings) -> tuple[str, ...]:
     told = list(findings.at_the_wall.headlines)
     told += [told for answer in findings.downspouts for told in _downspout(site, answer)]
     told += [unanswered_sentence(one) for one in findings.unanswered]
+    told += [_question(site, spot) for spot in findings.low_spots if spot.on_lot]
     told += [f"Height '{suspect.name}' {suspect.reason}" for suspect in findings.terrain.suspects]
     if findings.second_engine.agrees is False:
         told.insert(0, findings.second_engine.note)
@@ -35,6 +36,25 @@ def unanswered_sentence(downspout: Downspout) -> str:
 
 def _length(site: Site, metres: float) -> str:
     return format_length(metres, "us", 4) if site.units == "ft" else f"{metres:.2f} m"
+
+
+def _question(site: Site, spot: LowSpot) -> str:
+    """What to look at before a low spot that is hardly ground is believed."""
+    if not spot.question:
+        return ""
+    who = f"{spot.name[0].upper()}{spot.name[1:]}"
+    area = format_area(spot.area, "us" if site.units == "ft" else "metric")
+    if spot.question == "deep":
+        return (
+            f"{who} would be {_length(site, spot.depth)} deep over {area}. Is there such a pit? If "
+            "not, heights are wrong there, or the water has a way out that they do not show (a "
+            "culvert, a drain, a bridge); do not build on what is said of it."
+        )
+    return (
+        f"{who}, {_length(site, spot.depth)} deep over {area}, has sheer sides and a flat floor. "
+        "Does a building stand there that is not drawn, or did one? Draw it as [[building]], or "
+        "take heights; do not build on what is said of it."
+    )
 
 
 def _downspout(site: Site, answer: DownspoutAnswer) -> list[str]:

@@ -260,6 +260,8 @@ def _low_spot(spot: LowSpot) -> dict[str, Any]:
         "wall_distance_m": spot.wall_distance,
         "nearest_building": spot.building,
         "on_lot": spot.on_lot,
+        "in_doubt": spot.in_doubt,
+        "question": spot.question,
     }
 
 

@@ -232,6 +232,8 @@ _ROWS: tuple[tuple[str, Kind, str, str, str, Standing], ...] = (
     ("height_sigma_lidar", "length", "10 cm",
      "standard deviation of a height in a bare-earth lidar tile",
      "US national lidar quality level 2, vertical RMSE", "recalled"),
+    ("low_spot_questioned", "length", "5 ft",
+     "depth from which a low spot is asked about, not told as ground", OWN, "common practice"),
     ("lidar_cell_limit", "length", "2 m",
      "cell size above which nothing is said on grade from elevation data", OWN, "common practice"),
     ("survey_reach", "length", "45 ft",

@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runoff.flow.least_rain import least_rain
-from runoff.flow.model import LowSpot
+from runoff.flow.model import LowSpot, Question
 from runoff.flow.pouring import Ponding
 from runoff.site.model import Site
-from runoff.terrain.model import Grid
+from runoff.terrain.model import Grid, call_margin
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -28,6 +28,8 @@ _LEAST_VOLUME = 0.02
 # A dip shallower than this share of a height's standard deviation is not told from noise. It is
 # not the whole of it: neighboring heights share part of their error.
 _SHARE_OF_SIGMA = 0.5
+# The pit of a building in elevation data: as full as a box, this deep (m) and this large (m2).
+_BOX, _SHEER, _ROOM = 0.7, 0.3, 15.0
 # Where no lot is drawn, what lies this near a building counts as on it, metres (30 ft).
 _ABOUT_A_BUILDING = 9.144
 
@@ -124,6 +126,7 @@ def _low_spot(
     wet = depth[rows, cols]
     storm_volume = ponding.held_in(d) * grid.cell_area
     storm_depth = ponding.greatest_depth(d)
+    deepest = _depth(ponding, d)
     wall_distance, building = _nearest_wall(site, grid, x, y)
     pour_point: tuple[float, float] | None
     if d in found.surveyed:
@@ -139,7 +142,7 @@ def _low_spot(
         lowest=lowest,
         pour_point=pour_point,
         spill_height=spill,
-        depth=storm_depth if terminal else _depth(ponding, d),
+        depth=storm_depth if terminal else deepest,
         volume=storm_volume if terminal else float(found.capacity[d]) * grid.cell_area,
         area=area * grid.cell_area,
         rain_to_fill=float("inf"),
@@ -151,7 +154,22 @@ def _low_spot(
         building=building,
         on_lot=_on_lot(site, x, y, wall_distance),
         cells=np.column_stack([rows, cols]),
+        question=""
+        if terminal
+        else _question(site, deepest, found.capacity[d] / area, area * grid.cell_area),
+        in_doubt=not terminal and deepest <= call_margin(site.height_accuracy.sigma),
     )
+
+
+def _question(site: Site, deepest: float, mean_depth: float, area: float) -> Question:
+    """Whether a low spot looks like no ground: deep as no yard's is, or a box in elevation data.
+
+    A cone's mean depth is a third of its greatest, a bowl's a half, a box's all of it.
+    """
+    if deepest >= site.rules["low_spot_questioned"]:
+        return "deep"
+    boxy = mean_depth >= _BOX * deepest and deepest >= _SHEER
+    return "sheer" if site.elevation is not None and boxy and area >= _ROOM else ""
 
 
 def _on_lot(site: Site, x, y, wall_distance: float | None) -> bool:

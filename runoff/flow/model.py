@@ -14,6 +14,9 @@ from numpy.typing import NDArray
 EndKind = Literal["lot side", "outlet", "drain", "low spot", "terminal basin", "survey edge"]
 
 
+Question = Literal["", "deep", "sheer"]
+
+
 @dataclass(frozen=True)
 class LowSpot:
     """A closed low area of the ground, and what the storm leaves in it.
@@ -45,6 +48,11 @@ class LowSpot:
         Whether any of its pond lies on the lot.
     cells : (k, 2) int array
         Rows and columns of its brim-full pond.
+    question : Question
+        Why it may be no ground at all: ``deep`` beyond what yards have, or ``sheer``, a box as the
+        pit of a building is; empty where nothing speaks against it.
+    in_doubt : bool
+        Whether it is no deeper than two heights' error: there may be none, or a deeper one.
     """
 
     name: str
@@ -63,6 +71,8 @@ class LowSpot:
     building: str
     on_lot: bool
     cells: NDArray[np.int64]
+    in_doubt: bool = False
+    question: Question = ""
 
 
 @dataclass(frozen=True)
@@ -103,6 +113,7 @@ class LowSpotOnTheWay:
     holds: float
     storm_volume: float
     overflows: bool
+    in_doubt: bool = False
 
 
 @dataclass(frozen=True)

@@ -47,6 +47,9 @@ def _ending(answer: DownspoutAnswer) -> str:
     if end.kind == "terminal basin":
         return f"ends in {end.name}, ground shut in by walls with no way out"
     if end.kind == "low spot":
+        doubted = any(spot.name == end.name and spot.in_doubt for spot in answer.on_the_way)
+        if doubted:
+            return f"ends in {end.name}, if that is there (it is too shallow to be sure of)"
         return f"ends in {end.name or 'a shallow dip'} and stands there"
     return "leaves the surveyed ground; where it goes from there is not known"
 
@@ -71,7 +74,11 @@ def _fills(answer: DownspoutAnswer, site: Site) -> str:
     if not passed:
         return ""
     largest = sorted(passed, key=lambda s: -s.holds)[:_MOST_NAMED]
-    named = [f"{s.name} (holds {_volume(site, s.holds)})" for s in passed if s in largest]
+    named = [
+        f"{s.name} (holds {_volume(site, s.holds)}{', too shallow to be sure of' * s.in_doubt})"
+        for s in passed
+        if s in largest
+    ]
     more = len(passed) - len(named)
     if more:
         named.append(f"{more} smaller one" + ("s" if more > 1 else ""))

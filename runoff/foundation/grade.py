@@ -5,7 +5,6 @@ In: profiles, surfaces and the accuracy of a height. Out: verdicts and station r
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import get_args
 
@@ -16,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from runoff.foundation.model import Station, Verdict
 from runoff.foundation.stations import Array, Profiles, Stations, lay_stations, measure
 from runoff.site.model import Site
-from runoff.terrain.model import Terrain
+from runoff.terrain.model import Terrain, call_margin
 
 ROUNDING = 1e-6
 """Metres of fall that are rounding only."""
@@ -25,7 +24,6 @@ LEAST_SURVEYED = 0.5
 WET = 1e-3
 """Standing water shallower than this, metres, is not told from wet grass."""
 
-_Z_95 = 1.96
 _SURVEY_ENDS = 0.3
 """A profile that ends this near to its reach, metres, is as long as it was asked to be."""
 _VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
@@ -41,20 +39,6 @@ class Limits:
 
     rise: float
     margin: float
-
-
-def call_margin(sigma: float) -> float:
-    """The difference of two independent shots within which a call is too close, metres.
-
-    1.96 sqrt(2) sigma: 95 of 100 differences of two shots with standard deviation `sigma` err by
-    less (normal distribution).
-
-    Examples
-    --------
-    >>> round(call_margin(0.0127) / 0.0254, 2)  # a string level's, in inches
-    1.39
-    """
-    return _Z_95 * math.sqrt(2.0) * sigma
 
 
 def limits_of(site: Site, terrain: Terrain) -> Limits:
@@ -136,11 +120,39 @@ def judge_stations(site: Site, terrain: Terrain, standing_depth: Array) -> list[
         profiles, required = _merged(drained, profiles, required)
         paved = np.minimum(paved, profiles.reach)
     verdicts = grade_verdicts(profiles.fall, required, profiles.rise, cut, limits_of(site, terrain))
-    wet = (water_beside(terrain, stations, standing_depth) > WET) & (verdicts != "not surveyed")
-    verdicts = np.where(wet, "holds water", verdicts)
+    water = water_beside(terrain, stations, standing_depth)
+    water[verdicts == "not surveyed"] = 0.0
+    verdicts = with_water(verdicts, water, limits_of(site, terrain).margin)
     if _too_coarse(site, terrain):
         verdicts[:] = "not surveyed"
-    return _records(stations, cut_by, profiles, paved, required, verdicts)
+    return _records(stations, cut_by, profiles, paved, required, verdicts, water)
+
+
+def with_water(verdicts: NDArray[np.str_], water: Array, margin: float) -> NDArray[np.str_]:
+    """The verdicts on grade, with the water that stands at the wall counted.
+
+    How deep water stands is the difference of two heights, the spill's and the ground's at the
+    wall, so water no deeper than the margin may be none. Ground that fails by its grade fails
+    either way; where it would pass, such water makes the call too close.
+
+    Examples
+    --------
+    >>> away = np.array(["drains away", "drains away", "too flat"])
+    >>> with_water(away, np.array([0.05, 0.3, 0.05]), 0.28).tolist()
+    ['too close to call', 'holds water', 'too flat']
+    """
+    return np.select(
+        [water > max(WET, margin), (water > WET) & (verdicts == "drains away")],
+        ["holds water", "too close to call"],
+        verdicts,
+    )
+
+
+def water_in_doubt(station: Station, limits: Limits) -> bool:
+    """Whether a call is too close for the water alone, the grade being right by more than that."""
+    right = station.fall - station.required >= limits.margin - ROUNDING
+    right &= station.rise <= limits.rise + ROUNDING
+    return station.water > WET and right
 
 
 def _cut_by(stations: Stations, profiles: Profiles) -> NDArray[np.str_]:
@@ -250,7 +262,7 @@ def water_beside(terrain: Terrain, stations: Stations, standing_depth: Array) ->
     return deepest
 
 
-def _records(stations: Stations, cut_by, profiles: Profiles, paved, required, verdicts):
+def _records(stations: Stations, cut_by, profiles: Profiles, paved, required, verdicts, water):
     walls = [stations.walls[number] for number in stations.wall]
     columns = (
         walls,
@@ -265,6 +277,7 @@ def _records(stations: Stations, cut_by, profiles: Profiles, paved, required, ve
         profiles.back_slope.tolist(),
         profiles.back_at.tolist(),
         verdicts.tolist(),
+        water.tolist(),
     )
     return [
         Station(wall.building, wall.number, along, tuple(foot), wall.outward, *rest)

@@ -11,10 +11,12 @@ import numpy as np
 
 from runoff.flow.model import DownspoutAnswer
 from runoff.foundation.model import OpeningFinding, StandingWater, WallRun
+from runoff.foundation.standing import NO_WAY_OUT
 from runoff.foundation.wall_lines import INDICATION, ponds_by_wall, wall_lines
 from runoff.foundation.wording import run_length
 from runoff.quantities import parse_length
 from runoff.site.model import Site
+from runoff.terrain.model import call_margin
 
 # An opening with less than this to spare is told, metres.
 _SMALL_FREEBOARD = parse_length("4 in")
@@ -109,6 +111,9 @@ def _pond(water: StandingWater, site: Site) -> _Line | None:
     if water.storm_depth < _DAMP:
         return None
     sure = INDICATION if site.height_accuracy.indication_only else ""
+    doubted = water.storm_depth <= call_margin(site.height_accuracy.sigma)
+    if doubted and water.spills_to != NO_WAY_OUT:
+        return _TOO_CLOSE, water.storm_depth, f"{water.sentence}{sure}"
     rank = _STANDS_AGAINST if water.wetted > 0 else _STANDS_NEAR
     return rank, water.storm_depth, f"{water.sentence}{sure}"
 

@@ -47,6 +47,8 @@ class Station:
     back_slope, back_at : float, metres
         Steepest slope toward the wall (m/m, 0 where there is none) and its distance from the wall.
     verdict : Verdict
+    water : float, metres
+        How deep the storm's water stands at the wall, as measured.
     """
 
     building: str
@@ -63,6 +65,7 @@ class Station:
     back_slope: float
     back_at: float
     verdict: Verdict
+    water: float = 0.0
 
 
 @dataclass(frozen=True)

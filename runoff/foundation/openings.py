@@ -19,12 +19,12 @@ from runoff.flow.sources import Source, sources_of
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation.beside import WELLS, cells_beside, edge_heights
 from runoff.foundation.feeds import Feeds
-from runoff.foundation.grade import call_margin
 from runoff.foundation.model import OpeningFinding
 from runoff.foundation.streams import Stream, crossing, streams_of
 from runoff.foundation.walls import walls_of
 from runoff.foundation.wording import height, listed, main_sources, rain
 from runoff.site.model import Opening, Site
+from runoff.terrain.model import call_margin
 
 PondingOf = Callable[[float], Ponding]
 # Water no higher than this over an edge is rounding, metres.

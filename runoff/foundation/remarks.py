@@ -11,10 +11,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from runoff.foundation.grade import ROUNDING, call_margin
+from runoff.foundation.grade import ROUNDING
 from runoff.foundation.model import Station
 from runoff.site.model import Opening, Paving, Site
-from runoff.terrain.model import Terrain
+from runoff.terrain.model import Terrain, call_margin
 
 _STEP = 0.15
 _AT_THE_WALL = 0.3

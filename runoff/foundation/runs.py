@@ -12,7 +12,7 @@ from itertools import groupby, pairwise
 import numpy as np
 from scipy.spatial import cKDTree
 
-from runoff.foundation.grade import ROUNDING, call_margin, judge_stations
+from runoff.foundation.grade import ROUNDING, WET, Limits, judge_stations, water_in_doubt
 from runoff.foundation.model import Station, Verdict, WallRun
 from runoff.foundation.remarks import remarks_on
 from runoff.foundation.stations import Array
@@ -20,14 +20,14 @@ from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.foundation.wording import from_left
 from runoff.quantities import format_length
 from runoff.site.model import Site, Units
-from runoff.terrain.model import Terrain
+from runoff.terrain.model import Terrain, call_margin
 
 FLICKER = 0.6
 """Metres of wall that drain away between two failing runs, and are joined to them."""
 
 _JOINED: tuple[Verdict, ...] = ("too flat", "cut short: needs a drain or swale")
 # A close call is in doubt between passing and failing, so the milder failure takes it.
-_TAKES_CLOSE_CALLS: tuple[Verdict, ...] = (*_JOINED, "slopes back")
+_TAKES_CLOSE_CALLS: tuple[Verdict, ...] = (*_JOINED, "slopes back", "holds water")
 _SIXTEENTH_INCH = 0.0254 / 16
 _HALF_MILLIMETRE = 0.0005
 
@@ -139,7 +139,8 @@ def _joined_close_calls(stations: Sequence[Station], spacing: float, shots: floa
         if verdict != "too close to call" or len(members) * spacing >= shots:
             continue
         beside = [*verdicts[max(place - 1, 0) : place], *verdicts[place + 1 : place + 2]]
-        takes = [v for v in _TAKES_CLOSE_CALLS if v in beside]
+        wet = all(station.water > WET for station in members)
+        takes = [v for v in _TAKES_CLOSE_CALLS if v in beside and (wet or v != "holds water")]
         if takes:
             groups[place] = (takes[0], members)
     return _merged(groups)
@@ -199,23 +200,29 @@ def worst_of(verdict: Verdict, stations: Sequence[Station]) -> Station:
 def needed_accuracy(site: Site, worst: Station) -> float:
     """How good the shots must be that settle a close call: a standard deviation, metres.
 
-    Rounded down to what a rod can be read to; 0 where no level is good enough.
+    Rounded down to what a rod can be read to; 0 where it is finer than any level gives (the rule
+    of a laser level), so that nobody is sent for what cannot be had.
     """
-    return _rounded_down(_off_the_limit(site, worst) / call_margin(1.0), site.units)
+    needed = _rounded_down(_off_the_limit(site, worst) / call_margin(1.0), site.units)
+    return needed if needed >= site.rules["height_sigma_laser_level"] - ROUNDING else 0.0
 
 
 def _off_the_limit(site: Site, worst: Station) -> float:
     """How far the ground lies from the limit that is in doubt, metres."""
     over = worst.rise - site.rules["rise_against_wall"]
-    return over if over > ROUNDING else abs(worst.fall - worst.required)
+    off = over if over > ROUNDING else abs(worst.fall - worst.required)
+    return min(off, worst.water) if worst.water > WET else off
 
 
 def _settle(site: Site, wall: Wall, worst: Station) -> str:
     """Which shots, and how good, would settle a close call."""
     system = "us" if site.units == "ft" else "metric"
     near, far = "at the wall", f"{format_length(worst.reach, system, 1)} out"
+    limits = Limits(site.rules["rise_against_wall"], call_margin(site.height_accuracy.sigma))
     if worst.rise - site.rules["rise_against_wall"] > ROUNDING:
         near, far = "at the low point near the wall", "at the highest point beyond it"
+    if water_in_doubt(worst, limits):
+        near, far = "at the wall", "where the water that stands there would spill"
     along, _ = from_left(wall, worst.along, worst.along)
     place = f"{format_length(along, system, 1)} along {wall_words(wall.name)} from its left corner"
     needed = needed_accuracy(site, worst)

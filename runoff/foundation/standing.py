@@ -24,8 +24,10 @@ from runoff.foundation.model import StandingWater, WettedWall
 from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.foundation.wording import height, listed, main_sources, rain, run_length, volume
 from runoff.site.model import Site
+from runoff.terrain.model import call_margin
 
 NO_WAY_OUT = "no way out"
+BOTH_ONE = " (both become one)"
 # How far out of a wall its first open cell is looked for, in cells.
 _OUT = (0.1, 0.5, 0.9, 1.3)
 
@@ -198,7 +200,9 @@ def _spills_to(
         while told > 0 and told not in spots:
             told = int(tree.parent[told])
         if told > 0 and spots[told].on_lot:
-            return spots[told].name
+            # Over one saddle: where the other is full already, this one rises until they are one.
+            joins = run.ponding.full[told] and tree.parent[told] == tree.parent[depression] > 0
+            return f"{spots[told].name}{BOTH_ONE if joins else ''}"
     return _leaves_by(site, flow, run, surface, spots, depression)
 
 
@@ -214,7 +218,8 @@ def _leaves_by(site, flow: LotFlow, run: StormRun, surface, spots, depression: i
     y = grid.y0 + (grid.rows - 0.5 - way.points[:, 1]) * grid.cell_size
     passed = [spots[d].name for d in way.crossed if d in spots and spots[d].on_lot]
     if passed:
-        return passed[0]
+        back = passed[0] == spots[depression].name
+        return f"the dip beside it{BOTH_ONE}" if back else passed[0]
     # From its deepest place on, so that a pond that itself lies across a side leaves over it.
     path = np.vstack([spots[depression].lowest, np.column_stack([x, y])])
     ending = first_ending(site, path)
@@ -225,13 +230,15 @@ def _leaves_by(site, flow: LotFlow, run: StormRun, surface, spots, depression: i
         inlets = {flow.flat(drain.inlet): drain.name for drain in flow.terrain.drains}
         return f"the drain '{inlets[way.cell]}'" if way.cell in inlets else "a drain"
     leaf = int(found.node[way.cell])
-    return _dip(run, spots, leaf) if leaf > 0 else "the survey's edge"
+    return _dip(run, spots, leaf, depression) if leaf > 0 else "the survey's edge"
 
 
-def _dip(run: StormRun, spots: Mapping[int, LowSpot], leaf: int) -> str:
+def _dip(run: StormRun, spots: Mapping[int, LowSpot], leaf: int, depression: int) -> str:
     parent, told = run.ponding.depressions.hierarchy.parent, leaf
     while told > 0 and told not in spots:
         told = int(parent[told])
+    if told == depression:
+        return f"the dip beside it{BOTH_ONE}"
     return spots[told].name if told > 0 else "a shallow dip"
 
 
@@ -246,6 +253,13 @@ def _sentence(site: Site, told: StandingWater, spot: LowSpot) -> str:
         f"{name}, {where}: a storm of {storm} leaves water {height(site, told.storm_depth)} deep "
         f"({volume(site, told.storm_volume)}) in it{wets}."
     )
+    margin = call_margin(site.height_accuracy.sigma)
+    if told.storm_depth <= margin and told.spills_to != NO_WAY_OUT:
+        return (
+            f"{name}, {where}: as measured a storm of {storm} leaves water "
+            f"{height(site, told.storm_depth)} deep in it, less than these heights tell from none "
+            f"({height(site, margin)}; too close to call).{_fed(told)}"
+        )
     return f"{first}{_fed(told)}{_full(site, told, spot)}"
 
 

@@ -8,11 +8,12 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from runoff.foundation.grade import call_margin
+from runoff.foundation.grade import Limits, water_in_doubt
 from runoff.foundation.model import Station, WallRun
 from runoff.foundation.stations import is_retaining
 from runoff.foundation.wording import height, run_length
 from runoff.site.model import Site
+from runoff.terrain.model import call_margin
 
 # A fall smaller than this over a whole profile is level ground, metres (1/16 in).
 _LEVEL = 0.0016
@@ -102,6 +103,12 @@ def too_close(site: Site, run: WallRun) -> str:
             f"the heights are not good enough to say (too close to call): the ground rises "
             f"{height(site, worst.rise)} above its low point near the wall, where "
             f"{height(site, limit)} is the most that is let pass.{settle}"
+        )
+    if water_in_doubt(worst, Limits(limit, margin)):
+        return (
+            "the heights are not good enough to say (too close to call): as measured the storm's "
+            f"water stands {height(site, worst.water)} deep against the wall, less than these "
+            f"heights tell from none ({height(site, margin)}).{settle}"
         )
     way = "the wrong way " if worst.fall < 0 else ""
     return (

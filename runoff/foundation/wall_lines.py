@@ -261,6 +261,8 @@ def _settle_all(site: Site, runs: Sequence[WallRun]) -> str:
     shots = f" Two shots at each, {where}, settle"
     if not fine(min(needed)).startswith("0 "):
         return f"{shots} all of them if good to {fine(min(needed))} (standard deviation)."
+    if max(needed) == 0:
+        return " No level is good enough to settle them; a little more fall would."
     return (
         f"{shots} the plainest if good to {fine(max(*needed, 0.0254 / 16))} (standard deviation); "
         "what lies at the limit itself wants a little more fall."

@@ -23,6 +23,7 @@ from runoff.report.summary_parts import section, table_of
 from runoff.report.summary_walls import house, wall_numbers
 from runoff.report.words import system_of
 from runoff.site.model import Site
+from runoff.terrain.model import call_margin
 
 CAUTIONS = (
     "This says where water goes on the ground as it was measured; it is not a design.",
@@ -138,14 +139,23 @@ def low_spots(findings: Findings) -> list[RenderableType]:
         return [Text("\nNo low spot holds water on the lot.", style="bold")]
     columns = ("low spot", "depth", "area", "holds", "filled by", "storm leaves", "nearest wall")
     rows = [_low_spot_row(spot, findings.site) for spot in spots]
-    return table_of("Low spots on the lot", columns, rows)
+    table = table_of("Low spots on the lot", columns, rows)
+    if any(spot.in_doubt for spot in spots):
+        margin = call_margin(findings.site.height_accuracy.sigma)
+        least = quantities.format_length(margin, system_of(findings.site.units), _INCH_FRACTION)
+        doubt = (
+            f" (?) Too close to call: these heights tell no depth under {least} from level ground, "
+            "so it may be shallower, deeper or not there."
+        )
+        table.append(Text(doubt))
+    return table
 
 
 def _low_spot_row(spot: LowSpot, site: Site) -> tuple[str, ...]:
     system = system_of(site.units)
     return (
         spot.name,
-        quantities.format_length(spot.depth, system, _INCH_FRACTION),
+        quantities.format_length(spot.depth, system, _INCH_FRACTION) + " (?)" * spot.in_doubt,
         quantities.format_area(spot.area, system),
         quantities.format_volume(spot.volume, system),
         _rain_to_fill(spot, site),

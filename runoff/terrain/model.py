@@ -5,6 +5,7 @@ Row 0 is the top of the plan; positions are plan metres, x right and y up.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,23 @@ from runoff.terrain.relief import Relief
 
 _OFF_THE_BORDER = 1e-3
 """Share of a cell."""
+
+
+_Z_95 = 1.96
+
+
+def call_margin(sigma: float) -> float:
+    """The difference of two independent shots within which a call is too close, metres.
+
+    1.96 sqrt(2) sigma: 95 of 100 differences of two shots with standard deviation `sigma` err by
+    less (normal distribution).
+
+    Examples
+    --------
+    >>> round(call_margin(0.0127) / 0.0254, 2)  # a string level's, in inches
+    1.39
+    """
+    return _Z_95 * math.sqrt(2.0) * sigma
 
 
 @dataclass(frozen=True)

@@ -10,10 +10,11 @@ import pytest
 from shapely.geometry import LineString, Polygon
 from shapely.geometry import box as shape_box
 
-from runoff.foundation.grade import Limits, call_margin, grade_verdicts
+from runoff.foundation.grade import Limits, grade_verdicts
 from runoff.foundation.stations import profiles_from
 from runoff.site.model import Building, HeightAccuracy, Lot, LotSide, Opening, Outlet
 from runoff.terrain import build_terrain
+from runoff.terrain.model import call_margin
 from tests.foundation.walls import (
     FOOT,
     a_house,

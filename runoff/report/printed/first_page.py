@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from runoff.discharge.ways import Recommendation
+from runoff.foundation.grade import WET
 from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.report.plan_attention import beyond_the_ways
@@ -137,6 +138,8 @@ def _in_short(findings: Findings, plan: Plan) -> str:
             f"{storm} water stands along {shown.far(proof.wet_wall_before_m)} of wall now, "
             f"and along {shown.far(proof.wet_wall_after_m)} with all of it built."
         )
+    elif any(each.water > WET for run in findings.at_the_wall.runs for each in run.stations):
+        told.append("Whether water stands against a wall these heights cannot tell.")
     elif plan.site.own_buildings:
         told.append(f"{storm} no water stands against a wall.")
     return " ".join(told)
