@@ -8,7 +8,7 @@ from __future__ import annotations
 from pydantic import Field, model_validator
 
 from runoff.site.entries import OutlineTable, Table, exactly_one
-from runoff.site.fields import Corners, Line, Name, PositiveLength
+from runoff.site.fields import Corners, Line, Name, PositiveLength, refuse
 from runoff.site.tie_tables import Spot
 
 
@@ -28,6 +28,12 @@ class AreaTable(Table):
 
     @model_validator(mode="after")
     def _one_area(self) -> AreaTable:
+        given = self.model_fields_set & {"corners", "outline", "point", "radius", "line", "width"}
+        for first, second in (("line", "width"), ("point", "radius")):
+            if given == {first}:
+                raise refuse(
+                    f'{second}, which is missing beside {first}, such as {second} = "3 ft"'
+                )
         self.one_of(
             ("corners",),
             ("outline",),

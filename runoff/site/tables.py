@@ -14,6 +14,7 @@ from pydantic import BaseModel, ValidationError
 
 from runoff.site import document as written
 from runoff.site.complaints import Complaints, hint, model_within
+from runoff.site.wall_tables import WELLS
 
 T = TypeVar("T", bound=BaseModel)
 Numbered = list[tuple[int, T]]
@@ -82,7 +83,38 @@ def check_tables(raw: Mapping[str, Any], complaints: Complaints) -> Tables:
             complaints.add((key,), f"a table [{key}]; {_EXAMPLES[key]}", written="")
     for key, model in ARRAYS.items():
         setattr(tables, key, _array(key, model, raw, complaints))
+    for key in ("opening", "downspout"):
+        _unknown_names(key, raw, {number for number, _ in getattr(tables, key)}, complaints)
     return tables
+
+
+def _unknown_names(
+    key: str, raw: Mapping[str, Any], passed: set[int], complaints: Complaints
+) -> None:
+    """Complain of unknown names, and of what a well lacks, in tables that do not pass.
+
+    The others are asked about these where their records are made; so all is told in one round.
+    """
+    elements = raw.get(key, [])
+    for number, element in enumerate(elements if isinstance(elements, list) else []):
+        if number in passed or not isinstance(element, dict):
+            continue
+        at, roofs = element.get("at"), element.get("roofs")
+        wanted: list[tuple[tuple[str | int, ...], Any, str]] = []
+        if isinstance(at, dict):
+            wanted.append(((key, number, "at", "building"), at.get("building"), "building"))
+        for place, item in enumerate(roofs if isinstance(roofs, list) else []):
+            name = item.get("roof") if isinstance(item, dict) else item
+            wanted.append(((key, number, "roofs", place), name, "roof"))
+        for entry, name, kind in wanted:
+            known = names(raw, kind)
+            if isinstance(name, str) and name.strip() not in known:
+                complaints.add(entry, f"the name of a {kind}, {hint(name, known)}", written=name)
+        told = any(p.entry == complaints.entry((key, number)) for p in complaints.problems)
+        lacks = element.get("kind") in WELLS and "projection" not in element
+        if key == "opening" and lacks and not told:
+            why = "this entry, which is missing: how far the well stands out of the wall"
+            complaints.add((key, number, "projection"), why, written="")
 
 
 _EXAMPLES = {

@@ -107,6 +107,11 @@ class OpeningTable(Table):
             if self.model_fields_set & set(OF_WELLS):
                 raise refuse(f"for a {self.kind}: sill = 101.2, and nothing of a well's")
             return self
+        if self.sill is None and self.projection is None:
+            raise refuse(
+                f"projection, which is missing: how far the {self.kind} stands out of the wall, "
+                'such as projection = "3 ft"'
+            )
         if self.sill is not None or self.projection is None:
             raise refuse(
                 f'for a {self.kind}: projection = "3 ft", rim, floor and drained, and no sill'

@@ -53,7 +53,7 @@ MISTAKES = [
     ('length = "30 ft"', 'plan_area = "3 sq ft"', "roof 'main'", "one way"),
     ("share = 0.2", "share = 2", "downspout 'SW' . roofs . item 1 . share", "at most 1"),
     ("at = [46, 20]", "at = 46", "downspout 'garage' . at", "two coordinates"),
-    ("radius = 6", "", "keep_out 'oak'", "in one way"),
+    ("radius = 6", "", "keep_out 'oak'", "radius, which is missing beside point"),
     ("line = [[-10, -20], [50, -20]]", "", "outlet 'gutter'", "one of point"),
     ("height = \"4 in\"", "", "barrier 'edging' . height", "missing"),
     ("height = \"4 in\"", 'height = "4 in"\nname2 = 1', "barrier 'edging' . name2", '"name"'),
@@ -333,3 +333,32 @@ def test_a_message_reads_as_a_sentence(tmp_path):
         f'{path}, line {line_of("storm_depth")}: [rain] storm_depth: "4 lb" is written; expected '
         "a depth of rain between 0 and 3 ft, such as"
     )
+
+
+def test_missing_widths_projections_and_unknown_names_are_told_with_everything_else(tmp_path):
+    """One round: each line names what is missing, and what stands there."""
+    more = """
+[[opening]]
+name = "new well"
+kind = "window well"
+at = { building = "no such house", wall = 1, distance = "5 ft" }
+[[downspout]]
+name = "new"
+roofs = ["no such roof"]
+[[keep_out]]
+name = "new pipe"
+kind = "utility"
+line = [[0, 0], [3, 3]]
+"""
+    found = {p.entry: p.expected for p in problems_of(write_lot(tmp_path, RICH + more))}
+    assert set(found) == {
+        "opening 'new well' . width",
+        "opening 'new well' . projection",
+        "opening 'new well' . at . building",
+        "downspout 'new' . at",
+        "downspout 'new' . roofs . item 1",
+        "keep_out 'new pipe'",
+    }
+    assert "the name of a building" in found["opening 'new well' . at . building"]
+    assert "which is missing" in found["opening 'new well' . projection"]
+    assert found["keep_out 'new pipe'"].startswith("width, which is missing beside line")
