@@ -30,6 +30,7 @@ from runoff.discharge.ways import (
 from runoff.discharge.wording import extension_sentence, line_sentence, pit_sentence, swale_sentence
 from runoff.discharge.work import work_of
 from runoff.site.model import Downspout, Site
+from runoff.terrain.model import Terrain
 
 # What is left where nothing on the lot takes the water, and who must be asked.
 LEFT_OVER = (
@@ -62,11 +63,15 @@ def compare_ways(
         pit = seepage_pit(ground, downspout, water, pits)
         return Option("seepage pit", True, pit_sentence(ground.site, pit), pit=pit)
 
+    def extend(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
+        # The soil that the walls need is ordered whatever is built, so it is laid on that.
+        return _extension(ground, downspout, water, grounds.as_far_as_it_goes()[0].terrain)
+
     makers: dict[WayKind, Callable[[], Option]] = {
         "as it is": lambda: _as_it_is(grounds.surveyed, downspout, water),
-        "extension": lambda: _extension(grounds.surveyed, downspout, water),
+        "extension": lambda: extend(grounds.surveyed, downspout, water),
         "corrected grade": lambda: _with_grade(grounds, downspout, water, _as_it_is),
-        "corrected grade and extension": lambda: _with_grade(grounds, downspout, water, _extension),
+        "corrected grade and extension": lambda: _with_grade(grounds, downspout, water, extend),
         "swale": lambda: _swale(grounds.surveyed, downspout, water),
         "buried line": lambda: _line(grounds.surveyed, downspout, water),
         "seepage pit": lambda: _pit(grounds.surveyed, downspout, water),
@@ -123,8 +128,10 @@ def _as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Op
     return Option("as it is", True, f"{enough} {answer.sentence}")
 
 
-def _extension(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
-    extension = surface_extension(ground, downspout, water)
+def _extension(
+    ground: LotGround, downspout: Downspout, water: WaterToMove, built: Terrain
+) -> Option:
+    extension = surface_extension(ground, downspout, water, built)
     sentence = extension_sentence(ground.site, extension)
     return Option("extension", True, sentence, extension=extension)
 

@@ -6,17 +6,22 @@ none. The method is in docs/extensions.md.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import Point
 
 from runoff.discharge.extension_ends import (
     PLAIN,
     Flags,
+    Floats,
     Tried,
     extensions_from,
     hindrances,
     walks_and_drives,
+    wall_beside,
 )
 from runoff.discharge.ice import ice_words, over_sidewalk
 from runoff.discharge.lot import LotGround
@@ -26,11 +31,14 @@ from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.ways import Extension, NotPossible, WaterToMove
 from runoff.flow.endings import part_up_to
 from runoff.flow.model import DownspoutAnswer
-from runoff.flow.storm import foot_of
+from runoff.foundation.walls import Wall
 from runoff.quantities import format_length
 from runoff.roof.leaders import equal_area_diameter
 from runoff.site.model import Downspout, Site
+from runoff.terrain.model import Terrain
 
+_BEFORE_A_WALL = 0.05
+"""Metres before a wall that a leader stands which was written a little inside it."""
 _SAME_DROP = 1e-4  # metres
 _BEYOND = {
     "street": "into the street",
@@ -41,7 +49,9 @@ _BEYOND = {
 }
 
 
-def surface_extension(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Extension:
+def surface_extension(
+    ground: LotGround, downspout: Downspout, water: WaterToMove, built: Terrain | None = None
+) -> Extension:
     """The shortest straight extension whose end lies where the water may be let go.
 
     Among extensions of one length the one to the lowest ground is taken. The safe discharge area
@@ -53,6 +63,8 @@ def surface_extension(ground: LotGround, downspout: Downspout, water: WaterToMov
     downspout : Downspout
     water : WaterToMove
         Its flow decides between a splash pad and a stone apron.
+    built : Terrain, optional
+        The ground that it is laid on, where soil is ordered whatever is built at the downspout.
 
     Returns
     -------
@@ -77,7 +89,7 @@ def surface_extension(ground: LotGround, downspout: Downspout, water: WaterToMov
     >>> ground.reason_against(*found.end), found.protection
     ('safe', 'splash pad')
     """
-    tried = extensions_from(ground, _start(ground, downspout))
+    tried = extensions_from(ground, _start(ground, downspout), built)
     against = hindrances(ground, tried)
     many = np.sum(list(against.values()), axis=0) if against else np.zeros(len(tried.length), int)
     order = np.lexsort((tried.bearing, -np.round(tried.drop / _SAME_DROP), tried.length))
@@ -88,16 +100,29 @@ def surface_extension(ground: LotGround, downspout: Downspout, water: WaterToMov
             answer = ground.answer_at(downspout, x, y)
             reason = _reason_against(ground, answer)
         if not reason:
-            return _extension(ground.site, downspout, water, tried, int(number), answer)
+            found = _extension(ground.site, downspout, water, tried, int(number), answer)
+            return replace(found, soil_m=_soil_at(ground.terrain, built, found.start))
         against.setdefault(reason, np.zeros(len(order), bool))[number] = True
     raise NotPossible(_why_none(ground.site, downspout, tried, against, order))
 
 
 def _start(ground: LotGround, downspout: Downspout) -> tuple[float, float]:
-    cell = foot_of(downspout, ground.terrain)
-    if cell == ground.flow.grid.cell(downspout.x, downspout.y):
-        return downspout.x, downspout.y
-    return ground.flow.grid.center(*cell)
+    """The leader's own place, or a hand's breadth before the wall where that is inside it."""
+    x, y = downspout.x, downspout.y
+    wall = wall_beside(ground.site, x, y)
+    if wall is None or not any(b.outline.contains(Point(x, y)) for b in ground.site.buildings):
+        return x, y
+    depth = np.dot(np.array([x, y]) - wall.start, wall.outward)
+    moved = np.array([x, y]) + (_BEFORE_A_WALL - depth) * np.array(wall.outward)
+    return float(moved[0]), float(moved[1])
+
+
+def _soil_at(now: Terrain, built: Terrain | None, place: tuple[float, float]) -> float:
+    """How much soil is ordered at a place, metres."""
+    if built is None:
+        return 0.0
+    before, after = (terrain.heights(np.array([place]))[0] for terrain in (now, built))
+    return max(float(np.nan_to_num(after - before)), 0.0)
 
 
 def _reason_against(ground: LotGround, answer: DownspoutAnswer) -> str:
@@ -147,6 +172,9 @@ def _extension(
     protection, apron = _protection(site, downspout, water)
     x, y = tried.ends[number]
     outlet = float(tried.outlet[number])
+    wall = wall_beside(site, *tried.start)
+    out, aside = (0.0, 0.0) if wall is None else _from_wall(wall, tried.start, tried.ends[number])
+    gap = tried.gap[number]
     if apron is not None:
         toward = (float(x) - tried.start[0], float(y) - tried.start[1])
         for side in apron_beyond(site, apron, (float(x), float(y)), toward):
@@ -162,7 +190,29 @@ def _extension(
         ends=_ends(site, answer),
         protection=protection,
         apron=apron,
+        wall="" if wall is None else wall.name,
+        out_m=out,
+        aside_m=aside,
+        gap_m=float(gap.max()),
+        props=_props(site, gap, float(tried.length[number])),
     )
+
+
+def _from_wall(wall: Wall, start: tuple[float, float], end: Floats) -> tuple[float, float]:
+    """How far an end lies out from a wall, and to the right of straight out; metres."""
+    out_x, out_y = wall.outward
+    out = np.dot(end - np.array(wall.start), wall.outward)
+    return float(out), float(np.dot(end - np.array(start), (out_y, -out_x)))
+
+
+def _props(site: Site, gap: Floats, length_m: float) -> int:
+    """How many blocks hold an extension where there is air under it, none at the leader itself."""
+    apart = length_m / (len(gap) - 1)
+    hung = np.flatnonzero(gap[1:] > site.rules["extension_support_from"])
+    if not len(hung):
+        return 0
+    stretch = (hung[-1] - hung[0] + 1) * apart
+    return int(np.ceil(stretch / site.rules["extension_support_spacing"] - 1e-9))
 
 
 def _protection(site: Site, downspout: Downspout, water: WaterToMove) -> tuple[str, Apron | None]:

@@ -18,10 +18,10 @@ from runoff.discharge.ice import ICY
 from runoff.discharge.lot import LotGround
 from runoff.foundation.beside import WELLS, well_footprint
 from runoff.foundation.model import REASONS
-from runoff.foundation.walls import walls_of
+from runoff.foundation.walls import Wall, walls_of
 from runoff.quantities import format_length
-from runoff.site.model import LotSide, Paving, Site
-from runoff.terrain.model import Grid
+from runoff.site.model import LotSide, Opening, Paving, Site
+from runoff.terrain.model import Grid, Terrain
 
 _BEARINGS = np.arange(0.0, 360.0, 5.0)
 _STEP = {"ft": 0.3048, "m": 0.25}
@@ -32,6 +32,9 @@ _GRAZE = 0.05
 """A wall whose edge an extension passes by less than this, metres, is not crossed."""
 _TOUCH = 0.01
 """The same for paving, which may be narrow."""
+_ELBOW = 0.3
+"""Metres from the leader within which an extension turns off the wall: it is not yet beside it."""
+_DOORS = ("door", "garage door")
 _ROUNDING = 1e-9
 _PASSED_BY = ("street", "alley")
 
@@ -65,7 +68,8 @@ class Tried:
     `ends` is (n, 2) plan metres; `length` (n,) metres; `bearing` (n,) degrees clockwise from the
     plan's up; `drop` (n,) metres from the ground at the foot to that at the end; `outlet` (n,)
     metres over the ground at the foot that the leader's end must stand for it to fall. Both are NaN
-    where no ground lies under it.
+    where no ground lies under it. `gap` is (n, samples) metres of air under it, evenly spaced from
+    the leader to the end. All heights are of the ground as it will be, with the soil ordered on it.
     """
 
     start: tuple[float, float]
@@ -74,34 +78,54 @@ class Tried:
     bearing: Floats
     drop: Floats
     outlet: Floats
+    gap: Floats
 
 
-def extensions_from(ground: LotGround, start: tuple[float, float]) -> Tried:
+def wall_beside(site: Site, x: float, y: float) -> Wall | None:
+    """The wall that a place stands at; None where there is no building."""
+    here = shapely.Point(x, y)
+    return min(
+        walls_of(site.buildings),
+        key=lambda wall: shapely.LineString([wall.start, wall.end]).distance(here),
+        default=None,
+    )
+
+
+def extensions_from(
+    ground: LotGround, start: tuple[float, float], built: Terrain | None = None
+) -> Tried:
     """Every straight extension from a foot that is tried, the shorter first.
 
-    Every 5 degrees, in steps of 1 ft (0.25 m on metric sites), to the rule ``extension_length``.
+    Every 5 degrees from straight out, in steps of 1 ft (0.25 m on metric sites), to the rule
+    ``extension_length``.
 
     Parameters
     ----------
     ground : LotGround
     start : (x, y), plan metres
+    built : Terrain, optional
+        The ground as it will be, where soil is ordered whatever is built at the downspout.
     """
     rules = ground.site.rules
     step = _STEP[ground.site.units]
     count = int(np.floor(rules["extension_length"] / step + _ROUNDING))
     length = np.repeat(step * np.arange(1, count + 1), len(_BEARINGS))
-    bearing = np.tile(_BEARINGS, count)
+    wall = wall_beside(ground.site, *start)
+    out = 0.0 if wall is None else np.degrees(np.arctan2(*wall.outward))
+    bearing = np.tile(np.sort(np.round((_BEARINGS + out) % 360.0, 9) % 360.0), count)
     way = np.column_stack([np.sin(np.radians(bearing)), np.cos(np.radians(bearing))])
     ends = np.array(start) + length[:, None] * way
     under = np.array(start) + _SHARES[None, :, None] * (length[:, None] * way)[:, None, :]
-    terrain, under = ground.terrain, under.reshape(-1, 2)
+    terrain, under = built or ground.terrain, under.reshape(-1, 2)
     z = terrain.heights(under)
     if ground.site.barriers:
         z += np.nan_to_num(heights_at(terrain.surface - terrain.ground, terrain.grid, under))
     z = z.reshape(len(length), len(_SHARES))
     drop = z[:, 0] - z[:, -1]
     outlet = np.maximum(rules["extension_slope"] * length - drop, _over_the_ground(z))
-    return Tried(start, ends, length, bearing, drop, np.maximum(outlet, 0.0))
+    outlet = np.maximum(outlet, 0.0)
+    line = (1 - _SHARES) * (z[:, :1] + outlet[:, None]) + _SHARES * z[:, -1:]
+    return Tried(start, ends, length, bearing, drop, outlet, np.maximum(line - z, 0.0))
 
 
 def _over_the_ground(z: Floats) -> Floats:
@@ -170,6 +194,10 @@ def hindrances(ground: LotGround, tried: Tried) -> dict[str, Flags]:
         high = ~(tried.outlet <= site.rules["leader_outlet_height"] + _ROUNDING)
     height = _words_of(site)(site.rules["leader_outlet_height"])
     found[f"would not fall, with the leader's end {height} over the ground"] = high
+    most = site.rules["extension_support_height"]
+    with np.errstate(invalid="ignore"):
+        hangs = tried.gap.max(axis=1) > most + _ROUNDING
+    found[f"would hang more than {_words_of(site)(most)} over the ground"] = hangs & ~high
     return {words: flags for words, flags in found.items() if flags.any()}
 
 
@@ -201,11 +229,16 @@ def _at_the_end(ground: LotGround, tried: Tried, found: dict[str, Flags]) -> Non
 def _crossed(site: Site, tried: Tried, found: dict[str, Flags]) -> None:
     start = np.broadcast_to(np.array(tried.start), tried.ends.shape)
     lines = shapely.linestrings(np.stack([start, tried.ends], axis=1))
+    off = start + (tried.ends - start) * np.minimum(_ELBOW / tried.length, 0.99)[:, None]
+    beyond = shapely.linestrings(np.stack([off, tried.ends], axis=1))
+    half = site.rules["extension_width"] / 2
 
     def cross(shape: BaseGeometry, graze: float = _GRAZE) -> Flags:
+        """Whether it runs over a shape, beyond its elbow by any of its own width."""
         inner = shape.buffer(-graze)
-        shapely.prepare(inner)
-        return shapely.intersects(lines, inner)
+        shapely.prepare([inner, shape])
+        wide = shapely.distance(beyond, shape) < half - _ROUNDING
+        return shapely.intersects(lines, inner) | wide
 
     through = [cross(building.outline) for building in site.buildings]
     found[PLAIN[4]] = np.logical_or.reduce([np.zeros(len(lines), bool), *through])
@@ -223,9 +256,20 @@ def _crossed(site: Site, tried: Tried, found: dict[str, Flags]) -> None:
             found[f"would cross the retaining wall {keep_out.name!r}"] = wall
     walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
     for opening in site.openings:
+        if opening.kind in _DOORS:
+            step = _threshold(walls[opening.building, opening.wall], opening, site)
+            words = f"would lie across the threshold of the {opening.kind} {opening.name!r}"
+            found[words] = cross(step, 0.0)
         if opening.kind in WELLS:
             well = well_footprint(walls[opening.building, opening.wall], opening)
             found[f"would cross the {opening.kind} {opening.name!r}"] = cross(well)
+
+
+def _threshold(wall: Wall, opening: Opening, site: Site) -> shapely.Polygon:
+    """The ground that a door opens on, a landing deep."""
+    along = opening.distance + opening.width / 2 * np.array([-1.0, 1.0, 1.0, -1.0])
+    deep = site.rules["extension_door_distance"]
+    return shapely.Polygon(wall.point(along, np.array([0.0, 0.0, deep, deep])))
 
 
 def _near_walks(site: Site, tried: Tried, found: dict[str, Flags]) -> None:

@@ -108,6 +108,10 @@ class Extension:
     `bearing` is degrees clockwise from the plan's up; `fall_m` from the leader's end, `outlet_m`
     over the ground at the foot, to the ground at the end. `path` is where the water runs from the
     end, (k, 2) plan metres, and `ends` says where it goes. `apron` is None where a splash pad does.
+    `wall` is the wall that it starts at, `out_m` how far out from it the end lies and `aside_m` how
+    far from straight out, to the right of one who looks away from the wall. `gap_m` is the most air
+    under it and `props` how many blocks hold it there; `soil_m` is the soil ordered at its start,
+    on which the heights stand.
     """
 
     start: tuple[float, float]
@@ -120,6 +124,17 @@ class Extension:
     ends: str
     protection: str
     apron: Apron | None
+    wall: str = ""
+    out_m: float = 0.0
+    aside_m: float = 0.0
+    gap_m: float = 0.0
+    props: int = 0
+    soil_m: float = 0.0
+
+    @property
+    def is_straight_out(self) -> bool:
+        """Whether it is laid square to its wall."""
+        return bool(self.wall) and abs(self.aside_m) < 0.02 * self.length_m
 
 
 @dataclass(frozen=True)

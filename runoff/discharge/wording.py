@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
+from runoff.foundation.walls import wall_words
 from runoff.quantities import format_length, format_slope, format_volume
 from runoff.site.model import Site
 
@@ -43,8 +44,42 @@ def direction(site: Site, bearing: float) -> str:
 def extension_sentence(site: Site, extension: Extension) -> str:
     """What to lay on the ground, and where its water goes."""
     return (
-        f"Lay {length(site, extension.length_m)} of extension {direction(site, extension.bearing)}"
-        f", falling {length(site, extension.fall_m)}; {extension.ends}."
+        f"Lay {length(site, extension.length_m)} of extension {extension_way(site, extension)}"
+        f", falling {length(site, extension.fall_m)}{_on_blocks(site, extension)}; "
+        f"{extension.ends}."
+    )
+
+
+def extension_way(site: Site, extension: Extension) -> str:
+    """Which way it is laid, and where its end lies, by tape from the wall.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> site = SimpleNamespace(units="ft", north_degrees=None)
+    >>> laid = Extension((0, -0.1), (0, -1.9), 1.8, 180.0, 0.1, 0.1, None, "", "", None, "front")
+    >>> extension_way(site, laid)
+    'straight out from the front wall, toward the bottom of the plan'
+    """
+    way = direction(site, extension.bearing)
+    if not extension.wall:
+        return f"{way} ({extension.bearing:.0f} degrees from the plan's up)"
+    wall = wall_words(extension.wall)
+    if extension.is_straight_out:
+        return f"straight out from {wall}, {way}"
+    side = "right" if extension.aside_m > 0 else "left"
+    return (
+        f"{way}, its end {length(site, extension.out_m, 1)} out from {wall} and "
+        f"{length(site, abs(extension.aside_m), 1)} to the {side} as you look away from it"
+    )
+
+
+def _on_blocks(site: Site, extension: Extension) -> str:
+    if not extension.props:
+        return ""
+    blocks = "a block" if extension.props == 1 else f"{extension.props} blocks"
+    return (
+        f", propped on {blocks} where up to {length(site, extension.gap_m, 1)} of air is under it"
     )
 
 

@@ -165,6 +165,9 @@ def _parts(site: Site, option: Option) -> Iterator[_Part]:
     if option.extension is not None:
         yield _Part("extension pipe", "extension", option.extension.length_m, "on the surface")
         yield _Part("adapter from leader to extension", "fitting", 1, "the leader goes inside it")
+        if option.extension.props:
+            under = "under the extension, laid on their side"
+            yield _Part("concrete block", "block", option.extension.props, under)
         yield from _end(site, option.extension.apron)
         if any(failure.fitting_m is not None for failure in option.failures):
             yield _Part("overflow fitting with a grate", "fitting", 1, "on the extension")

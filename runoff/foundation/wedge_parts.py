@@ -39,6 +39,8 @@ TOO_HIGH = "too high"
 
 _LEAST_STRETCH = 0.6
 """Metres of wall between two obstacles below which soil is not worth a word."""
+_LEAST_TOLD = 1.5
+"""Metres of refused wall below which its own reason is not worth a word beside another's."""
 
 
 def place_of(station: Station) -> Place:
@@ -200,7 +202,33 @@ def spread(soil: Soil, said: Sequence[str]) -> list[str]:
         size = len(list(members))
         last = joined[-1] if joined else next(filter(None, wide))
         joined += [why if why or size * width >= _LEAST_STRETCH else last] * size
-    return joined
+    return _told_together(joined, width)
+
+
+def _told_together(said: list[str], width: float) -> list[str]:
+    """The same with short stretches of a refused length told with the longest reason beside them.
+
+    They are refused all the same; a sentence for every foot of a wall tells nobody anything.
+    """
+    pieces = [(why, len(list(members))) for why, members in groupby(said)]
+    while True:
+        short = [
+            (size, k)
+            for k, (why, size) in enumerate(pieces)
+            if why and size * width < _LEAST_TOLD and _refused_beside(pieces, k)
+        ]
+        if not short:
+            return [why for why, size in pieces for _ in range(size)]
+        size, k = min(short)
+        beside = max(_refused_beside(pieces, k), key=lambda at: pieces[at][1])
+        pieces[k] = pieces[beside][0], size
+        told = [why for why, size in pieces for _ in range(size)]
+        pieces = [(why, len(list(members))) for why, members in groupby(told)]
+
+
+def _refused_beside(pieces: Sequence[tuple[str, int]], k: int) -> list[int]:
+    """Which of the stretches beside one are refused too."""
+    return [at for at in (k - 1, k + 1) if 0 <= at < len(pieces) and pieces[at][0]]
 
 
 def _ask(site: Site, terrain: Terrain, deep: Array, soil: Soil) -> Ask:

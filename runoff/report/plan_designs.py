@@ -16,7 +16,7 @@ from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
 from runoff.discharge.pit import PitCheck
 from runoff.discharge.pit_size import dig_m3, pit_alternatives, spoil_m3
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale, WaterToMove
-from runoff.discharge.wording import direction
+from runoff.discharge.wording import extension_way
 from runoff.discharge.work import trench_m3, trench_spoil_m3
 from runoff.quantities import format_duration, format_slope
 from runoff.report.plan_attention import ROUGH
@@ -25,6 +25,7 @@ from runoff.report.summary_parts import section, table_of
 from runoff.site.model import Site
 
 _NOTHING_M = 1e-6
+_NO_SOIL_M = 0.005
 _TWO_METHODS = (
     "The pit is built by the first. The second is shown beside it: it lets nothing soak away while "
     "it rains, so it asks for more."
@@ -35,13 +36,29 @@ def extension_parts(extension: Extension, site: Site) -> list[RenderableType]:
     """Length, direction, fall, end and its protection."""
     shown = Shown.of(site)
     lines = [
-        f"{shown.far(extension.length_m)} long, laid {direction(site, extension.bearing)}, "
+        f"{shown.far(extension.length_m)} long, laid {extension_way(site, extension)}, "
         f"falling {shown.height(extension.fall_m)} from the leader's end "
-        f"({shown.height(extension.outlet_m)} over the ground).",
+        f"({shown.height(extension.outlet_m)} over {_ground_at(extension, shown)}).",
+        f"Bearing {extension.bearing:.0f} degrees clockwise from the plan's up, to the point "
+        f"{shown.far(extension.end[0])}, {shown.far(extension.end[1])} of the plan.",
+        _props(extension, shown),
         f"From its end the water {extension.ends.rstrip('.')}.",
         stop(f"At its end: {extension.protection}") if extension.protection else "",
     ]
     return section("The extension", [line for line in lines if line])
+
+
+def _ground_at(extension: Extension, shown: Shown) -> str:
+    if extension.soil_m < _NO_SOIL_M:
+        return "the ground"
+    return f"the new ground, {shown.height(extension.soil_m)} of soil counted"
+
+
+def _props(extension: Extension, shown: Shown) -> str:
+    if not extension.props:
+        return ""
+    blocks = "one block" if extension.props == 1 else f"{extension.props} blocks"
+    return f"Prop it on {blocks}: up to {shown.height(extension.gap_m)} of air is under it."
 
 
 def swale_parts(swale: Swale, shown: Shown) -> list[RenderableType]:

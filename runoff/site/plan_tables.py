@@ -50,6 +50,9 @@ class PricesTable(Table):
     splash_block: PriceEach | None = Field(
         None, description='Splash blocks and pads, such as "12 each".'
     )
+    block: PriceEach | None = Field(
+        None, description='Concrete blocks under an extension, such as "3 each".'
+    )
     silt_trap: PriceEach | None = Field(None, description='Silt traps, such as "90 each".')
     sod: PricePerArea | None = Field(None, description='Sod, such as "0.60 per sq ft".')
 

@@ -7,11 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 
 from runoff.discharge.extension import surface_extension
 from runoff.discharge.outlet import stone_apron
-from runoff.discharge.ways import NotPossible
+from runoff.discharge.ways import NotPossible, Option
+from runoff.discharge.wording import extension_sentence
+from runoff.discharge.work import work_of
 from runoff.site.model import HeightAccuracy, KeepOut, Leader, Opening
 from tests.discharge.lots import (
     GPM,
@@ -216,3 +218,98 @@ def test_much_water_ends_on_stone():
     # The round pipe of 12 sq in.
     assert made.protection == "stone apron"
     assert made.apron == stone_apron(51 * GPM, math.sqrt(12 * 4 / math.pi) * INCH)
+
+
+@pytest.mark.parametrize("foot", [(5.9, -4.52), (5.5, -4.55), (-5.9, -4.6), (6.02, -4.3)])
+def test_it_clears_corners_by_its_own_width(foot):
+    """A garage stands off each front corner: beyond its elbow nothing of a 5 in pipe touches it."""
+    garage = Polygon([(6.5, -7.5), (9.5, -7.5), (9.5, -5.2), (6.5, -5.2)])
+    shed = Polygon([(-9.5, -7.5), (-6.4, -7.5), (-6.4, -5.2), (-9.5, -5.2)])
+    house = a_house()
+    others = tuple(
+        replace(house, name=name, outline=outline)
+        for name, outline in (("garage", garage), ("shed", shed))
+    )
+    site = a_plot(a_downspout(*foot), buildings=(house, *others))
+    made = found(site, falling_forward(0.03))
+    way = np.array(made.end) - made.start
+    off = np.array(made.start) + 0.3 / made.length_m * way
+    pipe = LineString([off, made.end])
+    assert all(pipe.distance(each.outline) >= 2.5 * INCH - 1e-6 for each in site.buildings)
+    assert made.start == foot
+
+
+# Straight out of the wall 5 ft do (above); the door's landing, 3 ft deep, reaches 2.5 in beyond.
+@pytest.mark.parametrize(("to_door", "length"), [(0.5, 5), (-0.5, None)])
+def test_it_crosses_no_threshold(to_door, length):
+    middle = 6.0 + to_door + (0.6 if to_door > 0 else 0.0)
+    door = Opening("front", "door", "house", 0, middle, 1.0, 100.5, None, None, 0.0, False, WRITTEN)
+    site = replace(a_plot(D), openings=(door,))
+    left, right, out = middle - 6.5, middle - 5.5, -4.5 - 3 * FOOT
+    step = Polygon([(left, -4.5), (right, -4.5), (right, out), (left, out)])
+    if length is None:
+        assert "across the threshold of the door 'front'" in why_none(site, falling_forward(0.03))
+        return
+    made = found(site, falling_forward(0.03))
+    assert made.length_m == pytest.approx(length * FOOT)
+    assert LineString([made.start, made.end]).distance(step) >= 2.5 * INCH - 1e-6
+
+
+@pytest.mark.parametrize(("deep", "props"), [(0.0, 0), (0.10, 1), (0.30, None)])
+def test_over_a_hollow_it_is_propped_or_refused(deep, props):
+    """A trough along the wall, 0.8 m out, on ground that falls 3 %."""
+
+    def trough(x, y):
+        return falling_forward(0.03)(x, y) - deep * np.exp(-(((-4.5 - y - 0.8) / 0.2) ** 2)) + 0 * x
+
+    site = a_plot(D, rules={"extension_length": 5 * FOOT})
+    if props is None:
+        assert "would hang more than 8 in over the ground" in why_none(site, trough, cell_size=0.1)
+        return
+    made = found(site, trough, cell_size=0.1)
+    assert made.props == props
+    assert made.gap_m == pytest.approx(deep, abs=0.015)
+    option = Option("extension", True, "", extension=made)
+    _, items = work_of(site, option)
+    assert sum(item.quantity for item in items if item.name == "concrete block") == props
+    assert ("of air is under it" in extension_sentence(site, made)) == bool(props)
+
+
+def test_it_starts_on_the_soil_that_is_ordered():
+    """The foot lies 2 in below a crest; soil 4 in high, run out in 3 ft, lifts it above that."""
+    site = a_plot(D)
+    ground = on_ground(site, dished, cell_size=0.1)
+    x, y = ground.terrain.grid.centers()
+    tapers = np.clip(1.0 + (y + 4.5) / (3 * FOOT), 0.0, 1.0)
+    depth = 4 * INCH * np.where((np.abs(x)[None, :] < 3) & (y[:, None] < -4.5), tapers[:, None], 0)
+    built = replace(
+        ground.terrain,
+        ground=ground.terrain.ground + depth,
+        surface=ground.terrain.surface + depth,
+    )
+    water = some_water(30.0)
+    bare = surface_extension(ground, site.downspouts[0], water)
+    made = surface_extension(ground, site.downspouts[0], water, built)
+    assert bare.outlet_m > 1 * INCH
+    # The foot then lies 0.048 m over the old crest, the crest itself 0.034 and the end 0.030 below:
+    # (0.034 - 0.006 + 0.030 x 0.334) / 0.666 - 0.048 = 9 mm.
+    assert made.outlet_m == pytest.approx(0.009, abs=0.004)
+    # 0.1 m out of the wall.
+    assert made.soil_m == pytest.approx(4 * INCH * (1 - 0.1 / (3 * FOOT)), abs=0.005)
+    assert bare.soil_m == 0.0
+
+
+@pytest.mark.parametrize("turned", [0, 8, 23.5])
+def test_it_is_told_as_straight_out_where_it_is(turned):
+    house = a_turned_house(bearing=turned)
+    turn = math.radians(turned)
+    foot = a_downspout(4.6 * math.sin(turn), -4.6 * math.cos(turn))
+    site = a_plot(foot, buildings=(house,))
+    made = found(site, falling(0.03, turned))
+    assert made.bearing == pytest.approx(180 - turned)
+    assert made.is_straight_out
+    assert "straight out from the front wall" in extension_sentence(site, made)
+    aside = replace(made, aside_m=0.5, out_m=1.5)
+    assert "its end 4 ft 11 in out from the front wall and 1 ft 8 in to the right" in (
+        extension_sentence(site, aside)
+    )
