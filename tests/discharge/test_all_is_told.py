@@ -5,12 +5,15 @@ Held against the plain findings of the inspection, by the verdicts and ends alon
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from runoff.planning import Plan, plan
 from runoff.report.plan_attention import plan_attention
 from runoff.report.plan_first import at_the_walls
 from runoff.report.plan_summary import plan_text
+from runoff.site.model import Clearance
 from tests.discharge.generated_lots import a_generated_lot
 
 FAILS = ("too flat", "slopes back", "holds water", "cut short: needs a drain or swale")
@@ -18,7 +21,7 @@ FAILS = ("too flat", "slopes back", "holds water", "cut short: needs a drain or 
 
 @pytest.fixture(scope="module", params=(62, 7))
 def planned(request) -> Plan:
-    """A lot where no soil at all may be placed, and one whose water does two harms at once."""
+    """A lot where most of the soil may not be placed, and one whose water does two harms."""
     return plan(a_generated_lot(request.param))
 
 
@@ -44,7 +47,11 @@ def test_every_wall_that_fails_and_cannot_be_corrected_is_told_with_its_reason(p
 
 
 def test_where_no_soil_may_be_placed_each_wall_still_has_its_reason() -> None:
-    found = plan(a_generated_lot(62))
+    # Siding down to the ground along every wall.
+    site = a_generated_lot(62)
+    siding = tuple(Clearance(k, 0.0, 99.0, "siding", -99.0) for k in range(4))
+    buildings = tuple(replace(each, clearances=siding) for each in site.buildings)
+    found = plan(replace(site, buildings=buildings))
     assert found.grade is not None
     assert found.grade.loose_m3 == 0
     assert len({(w.run.building, w.run.wall) for w in found.grade.wedges}) > 1
