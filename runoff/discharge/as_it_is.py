@@ -74,8 +74,8 @@ def leave_as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) 
     >>> try:
     ...     leave_as_it_is(ground, site.downspouts[0], water)
     ... except NotPossible as reason:
-    ...     print(reason)
-    'house' has a basement, beside which roof water is let go at least 5 ft out.
+    ...     print(str(reason).split("; ")[0])
+    'house' has a basement, beside which roof water is let go at least 5 ft out
     """
     x, y = downspout.x, downspout.y
     against = []
