@@ -78,7 +78,7 @@ def inspect(
 
     Without --out or --map nothing is written.
     """
-    outputs = Outputs.in_folder(out, map_file)
+    outputs = Outputs(out, map_file)
     outputs.check(force)
     findings = inspect_site(read(site))
     outputs.write(findings)
@@ -149,7 +149,7 @@ def demo(
     """
     from runoff.sample import copy_sample
 
-    outputs = Outputs.in_folder(folder, None)
+    outputs = Outputs(folder)
     outputs.check(force)
     with writing(folder):
         copy_sample(folder, overwrite=force)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from runoff.cli.new_files import check_folder
+from runoff.cli.outputs import check_folder
 from runoff.cli.status import FINE, NEEDS_ATTENTION, Refusal
 
 if TYPE_CHECKING:
@@ -128,7 +128,7 @@ def check(
     """
     from runoff.cli.outputs import Outputs, writing
 
-    outputs = Outputs.in_folder(None, map_file)
+    outputs = Outputs(map_file=map_file)
     outputs.check(force)
     checked = _checked(site)
     from rich.console import Console
@@ -136,7 +136,7 @@ def check(
     from runoff.report.check_summary import check_summary
 
     Console(highlight=False).print(check_summary(checked))
-    for path in outputs.maps:
+    for path in outputs.paths:
         with writing(path):
             _draw_check(checked, path)
         typer.echo(f"\nFiles\n  {path}")
@@ -203,7 +203,7 @@ def sheets(
     from runoff.cli.outputs import writing
     from runoff.report.field_sheet_page import draw_field_sheet, in_pages
     from runoff.report.field_sheets import PAPERS, field_sheets
-    from runoff.report.files import check_free
+    from runoff.report.files import check_free, whole_folder
 
     if paper not in PAPERS:
         raise Refusal(f'--paper: "{paper}" is written; expected letter or a4, such as letter')
@@ -212,11 +212,10 @@ def sheets(
     paths = [folder / f"{sheet.file}.pdf" for sheet in made]
     check_folder(folder)
     check_free(paths, force)
-    typer.echo("Files")
-    for sheet, path in zip(made, paths, strict=True):
-        with writing(path):
-            draw_field_sheet(sheet, path, paper)
-        typer.echo(f"  {path}")
+    with writing(folder), whole_folder(folder, paths) as there:
+        for sheet, path in zip(made, paths, strict=True):
+            draw_field_sheet(sheet, there / path.name, paper)
+    typer.echo("\n".join(["Files", *(f"  {path}" for path in paths)]))
     return FINE
 
 

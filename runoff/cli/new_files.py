@@ -7,21 +7,8 @@ import tempfile
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
+from runoff.cli.outputs import check_folder
 from runoff.cli.status import Refusal
-
-
-def check_folder(folder: Path) -> None:
-    """Refuse a folder that cannot be made because a file stands in its way.
-
-    Raises
-    ------
-    Refusal
-    """
-    for part in (folder, *folder.parents):
-        if part.exists():
-            if not part.is_dir():
-                raise Refusal(f"{part} is a file; expected a folder to write in")
-            return
 
 
 def check_new(folder: Path, names: Iterable[str]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -20,25 +21,22 @@ MAP_SUFFIXES = (".png", ".svg", ".pdf")
 
 @dataclass(frozen=True)
 class Outputs:
-    """The files to be written; None for one that is not asked for."""
+    """Where an inspection is written: a folder for all of it, a map of the user's own naming."""
 
-    findings: Path | None = None
-    summary: Path | None = None
-    maps: tuple[Path, ...] = ()
+    folder: Path | None = None
+    map_file: Path | None = None
 
-    @classmethod
-    def in_folder(cls, folder: Path | None, map_file: Path | None) -> Outputs:
-        """All of them in a folder, and a map of the user's own naming."""
-        own = (map_file,) if map_file is not None else ()
-        if folder is None:
-            return cls(maps=own)
-        maps = (folder / "map.png", *own)
-        return cls(folder / "findings.json", folder / "summary.txt", tuple(dict.fromkeys(maps)))
+    @property
+    def in_the_folder(self) -> list[Path]:
+        """The files of the folder, in the order in which they are written."""
+        names = ("findings.json", "map.png", "summary.txt")
+        return [self.folder / name for name in names] if self.folder is not None else []
 
     @property
     def paths(self) -> list[Path]:
         """Every file, in the order in which they are written."""
-        return [path for path in (self.findings, *self.maps, self.summary) if path is not None]
+        own = [self.map_file] if self.map_file is not None else []
+        return list(dict.fromkeys([*self.in_the_folder, *own]))
 
     def check(self, force: bool) -> None:
         """Refuse what cannot be written before any work is done.
@@ -50,30 +48,29 @@ class Outputs:
         """
         from runoff.report.files import check_free
 
-        for path in self.maps:
-            if path.suffix.lower() not in MAP_SUFFIXES:
-                raise Refusal(
-                    f'--map: "{path}" is written; '
-                    "expected a .png, .svg or .pdf file, such as map.png"
-                )
+        if self.map_file is not None and self.map_file.suffix.lower() not in MAP_SUFFIXES:
+            raise Refusal(
+                f'--map: "{self.map_file}" is written; '
+                "expected a .png, .svg or .pdf file, such as map.png"
+            )
         for folder in {path.parent for path in self.paths}:
             check_folder(folder)
         check_free(self.paths, force)
 
     def write(self, findings: Findings) -> None:
-        """Write them, each whole or not at all."""
-        from runoff.report.files import TEXT_MARK, write_text
+        """Write them: the folder's together or not at all, and then the map beside."""
+        from runoff.report.files import TEXT_MARK, whole_folder, write_text
         from runoff.report.summary import summary_text
 
-        if self.findings is not None:
-            with writing(self.findings):
-                write_text(self.findings, findings_json(findings))
-        for path in self.maps:
-            with writing(path):
-                _draw(findings, path)
-        if self.summary is not None:
-            with writing(self.summary):
-                write_text(self.summary, f"{TEXT_MARK}\n\n{summary_text(findings)}")
+        if self.folder is not None:
+            with writing(self.folder), whole_folder(self.folder, self.in_the_folder) as there:
+                data, drawn, summary = (there / path.name for path in self.in_the_folder)
+                write_text(data, findings_json(findings))
+                _draw(findings, drawn)
+                write_text(summary, f"{TEXT_MARK}\n\n{summary_text(findings)}")
+        if self.map_file is not None and self.map_file not in self.in_the_folder:
+            with writing(self.map_file):
+                _draw(findings, self.map_file)
 
 
 @contextmanager
@@ -101,9 +98,18 @@ def _draw(findings: Findings, path: Path) -> None:
 
 
 def check_folder(folder: Path) -> None:
-    """Refuse a folder that cannot be made because a file stands in its way."""
-    for part in (folder, *folder.parents):
-        if part.exists():
-            if not part.is_dir():
-                raise Refusal(f"{part} is a file; expected a folder to write in")
-            return
+    """Refuse a folder that cannot be made or written in, before any work is done.
+
+    Raises
+    ------
+    Refusal
+        Where a file stands in its way, its name is too long, or the user may not write there.
+    """
+    try:
+        part = next(part for part in (folder, *folder.parents) if part.exists())
+    except OSError as error:
+        raise Refusal(f"{folder}: cannot be written ({error.strerror or error})") from error
+    if not part.is_dir():
+        raise Refusal(f"{part} is a file; expected a folder to write in")
+    if not os.access(part, os.W_OK | os.X_OK):
+        raise Refusal(f"{folder}: cannot be written (you may not write in {part})")

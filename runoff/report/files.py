@@ -1,17 +1,25 @@
 """Files that the tool writes: whole or not at all, and never over somebody else's.
 
 Each kind of file carries a mark by which the tool knows its own again: a field of JSON, the first
-line of text, the metadata of a picture, the description of a layer.
+line of text, the metadata of a picture, the description of a layer. The files of one run take their
+places together, so that nobody digs by an old table beside a new plan; what a killed run left half
+done is put right by the next.
 """
 
 from __future__ import annotations
 
+import json
 import mmap
 import os
+import re
+import secrets
+import shutil
+import signal
 import sqlite3
-import tempfile
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+import threading
+import time
+from collections.abc import Iterable, Iterator
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 MARK = "runoff"
@@ -82,21 +90,142 @@ def check_free(paths: list[Path], force: bool = False) -> None:
             )
 
 
+# What a run is writing lies beside its place under the number of the run's process.
+_UNFINISHED = re.compile(r"\.runoff-(\d+)-[0-9a-f]+")
+_LONGEST_RUN_S = 86400.0
+_NEW, _OLD, _LIST = "new", "old", "files.json"
+
+
 @contextmanager
 def whole_file(path: Path) -> Iterator[Path]:
     """A temporary file that takes the place of `path` once the block ends well."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=path.suffix, dir=path.parent)
-    os.close(handle)
-    temporary = Path(name)
+    clear_unfinished(path.parent)
+    temporary = _unfinished_beside(path.parent, path.suffix)
     try:
         yield temporary
-        mask = os.umask(0)
-        os.umask(mask)
-        temporary.chmod(0o666 & ~mask)
         os.replace(temporary, path)
     finally:
         temporary.unlink(missing_ok=True)
+
+
+@contextmanager
+def whole_folder(folder: Path, every: Iterable[Path]) -> Iterator[Path]:
+    """A folder for the files of one run, which take their places together once the block ends well.
+
+    Parameters
+    ----------
+    folder : Path
+        Where they belong; made where it is missing. Files of others in it stay as they are.
+    every : iterable of Path
+        All files in `folder` that such a run may write. Those of an older run that this one did
+        not write go, where they carry the tool's mark.
+
+    Yields
+    ------
+    Path
+        Where to write them, under their own names.
+
+    Raises
+    ------
+    OSError
+        Where one cannot take its place; then all are as they were.
+    """
+    made = [part for part in (folder, *folder.parents) if not part.exists()]
+    folder.mkdir(parents=True, exist_ok=True)
+    clear_unfinished(folder)
+    unfinished = _unfinished_beside(folder, "")
+    try:
+        (unfinished / _NEW).mkdir(parents=True)
+        (unfinished / _OLD).mkdir()
+        yield unfinished / _NEW
+        written = sorted(path.name for path in (unfinished / _NEW).iterdir())
+        stale = [p.name for p in every if p.name not in written and p.is_file() and is_own(p)]
+        (unfinished / _LIST).write_text(json.dumps(written), encoding="utf-8")
+        with _uninterrupted():
+            _take_places(folder, unfinished, written, stale)
+    finally:
+        shutil.rmtree(unfinished, ignore_errors=True)
+        for part in made:
+            with suppress(OSError):  # holds what was written, or was never made
+                part.rmdir()
+
+
+def _take_places(folder: Path, unfinished: Path, written: list[str], stale: list[str]) -> None:
+    try:
+        for name in (*written, *stale):
+            if (folder / name).exists():
+                os.replace(folder / name, unfinished / _OLD / name)
+        for name in written:
+            os.replace(unfinished / _NEW / name, folder / name)
+    except OSError:
+        _put_back(folder, unfinished)
+        raise
+
+
+def _put_back(folder: Path, unfinished: Path) -> None:
+    """Have the files of `folder` as they were before a run began to put its own there."""
+    try:
+        written = json.loads((unfinished / _LIST).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return  # the run had put nothing anywhere yet
+    for name in written:
+        if not (unfinished / _NEW / name).exists():
+            (folder / name).unlink(missing_ok=True)
+    for old in (unfinished / _OLD).iterdir():
+        os.replace(old, folder / old.name)
+
+
+def clear_unfinished(folder: Path) -> None:
+    """Take away what killed runs left half written in a folder, and put back what they moved."""
+    for path in folder.glob(".runoff-*"):
+        run = _UNFINISHED.match(path.name)
+        if run is None or _may_still_run(int(run[1]), path):
+            continue
+        with suppress(OSError):
+            if path.is_dir():
+                _put_back(folder, path)
+                shutil.rmtree(path, ignore_errors=True)
+            else:
+                path.unlink()
+
+
+def _may_still_run(process: int, path: Path) -> bool:
+    """Whether the run that writes here may still be at it."""
+    if process == os.getpid():
+        return True
+    if time.time() - path.stat().st_mtime > _LONGEST_RUN_S:
+        return False
+    if os.name != "posix":
+        return True  # there asking after a process ends it
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True
+
+
+def _unfinished_beside(folder: Path, suffix: str) -> Path:
+    return folder / f".runoff-{os.getpid()}-{secrets.token_hex(6)}{suffix}"
+
+
+@contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """Hold back Ctrl-C and requests to end until the block is done, a few thousandths of a second.
+
+    Signals reach the main thread alone, and not every system can hold them.
+    """
+    main = threading.current_thread() is threading.main_thread()
+    if not main or not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    held = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM, signal.SIGHUP})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, held)
 
 
 def write_text(path: Path, text: str) -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 from runoff.discharge.dig_sheet import Style
 from runoff.inspection import Findings
 from runoff.planning import Plan
-from runoff.report.files import check_free, is_own, write_text
+from runoff.report.files import check_free, whole_folder, write_text
 from runoff.report.layers_dxf import write_drawing
 from runoff.report.layers_found import found_layers
 from runoff.report.layers_looks import LOOKS, depth_style, layer_style, safe_style, terrain_style
@@ -71,15 +71,13 @@ def write_layers(
         Where a file in the way was not written by the tool; nothing is written then.
     """
     check_free(layer_files(folder), force)
-    written = [*_vectors(folder, findings, plan), *_grids(folder, findings)]
-    if plan is not None:
-        drawing = folder / DRAWING_NAME
-        write_drawing(drawing, plan, Place.of(plan.site), style)
-        written.append(drawing)
-    for path in layer_files(folder):
-        if path not in written and path.is_file() and is_own(path):
-            path.unlink()
-    return written
+    with whole_folder(folder, layer_files(folder)) as there:
+        written = [*_vectors(there, findings, plan), *_grids(there, findings)]
+        if plan is not None:
+            drawing = there / DRAWING_NAME
+            write_drawing(drawing, plan, Place.of(plan.site), style)
+            written.append(drawing)
+    return [folder / path.name for path in written]
 
 
 def _vectors(folder: Path, findings: Findings, plan: Plan | None) -> list[Path]:

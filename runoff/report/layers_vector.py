@@ -106,7 +106,6 @@ def write_package(path: Path, layers: Sequence[Layer], place: Place) -> None:
         Where the disk does not take it.
     """
     with whole_file(path) as temporary, _written_in_one_go():
-        temporary.unlink()
         try:
             for layer in layers:
                 if layer.features:

@@ -1,8 +1,8 @@
 """The files of a plan: JSON, text, map, shopping list, and each downspout's dig table and figures.
 
-In: a plan and a folder. Out: files, each written whole or not at all, each with the tool's mark.
-What an earlier plan left in the folder for a downspout and this one does not write is taken away,
-so that nobody digs by an old table.
+In: a plan and a folder. Out: files, all of them or none, each with the tool's mark. What an earlier
+plan left in the folder and this one does not write is taken away, so that nobody digs by an old
+table.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from pathlib import Path
 from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
 from runoff.discharge.ways import BuriedLine, Option
 from runoff.planning import Plan
-from runoff.report.files import TEXT_MARK, is_own, write_text
+from runoff.report.files import TEXT_MARK, whole_folder, write_text
 from runoff.report.plan_attention import ROUGH
 from runoff.report.plan_shopping import CSV_MARK, shopping_csv
 from runoff.report.plan_summary import plan_text
@@ -25,6 +25,8 @@ from runoff.site.model import Site
 
 JSON_NAME, TEXT_NAME, MAP_NAME, SHOPPING_NAME = "plan.json", "plan.txt", "plan.png", "shopping.csv"
 
+# The files of one downspout, in the order of `DownspoutFiles`.
+_NAMED = ("dig_{}.csv", "profile_{}.png", "pit_{}.png", "swale_{}.png")
 _LONGEST_STEM = 60
 
 
@@ -95,12 +97,7 @@ def plan_files(folder: Path, downspouts: Iterable[str]) -> PlanFiles:
     return PlanFiles(
         folder,
         tuple(
-            DownspoutFiles(
-                folder / f"dig_{stem}.csv",
-                folder / f"profile_{stem}.png",
-                folder / f"pit_{stem}.png",
-                folder / f"swale_{stem}.png",
-            )
+            DownspoutFiles(*(folder / pattern.format(stem) for pattern in _NAMED))
             for stem in stems(downspouts)
         ),
     )
@@ -124,19 +121,25 @@ def write_plan(plan: Plan, folder: Path, style: Style | None = None) -> list[Pat
     """
     from runoff.report.map import draw_map
 
-    files = plan_files(folder, (each.downspout for each in plan.recommendations))
-    data, text, drawn, shopping = files.common
-    write_text(data, plan_json(plan))
-    write_text(text, f"{TEXT_MARK}\n\n{plan_text(plan, style)}")
-    draw_map(plan.findings, drawn, plan)
-    write_text(shopping, shopping_csv(plan))
-    written = list(files.common)
-    for each, own in zip(plan.recommendations, files.downspouts, strict=True):
-        written += _of_downspout(plan, each.downspout, each.chosen, own, style)
-    for path in files.every:
-        if path not in written and path.is_file() and is_own(path):
-            path.unlink()
-    return written
+    names = [each.downspout for each in plan.recommendations]
+    with whole_folder(folder, files_of_plans(folder)) as there:
+        files = plan_files(there, names)
+        data, text, drawn, shopping = files.common
+        write_text(data, plan_json(plan))
+        write_text(text, f"{TEXT_MARK}\n\n{plan_text(plan, style)}")
+        draw_map(plan.findings, drawn, plan)
+        write_text(shopping, shopping_csv(plan))
+        written = list(files.common)
+        for each, own in zip(plan.recommendations, files.downspouts, strict=True):
+            written += _of_downspout(plan, each.downspout, each.chosen, own, style)
+    return [folder / path.name for path in written]
+
+
+def files_of_plans(folder: Path) -> list[Path]:
+    """What plans have written in a folder, under whatever names its downspouts had then."""
+    common = plan_files(folder, ()).common
+    named = (path for pattern in _NAMED for path in folder.glob(pattern.format("*")))
+    return [*common, *named]
 
 
 def plan_json(plan: Plan) -> str:

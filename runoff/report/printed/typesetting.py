@@ -1,4 +1,4 @@
-"""From data to a PDF, by typst: the template, the data and the pictures in a folder of their own.
+"""From data to a PDF, by typst: the template, the data and the pictures, all in memory.
 
 In: data and pictures. Out: the bytes of a PDF, tagged for screen readers. Nothing is read from the
 network and no font of the system's: text and drawings have the fonts that matplotlib brings.
@@ -7,10 +7,8 @@ network and no font of the system's: text and drawings have the fonts that matpl
 from __future__ import annotations
 
 import json
-import tempfile
 from collections.abc import Mapping
 from importlib.resources import files
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from runoff.report.printed.letters import font_folder
@@ -42,21 +40,18 @@ def typeset(data: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:
     """
     import typst
 
-    with tempfile.TemporaryDirectory(prefix="runoff-report-") as name:
-        folder = Path(name)
-        template = (files("runoff.report.printed") / TEMPLATE).read_bytes()
-        (folder / TEMPLATE).write_bytes(template)
-        told = {**data, "fonts": [*_FAMILIES], "mono": [MONO, *_FAMILIES]}
-        (folder / "data.json").write_text(json.dumps(told), encoding="utf-8")
-        for file, content in pictures.items():
-            (folder / file).write_bytes(content)
-        fonts = typst.Fonts(
-            include_system_fonts=False,
-            include_embedded_fonts=False,
-            font_paths=[str(font_folder())],
-        )
-        compiler = typst.Compiler(str(folder / TEMPLATE), root=str(folder), font_paths=fonts)
-        return _tagged(compiler)
+    told = {**data, "fonts": [*_FAMILIES], "mono": [MONO, *_FAMILIES]}
+    files_of_it = {
+        "main": (files("runoff.report.printed") / TEMPLATE).read_bytes(),
+        "data.json": json.dumps(told).encode(),
+        **pictures,
+    }
+    fonts = typst.Fonts(
+        include_system_fonts=False,
+        include_embedded_fonts=False,
+        font_paths=[str(font_folder())],
+    )
+    return _tagged(typst.Compiler(files_of_it, font_paths=fonts))  # type: ignore[type-var]
 
 
 def _tagged(compiler: typst.Compiler) -> bytes:
