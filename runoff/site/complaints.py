@@ -33,12 +33,15 @@ class Complaints:
         What tomllib read.
     positions : Positions
         Lines of its entries.
+    elsewhere : list of str
+        Files named in it that lie outside its folder and may be read.
     """
 
     file: str
     raw: Mapping[str, Any]
     positions: Positions
     problems: list[Problem] = field(default_factory=list)
+    elsewhere: list[str] = field(default_factory=list)
 
     def add(self, path: Sequence[str | int], expected: str, written: str | None = None) -> None:
         """Complain about the entry at `path`; `written` where it is not the entry as a whole."""

@@ -89,6 +89,10 @@ class SiteTable(Table):
         None, description="A point of known height to level from."
     )
 
+    files_elsewhere: bool = Field(
+        False, description="Whether files outside the site file's folder may be read.", strict=True
+    )
+
     @model_validator(mode="after")
     def _one_place(self) -> SiteTable:
         if self.map_origin is not None and self.tie_points is not None:

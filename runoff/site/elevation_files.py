@@ -19,6 +19,7 @@ import numpy as np
 from runoff.site.files import read_text
 from runoff.site.map_error import MapError
 from runoff.site.problems import InputError
+from runoff.site.safe_files import raster_driver
 from runoff.site.vertical_units import unit_of_band, unit_of_vertical
 from runoff.site.xyz_grid import XyzGrid, read_xyz
 
@@ -34,7 +35,6 @@ _KINDS: dict[str, Kind] = {
     ".laz": "cloud",
 }
 _ADDRESS = re.compile(r"https?://", re.I)
-_ON_NETWORK = re.compile(rb"(https?|ftp)://|/vsi(curl|s3|gs|az|adls|oss|swift|webhdfs|hdfs)", re.I)
 NEEDS_NETWORK = (
     "a file beside the site file; to read it over the network, write network = true in [terrain]"
 )
@@ -129,13 +129,14 @@ def opened(location: Path | str, network: bool) -> Iterator[Any]:
     import rasterio
     from rasterio.errors import NotGeoreferencedWarning, RasterioError
 
-    if not network and (is_address(location) or _asks_for_network(location)):
+    if not network and is_address(location):
         raise MapError(NEEDS_NETWORK)
     options = _ADDRESS_OPTIONS if network else _NO_NETWORK
     with rasterio.Env(**options), warnings.catch_warnings():
         warnings.simplefilter("ignore", NotGeoreferencedWarning)
         try:
-            with rasterio.open(location) as raster:
+            driver = raster_driver(location) if isinstance(location, Path) else "GTiff"
+            with rasterio.open(location, driver=driver) as raster:
                 yield raster
         except (RasterioError, OSError, ValueError) as error:
             if isinstance(error, MapError):
@@ -149,17 +150,6 @@ def _reason(error: Exception, location: Path | str) -> str:
     name = Path(str(location)).name
     text = str(error).replace(f"'{location}'", name).replace(str(location), name)
     return " ".join(text.split())[:160] or type(error).__name__
-
-
-def _asks_for_network(location: Path | str) -> bool:
-    """Whether a file that only points at others points at some on the network."""
-    path = Path(location)
-    if path.suffix.lower() not in (".vrt", ".xml", ".wms"):
-        return False
-    try:
-        return _ON_NETWORK.search(path.read_bytes()[:10_000_000]) is not None
-    except OSError:
-        return False
 
 
 def read_text_grid(location: Path | str) -> XyzGrid:

@@ -15,8 +15,10 @@ from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from runoff import quantities
+from runoff.site.safe_files import ELSEWHERE, is_within
 
 METRES_PER_FOOT = 0.3048
+_ADDRESS = re.compile(r"https?://", re.I)
 LARGEST = 1e9
 _PLAIN_NUMBER = re.compile(
     r"[+-]?([0-9]{1,40}\.?[0-9]{0,40}|\.[0-9]{1,40})(e[+-]?[0-9]{1,3})?", re.I
@@ -202,6 +204,21 @@ def _on_one_line(expected: str) -> Callable[[Any], str]:
     return read
 
 
+def _file_name(value: Any, info: ValidationInfo) -> str:
+    """A file in the site file's folder, or from elsewhere where the site file allows that."""
+    name = _on_one_line('the name of a file, such as "spots.csv"')(value)
+    context = info.context or {}
+    folder = context.get("folder")
+    if folder is None or _ADDRESS.match(name) or is_within(folder, folder / name):
+        return name
+    if not context["files_elsewhere"]:
+        raise refuse(
+            f"a file in the site file's folder; to read files from elsewhere, write {ELSEWHERE}"
+        )
+    context["elsewhere"].append(name)
+    return name
+
+
 def _whole_from_one(value: Any) -> int:
     if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= 10**9:
         raise refuse("a whole number from 1, such as 1")
@@ -242,7 +259,7 @@ Scalar = Annotated[
 ]
 FileName = Annotated[
     str,
-    BeforeValidator(_on_one_line('the name of a file, such as "spots.csv"')),
+    BeforeValidator(_file_name),
     WithJsonSchema(_NAME_SCHEMA),
 ]
 # The last validator runs first.

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from shapely import LineString, Polygon, make_valid
 
 from runoff.site.georeference import Frame, MapError, read_crs
+from runoff.site.safe_files import check_vector
 
 if TYPE_CHECKING:
     from geopandas import GeoDataFrame
@@ -177,6 +178,7 @@ class VectorFiles:
             if not present:
                 raise OutlineError(f"a vector file; there is no file {shown}")
             try:
+                check_vector(path)
                 layers = [str(name) for name in geopandas.list_layers(path)["name"]]
                 table = geopandas.read_file(path, layer=layer or layers[0])
             except Exception as error:  # readers of many formats raise errors of many kinds

@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from runoff.quantities import format_length
 from runoff.site.complaints import Complaints
 from runoff.site.document import SiteTable, TerrainTable
-from runoff.site.elevation_files import NEEDS_NETWORK, Look, is_address, look_at
+from runoff.site.elevation_files import NEEDS_NETWORK, Look, is_address, kind_of, look_at
 from runoff.site.fields import METRES_PER_UNIT
 from runoff.site.georeference import (
     Frame,
@@ -26,7 +26,9 @@ from runoff.site.georeference import (
 )
 from runoff.site.ground import written
 from runoff.site.model import ElevationSource, SpotHeight
+from runoff.site.safe_files import check_raster
 from runoff.site.spots import SpotRow
+from runoff.site.tables import may_lie_elsewhere
 from runoff.site.tying import Tie
 from runoff.site.vertical_units import METRES_PER_VERTICAL_UNIT, unit_name, vertical_datum
 
@@ -120,6 +122,9 @@ def _look(
         complaints.add(entry, "elevation data, such as a GeoTIFF; there is no such file")
         return None
     try:
+        if isinstance(location, Path) and kind_of(location) == "raster":
+            inside = None if may_lie_elsewhere(complaints.raw) else folder
+            check_raster(location, inside, terrain.network)
         look = look_at(location, terrain.network, terrain.band)
     except MapError as error:
         complaints.add(entry, str(error))

@@ -145,6 +145,9 @@ class _SiteReader:
 
     def read(self) -> Site | None:
         rules = read_rules(self.complaints)
+        if self.complaints.elsewhere:
+            named = ", ".join(dict.fromkeys(self.complaints.elsewhere))
+            self.notices.append(f"Read from outside the site file's folder, as it allows: {named}.")
         survey = self._survey(rules)
         rows = None if survey is None else survey.rows()
         elevation = read_elevation(

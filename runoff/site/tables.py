@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, TypeVar, get_origin
 
 from pydantic import BaseModel, ValidationError
@@ -137,11 +138,27 @@ def _array(key: str, model: type[T], raw: Mapping[str, Any], complaints: Complai
     return good
 
 
+def _context(complaints: Complaints) -> dict[str, Any]:
+    """What entries are read by: units of bare numbers, and where files may lie."""
+    return {
+        "units": units_of(complaints.raw),
+        "folder": Path(complaints.file).parent,
+        "files_elsewhere": may_lie_elsewhere(complaints.raw),
+        "elsewhere": complaints.elsewhere,
+    }
+
+
+def may_lie_elsewhere(raw: Mapping[str, Any]) -> bool:
+    """Whether the site file lets files outside its folder be read."""
+    site = raw.get("site")
+    return isinstance(site, dict) and site.get("files_elsewhere") is True
+
+
 def _checked(
     model: type[T], value: Any, path: tuple[str | int, ...], complaints: Complaints
 ) -> T | None:
     try:
-        return model.model_validate(value, context={"units": units_of(complaints.raw)})
+        return model.model_validate(value, context=_context(complaints))
     except ValidationError as error:
         complaints.add_validation(error, path, model)
     return None
