@@ -234,7 +234,6 @@ MISTAKES = [
     ("ties", "near house 4", "near nowhere", 5, "a point to tape from"),
     ("ties", "F,A,20,C", "F,A,20,F", 5, "not from each other"),
     ("spots", "C,,,", "C,1,2,", None, "its place in one sheet"),
-    ("spots", "C,,,", "G,,,", None, "a height here, or a reading on it in levels.csv"),
     ("spots", "A,-10,-10", "A,-10,", 2, "a coordinate"),
     ("spots", "B,50,-10,", "B,50,-10,high", 3, "a height"),
     ("levels", "TP1,3.00,,4.50", "TP1,3.00,,5.50", 10, "1.00 ft too low"),

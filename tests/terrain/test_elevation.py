@@ -179,7 +179,7 @@ def test_a_lot_off_the_raster_is_refused(tmp_path):
 def test_a_file_that_is_no_raster_is_refused(tmp_path):
     path = tmp_path / "dem.tif"
     path.write_text("not a raster")
-    with pytest.raises(InputError, match="a GeoTIFF.*this is none of them"):
+    with pytest.raises(InputError, match=r"a GeoTIFF.*this is none of them"):
         build_terrain(a_site(elevation=a_source(path), georeference=a_place(UTM, (EAST, NORTH))))
 
 
