@@ -63,7 +63,9 @@ def check(grounds: Grounds, spout: Downspout, water: WaterToMove, option: Option
     if option.kind in ("as it is", "corrected grade"):
         _as_it_is(ground, spout, water, found)
     if option.extension is not None:
-        _extension(ground, spout, water, option.extension, found)
+        # It is laid on the soil that the walls need whatever is built.
+        built = grounds.of(grounds.plan.grade)
+        _extension(ground, built, spout, water, option.extension, found)
     if option.swale is not None:
         _swale(ground, spout, water, option.swale, found)
     if option.line is not None:
@@ -135,7 +137,12 @@ def fall_at_wall(ground: PlainGround, spout: Downspout) -> tuple[float, float]:
 
 
 def _extension(
-    ground: PlainGround, spout: Downspout, water: WaterToMove, ext: Extension, found: Found
+    ground: PlainGround,
+    built: PlainGround,
+    spout: Downspout,
+    water: WaterToMove,
+    ext: Extension,
+    found: Found,
 ) -> None:
     site, rules = ground.site, ground.site.rules
     foot = Point(spout.x, spout.y)
@@ -146,13 +153,13 @@ def _extension(
     found.ask(abs((bearing(ext.start, ext.end) - ext.bearing + 180) % 360 - 180) < 0.1, "bearing")
     for why in against_extension(site, line):
         found.broken.append(f"extension {why}")
-    z = ground.heights(np.array([ext.start, ext.end]))
+    z = built.heights(np.array([ext.start, ext.end]))
     fall = float(z[0] - z[1])
     found.ask(0 <= ext.outlet_m <= rules["leader_outlet_height"] + MM, "height of the leader")
     found.ask(abs(fall + ext.outlet_m - ext.fall_m) < 5 * CM, "its fall")
     found.ask(ext.fall_m >= rules["extension_slope"] * ext.length_m - MM, "falls too little")
     along = line.length * np.linspace(0, 1, 30)
-    under = ground.heights(np.array([line.interpolate(s).coords[0] for s in along]))
+    under = built.heights(np.array([line.interpolate(s).coords[0] for s in along]))
     pipe = z[0] + ext.outlet_m - ext.fall_m * along / line.length
     found.ask(bool((under - pipe).max() < 5 * CM), "lies under the ground")
     found.let_go(ground, ext.end, water.storm_m3)
