@@ -13,10 +13,15 @@ from pathlib import Path
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from runoff.report.printed.blocks import Block, bullets, figure, heading
+from runoff.site.files import check_regular
 from runoff.site.model import Photograph, Site
 
+# What cameras and telephones write; of the other kinds that the library knows some start programs.
+_KINDS = ("JPEG", "PNG", "TIFF", "WEBP")
+_LARGEST_BYTES, _LARGEST_PIXELS = 100_000_000, 100_000_000
 # Enough for a picture of its size on paper at some 150 dots to the inch.
 _MOST_PIXELS = 900
+_TOO_MANY = "it has more than 100 million pixels"
 _QUALITY = 78
 _WIDEST_MM, _TALLEST_MM = 130.0, 95.0
 
@@ -37,8 +42,8 @@ def photographs_of(site: Site) -> Photographs:
     for number, one in enumerate(site.photographs, start=1):
         try:
             content, (width, height) = _small(one.file)
-        except (OSError, ValueError, Image.DecompressionBombError) as error:
-            missing.append(f"Photograph {number}, {_told(one)}: {_why(error)}.")
+        except _NotShown as error:
+            missing.append(f"Photograph {number}, {_told(one)}: {error}.")
             continue
         name = f"photograph-{number}.jpg"
         pictures[name] = content
@@ -57,24 +62,43 @@ def _told(one: Photograph) -> str:
     return f"{one.file.name} ({one.caption})" if one.caption else one.file.name
 
 
-def _why(error: Exception) -> str:
-    if isinstance(error, FileNotFoundError):
-        return "the file is not there"
-    if isinstance(error, UnidentifiedImageError):
-        return "it is not a picture that can be read"
-    return "it cannot be read"
+class _NotShown(Exception):
+    """A photograph that is not printed, with the reason."""
 
 
 def _small(file: Path) -> tuple[bytes, tuple[int, int]]:
     """A JPEG no larger than it is printed, upright, without the camera's notes; and its size."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-        with Image.open(file) as opened:
-            opened.draft("RGB", (_MOST_PIXELS, _MOST_PIXELS))
-            upright = ImageOps.exif_transpose(opened)
-            upright.thumbnail((_MOST_PIXELS, _MOST_PIXELS))
-            flat = Image.new("RGB", upright.size, "white")
-            flat.paste(upright, mask=upright.getchannel("A") if upright.mode == "RGBA" else None)
+    try:
+        check_regular(file)
+        if file.stat().st_size > _LARGEST_BYTES:
+            raise _NotShown("it has more than 100 MB")
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # about notes in it that are out of order
+            return _made_small(file)
+    except _NotShown:
+        raise
+    except FileNotFoundError:
+        raise _NotShown("the file is not there") from None
+    except Exception:
+        # Each decoder fails in its own ways on a damaged picture: no list of them is whole.
+        raise _NotShown("it cannot be read") from None
+
+
+def _made_small(file: Path) -> tuple[bytes, tuple[int, int]]:
+    try:
+        opened = Image.open(file, formats=_KINDS)
+    except UnidentifiedImageError:
+        raise _NotShown("it is not a picture that can be read (JPEG, PNG, TIFF or WebP)") from None
+    except Image.DecompressionBombError:
+        raise _NotShown(_TOO_MANY) from None
+    with opened:
+        # A JPEG is read no finer than it is needed; the others have to be held whole.
+        opened.draft("RGB", (_MOST_PIXELS, _MOST_PIXELS))
+        if opened.width * opened.height > _LARGEST_PIXELS:
+            raise _NotShown(_TOO_MANY)
+        opened.thumbnail((_MOST_PIXELS, _MOST_PIXELS))
+        upright = ImageOps.exif_transpose(opened).convert("RGBA")
+    flat = Image.alpha_composite(Image.new("RGBA", upright.size, "white"), upright).convert("RGB")
     page = io.BytesIO()
     flat.save(page, "JPEG", quality=_QUALITY, optimize=True)
     return page.getvalue(), flat.size
