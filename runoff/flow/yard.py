@@ -39,15 +39,16 @@ class YardCover:
     group: SoilGroup
     group_from: str
     lawn: LawnCover
-    lawn_number: float
-    paving_number: float
+    lawn_curve_number: float
+    paving_curve_number: float
 
     @property
     def sentence(self) -> str:
         """What was taken, in one line."""
         return (
-            f"Rain on the yard: lawn of curve number {self.lawn_number:g} (soil group "
-            f"{self.group}, {self.group_from}; {self.lawn} grass), paving {self.paving_number:g}."
+            f"Rain on the yard: lawn of curve number {self.lawn_curve_number:g} (soil group "
+            f"{self.group}, {self.group_from}; {self.lawn} grass), paving "
+            f"{self.paving_curve_number:g}."
         )
 
 
@@ -79,7 +80,10 @@ def curve_numbers(site: Site, terrain: Terrain) -> NDArray[np.float64]:
     """Curve number of each cell, (rows, cols); 0 where there is no open ground."""
     cover = yard_cover(site)
     return _by_cell(
-        site, terrain, np.full(terrain.ground.shape, cover.lawn_number), cover.paving_number
+        site,
+        terrain,
+        np.full(terrain.ground.shape, cover.lawn_curve_number),
+        cover.paving_curve_number,
     )
 
 

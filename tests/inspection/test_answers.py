@@ -165,7 +165,7 @@ def test_rain_on_the_yard_runs_off_by_its_curve_number(tmp_path, soil, number, r
     assert found.balance.rain / area / 0.0254 == pytest.approx(runoff_in, abs=0.006)
     (line,) = (n for n in found.notices if n.startswith("Rain on the yard"))
     assert f"curve number {number} ({said})" in line
-    assert found.to_dict()["site"]["yard"]["lawn_number"] == number
+    assert found.to_dict()["site"]["yard"]["lawn_curve_number"] == number
 
 
 def test_a_moved_downspout_is_answered_as_a_new_inspection_answers_it(tmp_path):

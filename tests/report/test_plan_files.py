@@ -42,11 +42,14 @@ WITHOUT = {
     "quantity",
     "price",
     "hangers",
+    "props",
     "outlets",
     "end_caps_left",
     "end_caps_right",
     "lap_seams",
     "sealant_seams",
+    "lawn_curve_number",
+    "paving_curve_number",
 }
 # Tables by name: a unit, or that counts are meant, stands in the key above.
 TABLES = {"stations_by_verdict", "fed_by_m3", "not_safe_m2", "left_m3"}
