@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from runoff.roof.flows import curve_number_runoff as curve_number_runoff
     from runoff.roof.flows import design_flow as design_flow
     from runoff.roof.gutters import GUTTERS as GUTTERS
+    from runoff.roof.gutters import GUTTERS_METRIC as GUTTERS_METRIC
     from runoff.roof.gutters import Gutter as Gutter
     from runoff.roof.gutters import gutter_capacity as gutter_capacity
     from runoff.roof.gutters import half_round_capacity as half_round_capacity
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
     from runoff.roof.links import Link as Link
     from runoff.roof.links import WeakestLink as WeakestLink
     from runoff.roof.links import choose_gutter as choose_gutter
+    from runoff.roof.links import sizes_of as sizes_of
     from runoff.roof.links import weakest_link as weakest_link
     from runoff.roof.run_takeoffs import RunTakeOff as RunTakeOff
     from runoff.roof.run_takeoffs import gutter_take_offs as gutter_take_offs
@@ -63,6 +65,7 @@ _HOME = {
     "Allowance": "runoff.roof.catchments",
     "Catchment": "runoff.roof.site_catchments",
     "GUTTERS": "runoff.roof.gutters",
+    "GUTTERS_METRIC": "runoff.roof.gutters",
     "Gutter": "runoff.roof.gutters",
     "GutterAtFlow": "runoff.roof.drainage_parts",
     "GutterChoice": "runoff.roof.links",
@@ -84,6 +87,7 @@ _HOME = {
     "catchment_area": "runoff.roof.catchments",
     "catchments_of": "runoff.roof.site_catchments",
     "choose_gutter": "runoff.roof.links",
+    "sizes_of": "runoff.roof.links",
     "choose_leader": "runoff.roof.leader_choice",
     "curve_number_runoff": "runoff.roof.flows",
     "depth": "runoff.site.rain",
@@ -111,6 +115,7 @@ _HOME = {
 }
 __all__ = [
     "GUTTERS",
+    "GUTTERS_METRIC",
     "Allowance",
     "Catchment",
     "Gutter",
@@ -153,6 +158,7 @@ __all__ = [
     "roof_balance",
     "roof_drainage",
     "rule_of_thumb_flow",
+    "sizes_of",
     "take_off",
     "trapezoid_capacity",
     "weakest_link",

@@ -20,7 +20,7 @@ from runoff.roof.drainage_parts import (
     outlet_at_flow,
 )
 from runoff.roof.flows import design_flow
-from runoff.roof.links import Link, WeakestLink, choose_gutter, weakest_link
+from runoff.roof.links import Link, WeakestLink, choose_gutter, sizes_of, weakest_link
 from runoff.roof.site_catchments import Catchment, catchments_of
 from runoff.site.model import Downspout, GutterRun, GutterShape, Site
 from runoff.site.problems import InputError, Problem
@@ -223,9 +223,9 @@ def _gutters_of(site: Site, name: str, flow: float) -> tuple[list[GutterAtFlow],
         said.append(f"The pitch of roof '{name}' is not known: nothing is added for wind.")
     runs = [run for run in site.gutters if run.roof == name]
     if not runs:
-        usual = choose_gutter(
-            flow, _USUAL_SHAPE, site.rules["gutter_design_share"], metric=site.units == "m"
-        )
+        # The two largest that are sold are the usual ones: 5 and 6 in, 125 and 150 mm.
+        sizes = sizes_of(_USUAL_SHAPE, metric=site.units == "m")[-2:]
+        usual = choose_gutter(flow, sizes, site.rules["gutter_design_share"])
         said.append(
             f"The gutter of roof '{name}' is not given and is not checked; for what it brings "
             f"to this downspout, {usual.words}"
@@ -238,7 +238,8 @@ def _gutters_of(site: Site, name: str, flow: float) -> tuple[list[GutterAtFlow],
             "known: each is checked with all of it."
         )
     found = [
-        gutter_at_flow(run, flow * part, site.rules) for run, part in zip(runs, parts, strict=True)
+        gutter_at_flow(run, flow * part, site.rules, "us" if site.units == "ft" else "metric")
+        for run, part in zip(runs, parts, strict=True)
     ]
     return found, said
 

@@ -10,7 +10,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from runoff.quantities import format_length
-from runoff.roof.gutters import GUTTERS, Gutter, gutter_capacity, outlet_capacity, outlet_head
+from runoff.roof.gutters import (
+    GUTTERS,
+    GUTTERS_METRIC,
+    Gutter,
+    gutter_capacity,
+    outlet_capacity,
+    outlet_head,
+)
 from runoff.roof.leader_choice import (
     choose_leader,
     leader_diameter,
@@ -19,7 +26,7 @@ from runoff.roof.leader_choice import (
     leader_sizes,
     rule_of_thumb_flow,
 )
-from runoff.roof.links import choose_gutter
+from runoff.roof.links import choose_gutter, sizes_of
 from runoff.rules import Rules
 from runoff.site.model import GutterRun, Leader, LeaderShape
 
@@ -70,23 +77,25 @@ class LeaderAtFlow:
 
 
 def section_of(run: GutterRun) -> Gutter:
-    """The section of a gutter run, as `GUTTERS` has it.
+    """The section of a gutter run, as `GUTTERS` and `GUTTERS_METRIC` have it.
 
     Examples
     --------
     >>> from runoff.site.model import Written
     >>> where = Written("site.toml", 1, "gutter 'front'")
-    >>> section_of(GutterRun("front", "main", "ogee", 6, None, None, None, where)).name
+    >>> section_of(GutterRun("front", "main", "ogee", "6 in", None, None, None, where)).name
     '6 in ogee'
     """
-    name = f"{run.nominal_in} in {run.shape}"
-    found = next((gutter for gutter in GUTTERS if gutter.name == name), None)
+    name = f"{run.size} {run.shape}"
+    found = next((gutter for gutter in (*GUTTERS, *GUTTERS_METRIC) if gutter.name == name), None)
     if found is None:
-        raise ValueError(f'gutter is "{name}"; expected 5 or 6 in, half-round or ogee')
+        raise ValueError(f'gutter is "{name}"; expected one that is sold, such as "5 in ogee"')
     return found
 
 
-def gutter_at_flow(run: GutterRun, flow_m3_per_s: float, rules: Rules) -> GutterAtFlow:
+def gutter_at_flow(
+    run: GutterRun, flow_m3_per_s: float, rules: Rules, system: str = "us"
+) -> GutterAtFlow:
     """A gutter run with the flow that it brings to one downspout.
 
     Parameters
@@ -95,6 +104,8 @@ def gutter_at_flow(run: GutterRun, flow_m3_per_s: float, rules: Rules) -> Gutter
     flow_m3_per_s : float
         What comes to that downspout by this gutter.
     rules : Rules
+    system : {"us", "metric"}
+        Units of the texts.
 
     Returns
     -------
@@ -114,7 +125,8 @@ def gutter_at_flow(run: GutterRun, flow_m3_per_s: float, rules: Rules) -> Gutter
     assumptions: tuple[str, ...] = ()
     if section.shape == "ogee":
         top, sole, depth = (
-            format_length(size) for size in (section.top_m, section.bottom_m, section.depth_m)
+            format_length(size, system)
+            for size in (section.top_m, section.bottom_m, section.depth_m)
         )
         assumptions = (
             f"A {section.name} gutter is taken as {top} wide at the brim, {sole} at the sole and "
@@ -241,12 +253,8 @@ def _assumed(name: str, capacity: float, fill: float, system: str) -> str:
 
 def _more_than(section: Gutter, flow: float, share: float) -> str:
     """What carries a flow that is too much for a section, in words."""
-    small = next(gutter for gutter in GUTTERS if gutter.shape == section.shape)
-    if section == small:
-        return choose_gutter(flow, section.shape, share).words
-    if flow <= 2 * gutter_capacity(section, share):
-        return f"{section.name} is not enough; one more downspout is."
-    return f"{section.name} is not enough, nor is it with one more downspout."
+    sizes = sizes_of(section.shape, metric=section in GUTTERS_METRIC)
+    return choose_gutter(flow, sizes[sizes.index(section) :], share).words
 
 
 def _sole(section: Gutter) -> float:

@@ -14,6 +14,7 @@ from runoff.roof.amounts import not_negative, positive, share
 from runoff.rules import RULES
 
 Shape = Literal["half-round", "ogee"]
+Unit = Literal["in", "mm"]
 GRAVITY = 9.80665
 DESIGN_SHARE = RULES["gutter_design_share"].value
 # EN 12056-3 in litres a second and mm2 (memory), brought to m3/s and m2.
@@ -38,16 +39,26 @@ class Gutter:
     depth_m: float
 
 
-def _inches(name: str, shape: Shape, top: float, bottom: float, depth: float) -> Gutter:
-    return Gutter(name, shape, *(float(INCH) * size for size in (top, bottom, depth)))
+def _gutter(size: int, unit: Unit, shape: Shape, bottom: float, depth: float) -> Gutter:
+    metres = float(INCH) if unit == "in" else 0.001
+    return Gutter(f"{size} {unit} {shape}", shape, size * metres, bottom * metres, depth * metres)
 
 
 # The ogee sections are assumed: makers' profiles differ, and no standard fixes them.
 GUTTERS = (
-    _inches("5 in half-round", "half-round", 5, 0, 2.5),
-    _inches("6 in half-round", "half-round", 6, 0, 3),
-    _inches("5 in ogee", "ogee", 5, 3.25, 3.5),
-    _inches("6 in ogee", "ogee", 6, 4, 4.5),
+    _gutter(5, "in", "half-round", 0, 2.5),
+    _gutter(6, "in", "half-round", 0, 3),
+    _gutter(5, "in", "ogee", 3.25, 3.5),
+    _gutter(6, "in", "ogee", 4, 4.5),
+)
+# As sold by the millimeter (common practice); the ogees shaped like those of 5 and 6 in.
+GUTTERS_METRIC = (
+    _gutter(100, "mm", "half-round", 0, 50),
+    _gutter(125, "mm", "half-round", 0, 62.5),
+    _gutter(150, "mm", "half-round", 0, 75),
+    _gutter(100, "mm", "ogee", 65, 70),
+    _gutter(125, "mm", "ogee", 80, 88),
+    _gutter(150, "mm", "ogee", 100, 112),
 )
 
 

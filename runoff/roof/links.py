@@ -9,7 +9,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from runoff.roof.amounts import not_negative, positive
-from runoff.roof.gutters import DESIGN_SHARE, GUTTERS, Gutter, Shape, gutter_capacity
+from runoff.roof.gutters import (
+    DESIGN_SHARE,
+    GUTTERS,
+    GUTTERS_METRIC,
+    Gutter,
+    Shape,
+    gutter_capacity,
+)
 
 
 @dataclass(frozen=True)
@@ -39,7 +46,7 @@ class GutterChoice:
     """Which gutter carries a run.
 
     `gutter` and `downspouts` are the simplest way that does, None and 0 where none does;
-    `remedies` are all that do where 5 in with one downspout does not.
+    `remedies` are all that do where the one asked about does not, with one downspout.
     """
 
     gutter: Gutter | None
@@ -89,16 +96,10 @@ def weakest_link(flow_m3_per_s: float, links: Sequence[Link]) -> WeakestLink:
     return WeakestLink(weakest, used(weakest), used(weakest) <= 1)
 
 
-def _called(gutter: Gutter, metric: bool) -> str:
-    """A gutter by its size and shape; the size in millimetres on a metric lot."""
-    size, _, shape = gutter.name.split(" ", 2)
-    return f"{float(size) * 25.4:.0f} mm {shape}" if metric else gutter.name
-
-
 def choose_gutter(
-    flow_m3_per_s: float, shape: Shape, design_share: float = DESIGN_SHARE, metric: bool = False
+    flow_m3_per_s: float, sizes: Sequence[Gutter], design_share: float = DESIGN_SHARE
 ) -> GutterChoice:
-    """Say whether 5 in carries a run, and if not, whether 6 in or one more downspout does.
+    """Say whether a gutter carries a run, and if not, whether a larger or one more downspout does.
 
     One more downspout halves what comes to either: it stands at the run's other end, and the
     gutter falls both ways from the middle.
@@ -107,12 +108,10 @@ def choose_gutter(
     ----------
     flow_m3_per_s : float
         Design flow of the whole run.
-    shape : {"half-round", "ogee"}
-        Shape of the gutter.
+    sizes : sequence of Gutter
+        The one asked about, then larger ones, as of `sizes_of`.
     design_share : float
         Share of the nominal capacity counted on; the rule `gutter_design_share`.
-    metric : bool
-        Whether sizes are told in millimetres.
 
     Returns
     -------
@@ -121,36 +120,55 @@ def choose_gutter(
     Raises
     ------
     ValueError
-        Where the flow is negative, the share is none, or there is no such shape.
+        Where the flow is negative, the share is none, or there is no gutter.
 
     Examples
     --------
-    >>> choose_gutter(0.002, "half-round").words
+    >>> choose_gutter(0.002, sizes_of("half-round")).words
     '5 in half-round is not enough; 6 in half-round or one more downspout is.'
+    >>> choose_gutter(0.0013, sizes_of("half-round", metric=True)[:1]).words
+    '100 mm half-round is not enough; one more downspout is.'
     """
     flow = not_negative("flow_m3_per_s", flow_m3_per_s)
-    small, large = _sizes(shape)
-    lesser, greater = _called(small, metric), _called(large, metric)
-    if flow <= gutter_capacity(small, design_share):
-        return GutterChoice(small, 1, (), f"{lesser} is enough.")
-    ways = (
-        (large, 1, greater),
-        (small, 2, "one more downspout"),
-        (large, 2, f"{greater} with one more downspout"),
-    )
-    good = [way for way in ways if flow / way[1] <= gutter_capacity(way[0], design_share)]
-    simple = [way for way in good if way[2] != ways[2][2]] or good
-    remedies = tuple((gutter, downspouts) for gutter, downspouts, _ in simple)
-    if not simple:
-        words = f"{lesser} is not enough, nor is {greater} with one more downspout."
+    if not sizes:
+        raise ValueError("sizes is empty; expected at least one gutter")
+
+    def first_for(share_of_flow: float) -> list[Gutter]:
+        return [each for each in sizes if share_of_flow <= gutter_capacity(each, design_share)][:1]
+
+    least = sizes[0]
+    alone, halved = first_for(flow), first_for(flow / 2)
+    if alone == [least]:
+        return GutterChoice(least, 1, (), f"{least.name} is enough.")
+    ways = [(gutter, 1, gutter.name) for gutter in alone]
+    if halved == [least]:
+        ways.append((least, 2, "one more downspout"))
+    elif not ways:
+        ways = [(gutter, 2, f"{gutter.name} with one more downspout") for gutter in halved]
+    if not ways:
+        more = "it" if len(sizes) == 1 else sizes[-1].name
+        words = f"{least.name} is not enough, nor is {more} with one more downspout."
         return GutterChoice(None, 0, (), words)
-    names = " or ".join(name for _, _, name in simple)
-    return GutterChoice(*remedies[0], remedies, f"{lesser} is not enough; {names} is.")
+    remedies = tuple((gutter, downspouts) for gutter, downspouts, _ in ways)
+    names = " or ".join(name for _, _, name in ways)
+    return GutterChoice(*remedies[0], remedies, f"{least.name} is not enough; {names} is.")
 
 
-def _sizes(shape: Shape) -> tuple[Gutter, Gutter]:
-    sizes = [gutter for gutter in GUTTERS if gutter.shape == shape]
+def sizes_of(shape: Shape, metric: bool = False) -> tuple[Gutter, ...]:
+    """The gutters of a shape, the smallest first, as sold by the inch or by the millimeter.
+
+    Raises
+    ------
+    ValueError
+        Where there is no such shape.
+
+    Examples
+    --------
+    >>> [gutter.name for gutter in sizes_of("ogee", metric=True)]
+    ['100 mm ogee', '125 mm ogee', '150 mm ogee']
+    """
+    sold = GUTTERS_METRIC if metric else GUTTERS
+    sizes = tuple(gutter for gutter in sold if gutter.shape == shape)
     if not sizes:
         raise ValueError(f'shape is "{shape}"; expected "half-round" or "ogee"')
-    small, large = sizes
-    return small, large
+    return sizes

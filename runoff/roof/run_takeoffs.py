@@ -13,6 +13,8 @@ from runoff.roof.takeoff import End, GutterTakeOff, take_off
 from runoff.site.model import GutterRun, Site
 from runoff.site.problems import InputError, Problem
 
+_USUAL_EAVE_M = 8.0264
+
 
 @dataclass(frozen=True)
 class RunTakeOff:
@@ -65,7 +67,7 @@ def gutter_take_offs(site: Site) -> tuple[RunTakeOff, ...]:
     >>> from runoff.site.model import Written
     >>> site = read_site(sample_folder() / "site.toml")
     >>> where = Written("site.toml", 1, "gutter 'front'")
-    >>> run = GutterRun("front", "main", "ogee", 5, 7.0, "both ends", None, where)
+    >>> run = GutterRun("front", "main", "ogee", "5 in", 7.0, "both ends", None, where)
     >>> (found,) = gutter_take_offs(replace(site, gutters=(run,)))
     >>> found.name, found.take_off.outlets, found.take_off.lap_seams
     ('5 in ogee', 2, 1)
@@ -76,7 +78,7 @@ def gutter_take_offs(site: Site) -> tuple[RunTakeOff, ...]:
             continue
         end, said = _outlet_end(site, run)
         try:
-            taken = take_off(run.eave, end, rules=site.rules)
+            taken = take_off(run.eave, end, rules=site.rules, system=_system(site))
         except ValueError as error:
             problems.append(_problem(site, run, str(error)))
             continue
@@ -119,5 +121,6 @@ def _problem(site: Site, run: GutterRun, why: str) -> Problem:
         run.written.line,
         f"{run.written.entry} . eave",
         format_length(run.eave or 0.0, _system(site)),
-        f'one straight run that the rules allow to hang, such as "26 ft 4 in" ({why})',
+        "one straight run that the rules allow to hang, such as "
+        f'"{format_length(_USUAL_EAVE_M, _system(site))}" ({why})',
     )

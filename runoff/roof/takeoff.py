@@ -19,6 +19,7 @@ from runoff.rules import Rules
 
 End = Literal["left", "right", "both ends"]
 STOCK_M = (10 * float(FOOT), 16 * float(FOOT))
+STOCK_METRIC_M = (3.0, 4.0)
 # Far below what a tape can read; keeps rounding in binary from asking for one more piece.
 _NOTHING_M = 1e-9
 _MOST_PIECES = 40
@@ -72,8 +73,9 @@ def take_off(
     eave_m: float,
     outlet_end: End,
     outlet_height_m: float = 0.0,
-    stock_m: Sequence[float] = STOCK_M,
+    stock_m: Sequence[float] | None = None,
     rules: Rules | None = None,
+    system: str = "us",
 ) -> GutterTakeOff:
     """Take off one straight run of gutter with an outlet at one end or at both.
 
@@ -89,10 +91,12 @@ def take_off(
         The low end or ends, as seen from the ground facing the wall.
     outlet_height_m : float
         Height of the gutter at the low end over the user's mark, metres.
-    stock_m : sequence of float
-        Lengths that the shop sells, metres.
+    stock_m : sequence of float, optional
+        Lengths that the shop sells, metres; where not given `STOCK_M`, metric `STOCK_METRIC_M`.
     rules : Rules, optional
         Overhang, fall, lap and hanger spacing; the table's own where not given.
+    system : {"us", "metric"}
+        Units of the text on laps.
 
     Returns
     -------
@@ -118,6 +122,8 @@ def take_off(
     length = positive("eave_m", eave_m) + 2 * limits["gutter_overhang"]
     lap = limits["gutter_lap"]
     spacing = positive("gutter_hanger_spacing", limits["gutter_hanger_spacing"])
+    if stock_m is None:
+        stock_m = STOCK_M if system == "us" else STOCK_METRIC_M
     sold = [positive("stock_m", piece) for piece in stock_m]
     halves = 2 if outlet_end == "both ends" else 1
     # Each half-run reaches over the middle by half of the lap that joins them.
@@ -137,7 +143,7 @@ def take_off(
         end_caps_right=1,
         lap_seams=seams,
         sealant_seams=seams + 2 + halves,
-        laps=_laps(len(stock), lap, outlet_end),
+        laps=_laps(len(stock), format_length(lap, system), outlet_end),
     )
 
 
@@ -164,18 +170,17 @@ def _cut(length: float, lap: float, stock: tuple[float, ...], least: float) -> t
     return (*whole, min(rest, last))
 
 
-def _laps(count: int, lap: float, outlet_end: End) -> str:
+def _laps(count: int, lap: str, outlet_end: End) -> str:
     inside = "every fitting goes inside the one below it"
     said = []
     if outlet_end == "both ends":
         said.append(
-            "The run falls both ways from the middle, in two half-runs that lap "
-            f"{format_length(lap)} there."
+            f"The run falls both ways from the middle, in two half-runs that lap {lap} there."
         )
     if count > 1:
         toward = "its outlet" if said else f"the outlet at the {outlet_end} end"
         said.append(
-            f"Each piece laps {format_length(lap)} into the next one downstream and lies inside "
+            f"Each piece laps {lap} into the next one downstream and lies inside "
             f"it, toward {toward}; {inside}."
         )
     elif said:

@@ -289,15 +289,15 @@ class Roof:
 class GutterRun:
     """A gutter along the eave of a roof.
 
-    `nominal_in` is its size in inches (5 or 6), `eave` the length of the shingles' edge (m), None
-    where not known, `outlet_ends` where its outlets are, as seen from the ground facing the wall.
-    `outlet` is the diameter of an outlet (m), None where it is the leader's.
+    `size` is the one it is sold by, such as "5 in" or "125 mm", `eave` the length of the shingles'
+    edge (m), None where not known, `outlet_ends` where its outlets are, as seen from the ground
+    facing the wall. `outlet` is the diameter of an outlet (m), None where it is the leader's.
     """
 
     name: str
     roof: str
     shape: GutterShape
-    nominal_in: int
+    size: str
     eave: float | None
     outlet_ends: OutletEnds | None
     outlet: float | None

@@ -1,6 +1,6 @@
 """Sizes as gutters, leaders and pipes are sold, and unit prices, as pydantic reads them.
 
-In: text such as "5 in", "2 x 3 in" or "2.10 per ft". Out: nominal inches, a `Leader` in metres, a
+In: text such as "5 in", "2 x 3 in" or "2.10 per ft". Out: sizes as sold, a `Leader` in metres, a
 price for each SI unit; or an error that says what is expected.
 """
 
@@ -19,6 +19,7 @@ from runoff.site.model import Leader
 
 _INCH = float(INCH)
 GUTTER_SIZES = (5, 6)
+GUTTER_SIZES_MM = (100, 125, 150)
 PIPE_SIZES = (3, 4, 6, 8)
 # The metric pipe that is sold in the place of each, by its outside in mm.
 PIPE_SIZES_MM = {3: 75, 4: 110, 6: 160, 8: 200}
@@ -41,30 +42,36 @@ _MEASURES: dict[Measure, tuple[Callable[[str], float], str]] = {
 }
 
 
-def _nominal(
-    what: str, sizes: Sequence[int], metric: Mapping[int, int] | None = None
-) -> Callable[[Any], int]:
-    """A reader of one of the sizes that a thing is sold in."""
-    listed = [f'"{size} in"' for size in sizes]
-    expected = f"the size of {what}, {', '.join(listed[:-1])} or {listed[-1]}"
-    metric = metric or {}
-    if metric:
-        expected += f"; or {', '.join(f'{size} mm' for size in metric.values())}"
+def _read_gutter(value: Any) -> str:
+    """The size that a gutter is sold by, such as "5 in" or "125 mm", from text in any unit."""
+    sold = {size * _INCH: f"{size} in" for size in GUTTER_SIZES}
+    sold |= {size / 1000.0: f"{size} mm" for size in GUTTER_SIZES_MM}
+    return sold[_one_of("a gutter", sold, value)]
 
-    def read(value: Any) -> int:
-        if not isinstance(value, str):
-            raise refuse(expected)
-        try:
-            metres = parse_length(value)
-        except QuantityError:
-            raise refuse(expected) from None
-        for size in sizes:
-            sold = (size * _INCH, metric.get(size, 0) / 1000.0)
-            if min(abs(metres - each) for each in sold) < _SIZE_ROUNDING_M:
-                return size
+
+def _read_pipe(value: Any) -> int:
+    """The nominal inches of a pipe from text in either system."""
+    sold = {size * _INCH: f"{size} in" for size in PIPE_SIZES}
+    sold |= {size / 1000.0: f"{size} mm" for size in PIPE_SIZES_MM.values()}
+    metres = _one_of("a pipe", sold, value)
+    by_mm = {size / 1000.0: nominal for nominal, size in PIPE_SIZES_MM.items()}
+    return by_mm.get(metres) or round(metres / _INCH)
+
+
+def _one_of(what: str, sold: Mapping[float, str], value: Any) -> float:
+    """Which of the sizes sold, metres, a text gives; any other is refused."""
+    *most, last = (f'"{size}"' for size in sold.values())
+    expected = f"the size of {what}, {', '.join(most)} or {last}"
+    if not isinstance(value, str):
         raise refuse(expected)
-
-    return read
+    try:
+        metres = parse_length(value)
+    except QuantityError:
+        raise refuse(expected) from None
+    near = [size for size in sold if abs(metres - size) < _SIZE_ROUNDING_M]
+    if not near:
+        raise refuse(expected)
+    return near[0]
 
 
 def read_leader(value: Any) -> Leader:
@@ -115,16 +122,15 @@ def _price(measure: Measure) -> Callable[[Any], float]:
     return read
 
 
-def _listed(sizes: Sequence[int]) -> WithJsonSchema:
-    return WithJsonSchema({"type": "string", "examples": [f"{size} in" for size in sizes]})
+def _listed(sizes: Sequence[int], millimetres: Sequence[int]) -> WithJsonSchema:
+    examples = [*(f"{size} in" for size in sizes), *(f"{size} mm" for size in millimetres)]
+    return WithJsonSchema({"type": "string", "examples": examples})
 
 
 _TEXT = WithJsonSchema({"type": "string"})
-GutterSize = Annotated[
-    int, BeforeValidator(_nominal("a gutter", GUTTER_SIZES)), _listed(GUTTER_SIZES)
-]
+GutterSize = Annotated[str, BeforeValidator(_read_gutter), _listed(GUTTER_SIZES, GUTTER_SIZES_MM)]
 PipeSize = Annotated[
-    int, BeforeValidator(_nominal("a pipe", PIPE_SIZES, PIPE_SIZES_MM)), _listed(PIPE_SIZES)
+    int, BeforeValidator(_read_pipe), _listed(PIPE_SIZES, tuple(PIPE_SIZES_MM.values()))
 ]
 LeaderSize = Annotated[Any, BeforeValidator(read_leader), _TEXT]
 PricePerLength = Annotated[float, BeforeValidator(_price("length")), _TEXT]

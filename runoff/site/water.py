@@ -122,7 +122,7 @@ class WaterReader:
             name=table.name,
             roof=table.roof,
             shape=table.shape,
-            nominal_in=table.size,
+            size=table.size,
             eave=table.eave or lengths.get(table.roof),
             outlet_ends=table.outlet_ends,
             outlet=table.outlet,

@@ -88,7 +88,7 @@ class GutterTable(Table):
     name: Name = Field(description='Its name, such as "front".')
     roof: Name = Field(description='The roof whose water it takes, such as "main".')
     shape: GutterShape = Field(description="Its section.")
-    size: GutterSize = Field(description='Its size, "5 in" or "6 in".')
+    size: GutterSize = Field(description='Its size, such as "5 in" or "125 mm".')
     eave: PositiveLength | None = Field(
         None, description="Length of the shingles' edge; default: the roof's length."
     )

@@ -227,6 +227,6 @@ def _drainage(name: str) -> RoofDrainage:
 
 
 def _take_off() -> RunTakeOff:
-    run = GutterRun("front", "roof", "ogee", 5, 26 * FOOT + 4 * FOOT / 12, "right", None, HERE)
+    run = GutterRun("front", "roof", "ogee", "5 in", 26 * FOOT + 4 * FOOT / 12, "right", None, HERE)
     assert run.eave is not None
     return RunTakeOff(run, "5 in ogee", take_off(run.eave, "right"), (), "")

@@ -10,7 +10,7 @@ from runoff.sample import sample_folder
 
 FOOT, INCH_MM = 0.3048, 25.4
 _BARE = re.compile(r"^(rim|floor|sill|corners|point|line|benchmark)\b.*$", re.MULTILINE)
-_SIZES = {'"2 x 3 in"': '"60 x 80 mm"', '"3 in"': '"80 mm"'}
+_SIZES = {'"2 x 3 in"': '"60 x 80 mm"', '"3 in"': '"80 mm"', '"5 in"': '"125 mm"'}
 _PER = {"ft": FOOT, "cu yd": (3 * FOOT) ** 3, "sq ft": FOOT**2}
 _SI = {"ft": "m", "cu yd": "m3", "sq ft": "m2"}
 
@@ -22,8 +22,6 @@ def metric_sample(folder: Path) -> Path:
     text = re.sub(r"^notes = .*\n", "", text, flags=re.MULTILINE).replace(
         'units = "ft"', 'units = "m"'
     )
-    # Gutters are sold by inches here: a metric lot of the sample's has none.
-    text = re.sub(r"\[\[gutter\]\]\n(?:.+\n)+", "", text)
     for written, metric in _SIZES.items():
         text = text.replace(f"size = {written}", f"size = {metric}")
     text = re.sub(

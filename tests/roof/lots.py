@@ -30,7 +30,7 @@ def a_gutter(name: str, roof: str, **fields: Any) -> GutterRun:
     """A 5 in ogee gutter with its outlet at the right end."""
     given: dict[str, Any] = {
         "shape": "ogee",
-        "nominal_in": 5,
+        "size": "5 in",
         "eave": 10.0,
         "outlet_ends": "right",
         "outlet": None,

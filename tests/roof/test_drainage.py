@@ -70,7 +70,7 @@ def test_the_storm_is_the_one_that_is_run(site):
 
 def test_the_links_from_gutter_to_line():
     leader = Leader("round", 4 * INCH, 4 * INCH)
-    gutter = a_gutter("front", "main", nominal_in=6, outlet=3 * INCH)
+    gutter = a_gutter("front", "main", size="6 in", outlet=3 * INCH)
     (drainage,) = roof_drainage(a_lot(gutters=[gutter], leader=leader))
     six = BY_NAME["6 in ogee"]
     assert [link.name for link in drainage.links] == ["gutter 'front'", "outlet", "leader"]
@@ -99,13 +99,13 @@ def test_a_gutter_that_is_too_small_and_what_carries():
     assert small.gutters[0].remedy == (
         "Gutter 'front': 5 in ogee is not enough; 6 in ogee or one more downspout is."
     )
-    (six,) = roof_drainage(a_lot(800, [a_gutter("front", "main", nominal_in=6)]))
+    (six,) = roof_drainage(a_lot(800, [a_gutter("front", "main", size="6 in")]))
     assert six.gutters[0].remedy == ""
-    (more,) = roof_drainage(a_lot(1500, [a_gutter("front", "main", nominal_in=6)]))
+    (more,) = roof_drainage(a_lot(1500, [a_gutter("front", "main", size="6 in")]))
     assert more.gutters[0].remedy == (
         "Gutter 'front': 6 in ogee is not enough; one more downspout is."
     )
-    (most,) = roof_drainage(a_lot(2500, [a_gutter("front", "main", nominal_in=6)]))
+    (most,) = roof_drainage(a_lot(2500, [a_gutter("front", "main", size="6 in")]))
     assert "nor is it with one more downspout" in most.gutters[0].remedy
 
 
@@ -176,7 +176,7 @@ def test_two_gutters_on_one_downspout_each_bring_their_roof():
     roofs = (a_roof("front", 40.0), a_roof("side", 20.0))
     gutters = [
         a_gutter("G1", "front", shape="half-round"),
-        a_gutter("G2", "side", nominal_in=6, outlet=2.5 * INCH),
+        a_gutter("G2", "side", size="6 in", outlet=2.5 * INCH),
     ]
     site = a_lot(
         gutters=gutters,

@@ -18,6 +18,7 @@ from runoff.roof import (
     half_round_capacity,
     outlet_capacity,
     outlet_head,
+    sizes_of,
     trapezoid_capacity,
     weakest_link,
 )
@@ -141,28 +142,47 @@ def test_the_weakest_link_is_named():
 def test_what_a_run_needs(shape):
     small = gutter_capacity(BY_NAME[f"5 in {shape}"])
     large = gutter_capacity(BY_NAME[f"6 in {shape}"])
-    enough = choose_gutter(small, shape)
+    enough = choose_gutter(small, sizes_of(shape))
     assert (enough.gutter, enough.downspouts, enough.remedies) == (BY_NAME[f"5 in {shape}"], 1, ())
-    more = choose_gutter(1.01 * small, shape)
+    more = choose_gutter(1.01 * small, sizes_of(shape))
     assert (more.gutter, more.downspouts) == (BY_NAME[f"6 in {shape}"], 1)
     assert more.words == f"5 in {shape} is not enough; 6 in {shape} or one more downspout is."
-    one_way = choose_gutter((large + 2 * small) / 2, shape)
+    one_way = choose_gutter((large + 2 * small) / 2, sizes_of(shape))
     assert len(one_way.remedies) == 1
-    both = choose_gutter(1.99 * large, shape)
+    both = choose_gutter(1.99 * large, sizes_of(shape))
     assert (both.gutter, both.downspouts) == (BY_NAME[f"6 in {shape}"], 2)
-    assert choose_gutter(2.01 * large, shape).gutter is None
+    assert choose_gutter(2.01 * large, sizes_of(shape)).gutter is None
+
+
+# EN 12056-3, Q = 0.9 x 2.78e-5 A^1.25 (recalled), reckoned by hand: 100, 125 and 150 mm.
+@pytest.mark.parametrize(("number", "liters"), [(0, 0.778), (1, 1.359), (2, 2.143)])
+def test_a_metric_half_round_carries_what_the_formula_gives(number, liters):
+    gutter = sizes_of("half-round", metric=True)[number]
+    assert gutter_capacity(gutter) / LITER == pytest.approx(liters, rel=2e-3)
+
+
+@pytest.mark.parametrize("shape", ["half-round", "ogee"])
+def test_a_metric_run_is_told_the_next_metric_size_that_carries_it(shape):
+    sizes = sizes_of(shape, metric=True)
+    least, middle, greatest = (gutter_capacity(size) for size in sizes)
+    words = choose_gutter(1.01 * least, sizes).words
+    assert words == (f"100 mm {shape} is not enough; 125 mm {shape} or one more downspout is.")
+    assert choose_gutter(1.01 * middle, sizes).gutter == sizes[2]
+    assert choose_gutter(1.99 * greatest, sizes).remedies == ((sizes[2], 2),)
+    last = choose_gutter(2.01 * greatest, sizes[2:]).words
+    assert last == f"150 mm {shape} is not enough, nor is it with one more downspout."
 
 
 def test_a_smaller_share_counted_on_asks_for_more():
     flow = gutter_capacity(BY_NAME["5 in ogee"])
-    assert choose_gutter(flow, "ogee").downspouts == 1
-    assert choose_gutter(flow, "ogee", design_share=0.8).gutter == BY_NAME["6 in ogee"]
+    assert choose_gutter(flow, sizes_of("ogee")).downspouts == 1
+    assert choose_gutter(flow, sizes_of("ogee"), design_share=0.8).gutter == BY_NAME["6 in ogee"]
 
 
 def test_every_remedy_carries_the_flow():
     for flow in np.linspace(1e-4, 15e-3, 60):
         for shape in ("half-round", "ogee"):
-            choice = choose_gutter(flow, shape)
+            choice = choose_gutter(flow, sizes_of(shape))
             for gutter, downspouts in choice.remedies:
                 assert flow / downspouts <= gutter_capacity(gutter)
 
@@ -177,7 +197,7 @@ def test_every_remedy_carries_the_flow():
         (lambda: weakest_link(1, []), "links is empty"),
         (lambda: weakest_link(1, [Link("line", 0)]), "capacity of line is 0"),
         (lambda: weakest_link(-1, [Link("line", 1)]), "flow_m3_per_s is -1"),
-        (lambda: choose_gutter(1, "box"), 'shape is "box"'),
+        (lambda: choose_gutter(1, sizes_of("box")), 'shape is "box"'),
     ],
 )
 def test_what_is_not_a_size_gives_no_number(call, said):

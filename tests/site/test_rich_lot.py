@@ -145,15 +145,15 @@ def test_sump(site):
 
 def test_gutters(site):
     rear, garage = site.gutters
-    assert (rear.name, rear.roof, rear.shape, rear.nominal_in) == (
+    assert (rear.name, rear.roof, rear.shape, rear.size) == (
         "rear gutter",
         "main",
         "half-round",
-        5,
+        "5 in",
     )
     assert_allclose(rear.eave, 30 * FT)  # the roof's length
     assert (rear.outlet_ends, rear.outlet) == ("both ends", None)
-    assert (garage.shape, garage.nominal_in, garage.outlet_ends) == ("ogee", 6, None)
+    assert (garage.shape, garage.size, garage.outlet_ends) == ("ogee", "6 in", None)
     assert_allclose((garage.eave, garage.outlet), (20 * FT, 3 * 0.0254))
     assert rear.written.line == line_of('[[gutter]]\nname = "rear gutter"')
 

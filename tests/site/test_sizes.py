@@ -50,7 +50,10 @@ def test_prices(kind, text, price):
     ("kind", "value"),
     [
         *[(sizes.LeaderSize, each) for each in ["2 x 3", "3 ft", "1/2 in", "2 x 3 x 4 in", "x", 3]],
-        *[(sizes.GutterSize, each) for each in ["7 in", "5", 5, "5 ft", "5.5 in", "-5 in"]],
+        *[
+            (sizes.GutterSize, each)
+            for each in ["7 in", "5", 5, "5 ft", "5.5 in", "-5 in", "110 mm"]
+        ],
         *[(sizes.PipeSize, each) for each in ["5 in", "4 in 1", 4, ""]],
         *[(sizes.PricePerLength, each) for each in [2.1, "-2 per ft", "2 per sq ft", "2 each"]],
         *[(sizes.PricePerLength, each) for each in ["2 ft", "2 per 0 ft", "per ft", "2 per"]],
@@ -62,6 +65,20 @@ def test_what_is_none_is_refused(kind, value):
         TypeAdapter(kind).validate_python(value)
 
 
-@pytest.mark.parametrize("text", ["5 in", '5"', "127 mm"])
-def test_a_nominal_size_in_any_unit(text):
-    assert TypeAdapter(sizes.GutterSize).validate_python(text) == 5
+@pytest.mark.parametrize(
+    ("text", "sold"),
+    [
+        ("5 in", "5 in"),
+        ('5"', "5 in"),
+        ("127 mm", "5 in"),
+        ("125 mm", "125 mm"),
+        ("10 cm", "100 mm"),
+    ],
+)
+def test_the_size_a_gutter_is_sold_by_in_any_unit(text, sold):
+    assert TypeAdapter(sizes.GutterSize).validate_python(text) == sold
+
+
+@pytest.mark.parametrize(("text", "nominal"), [("4 in", 4), ("110 mm", 4), ("0.16 m", 6)])
+def test_a_pipe_by_its_inches_or_its_outside(text, nominal):
+    assert TypeAdapter(sizes.PipeSize).validate_python(text) == nominal
