@@ -175,7 +175,8 @@ def test_arrivals_scale_with_the_rain(ground, seed, factor):
     assume((~closed).any())
     water = rain(seed, "showers", z.shape)
     found = measure(basins_of(z, closed))
-    scaled = pond(found, arrivals(found, water.ravel()).scaled(factor)).depth()
+    none = arrivals(found, np.zeros(z.size))
+    scaled = pond(found, none.with_(arrivals(found, water.ravel()), factor)).depth()
     np.testing.assert_allclose(scaled, ponding(z, factor * water, closed), rtol=0, atol=1e-9)
 
 
