@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
 import sys
@@ -104,7 +105,10 @@ def test_a_started_lot_with_its_heights(tmp_path: Path, capsys: pytest.CaptureFi
     assert "Height of the rim of 'well 1'" in said
     assert "Footing depth of the garage" in said
     assert "Footing depth of the house" not in said
-    assert "wall of the house" not in said
+    # The house's walls have heights at them and 10 ft out; ground by the lot's sides has none.
+    at_walls = r"No heights? (within 10 ft of|about 10 ft out from)[^:]* of the {}\b"
+    assert not re.search(at_walls.format("house"), said)
+    assert re.search(at_walls.format("garage"), said)
     assert "points that matter most have no height near" not in said
 
 
