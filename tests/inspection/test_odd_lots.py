@@ -97,19 +97,22 @@ def test_two_buildings_a_foot_apart_leave_a_way(tmp_path):
 
 
 def test_a_hole_in_the_survey_ends_the_path(tmp_path):
-    def write_with_hole():
-        path = write(tmp_path, fall, downspout("d", 0.0, 15.0), spacing=1.0)
-        rows = (tmp_path / "spots.csv").read_text().splitlines()
-        kept = [
-            r for r in rows if r.startswith("name") or np.hypot(*map(float, r.split(",")[1:3])) > 8
-        ]
-        (tmp_path / "spots.csv").write_text("\n".join(kept) + "\n")
-        return path
+    """A round hole too wide to be told from its rim; the ground ends where the rule puts its end.
 
-    findings = runoff.inspect(runoff.read_site(write_with_hole()))
+    A height on the rim, at radius R, sees those within the survey's reach B on both sides of it.
+    The chord between the outermost two passes R - B^2 / (2 R) from the middle, by plain geometry.
+    """
+    hole, reach = 16.0, 45 * 0.3048
+    path = write(tmp_path, fall, downspout("d", 0.0, 20.0), spacing=1.0, reach=24.0)
+    rows = (tmp_path / "spots.csv").read_text().splitlines()
+    kept = [
+        r for r in rows if r.startswith("name") or np.hypot(*map(float, r.split(",")[1:3])) > hole
+    ]
+    (tmp_path / "spots.csv").write_text("\n".join(kept) + "\n")
+    findings = runoff.inspect(runoff.read_site(path))
     (answer,) = findings.downspouts
     assert answer.end.kind == "survey edge"
-    assert 6 < answer.path[-1, 1] < 9.5
+    assert answer.path[-1, 1] == pytest.approx(hole - reach**2 / (2 * hole), abs=1.0)
 
 
 def test_crossing_break_lines_are_refused_by_name(tmp_path):
