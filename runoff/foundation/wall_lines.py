@@ -142,7 +142,7 @@ class _Page:
             "too flat": lambda: too_flat(self.site, worst),
             "cut short: needs a drain or swale": lambda: cut_short(self.site, worst),
             "too close to call": lambda: too_close(self.site, worst),
-            "not surveyed": lambda: "the ground was not surveyed here (not surveyed).",
+            "not surveyed": lambda: _UNTOLD["not surveyed"],
         }[verdict]()
         everyone = [*runs, *(run for same in small.values() for run in same)]
         beside = {v: [p for run in same for p in sure_parts(run)] for v, same in small.items()}
@@ -219,7 +219,7 @@ class _Page:
 # What is said of several walls at once where nothing can be said of any.
 _UNTOLD: dict[Verdict, str] = {
     "too close to call": "the heights are not good enough to say (too close to call).",
-    "not surveyed": "the ground was not surveyed here (not surveyed).",
+    "not surveyed": "the ground was not surveyed here, or not closely enough to judge.",
 }
 
 

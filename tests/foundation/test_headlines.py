@@ -124,7 +124,7 @@ def test_a_retaining_wall_is_named():
             {"fall": 8 * INCH, "rise": 1.25 * INCH},
             "rises 1 1/4 in above its low point near the wall, where 1 in is the most",
         ),
-        ("not surveyed", {"fall": np.nan}, "the ground was not surveyed here"),
+        ("not surveyed", {"fall": np.nan}, "not surveyed here, or not closely enough to judge."),
         ("holds water", {}, "the storm's water stands against the wall (holds water)"),
         ("too flat", {"remarks": ("The walk traps water.",)}, "The walk traps water."),
     ],
@@ -180,7 +180,7 @@ def test_what_would_go_wrong_comes_first():
     )
     order = [
         *("'wet'", "the pond", "comes back", "(slopes back)", "(too flat)", "(cut short"),
-        *("(too close", "'tight'", "(not surveyed)"),
+        *("(too close", "'tight'", "not closely enough"),
     ]
     assert len(found) == len(order)
     for line, words in zip(found, order, strict=True):
