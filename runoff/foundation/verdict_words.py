@@ -52,6 +52,11 @@ def too_flat(site: Site, run: WallRun) -> str:
             f"{height(site, worst.required)} away from {_the_house(site)} are asked for; better "
             "heights would say whether it slopes back."
         )
+    if worst.fall <= _LEVEL:
+        return (
+            f"the ground is level (too flat): no fall over {run_length(site, worst.reach)}, "
+            f"where {height(site, worst.required)} are asked for."
+        )
     return (
         f"the ground leans away from {_the_house(site)}, but not enough (too flat): "
         f"{height(site, worst.fall)} of fall over {run_length(site, worst.reach)}, "

@@ -112,12 +112,11 @@ def fall_words(run: WallRun, shown: Shown) -> str:
     """The fall that there is and the one that is required."""
     station = run.worst
     far = shown.far(station.reach)
-    falls = (
-        f"falls {shown.height(station.fall)}"
-        if station.fall >= 0
-        else f"rises {shown.height(-station.fall)}"
-    )
-    return f"it {falls} in {far}{_CUT_WORDS[station.cut_by]}, and must fall " + shown.height(
+    fall = shown.height(abs(station.fall))
+    falls = f"falls {fall} in" if station.fall >= 0 else f"rises {fall} in"
+    if fall == shown.height(0.0):
+        falls = "is level over"
+    return f"it {falls} {far}{_CUT_WORDS[station.cut_by]}, and must fall " + shown.height(
         station.required
     )
 

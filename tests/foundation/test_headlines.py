@@ -112,6 +112,7 @@ def test_a_retaining_wall_is_named():
     ("verdict", "fields", "words"),
     [
         ("too flat", {}, "(too flat): 4 in of fall over 10 ft, where 6 in are asked for"),
+        ("too flat", {"fall": 0.0}, "the ground is level (too flat): no fall over 10 ft, where 6"),
         (
             "cut short: needs a drain or swale",
             {"cut_by": "lot line", "reach": 4 * FOOT},
