@@ -12,6 +12,9 @@ from runoff.site.model import Prices, Site
 _QUARTER_INCH = 4
 _WHOLE_INCH = 1
 _NOTHING = 1e-9
+_NO_VOLUME = 1e-6
+"""Cubic meters: a milliliter is what rounding leaves, not water."""
+_LEAST_VOLUME = {"us": 0.1 * 0.3048**3, "metric": 0.003}
 WAY_WORDS = {
     "as it is": "leave it as it is",
     "seepage pit": "seepage pit (dry well)",
@@ -62,8 +65,18 @@ class Shown:
         return quantities.format_area(square_metres, self.system)
 
     def volume(self, cubic_metres: float) -> str:
-        """As `runoff.quantities.format_volume`."""
-        return quantities.format_volume(cubic_metres, self.system)
+        """As `runoff.quantities.format_volume`; a small one without figures.
+
+        Examples
+        --------
+        >>> Shown("us").volume(1e-14), Shown("us").volume(2e-4), Shown("metric").volume(2e-4)
+        ('0 cu ft', 'under 0.1 cu ft', 'under 0.003 m3')
+        """
+        if abs(cubic_metres) <= _NO_VOLUME:
+            return quantities.format_volume(0.0, self.system)
+        least = _LEAST_VOLUME[self.system]
+        under = "under " if 0.0 < cubic_metres < least else ""
+        return under + quantities.format_volume(least if under else cubic_metres, self.system)
 
     def flow(self, cubic_metres_per_second: float) -> str:
         """As `runoff.quantities.format_flow`."""

@@ -206,3 +206,17 @@ def test_a_wall_whose_ground_is_known_in_part_is_told_in_every_form(tmp_path: Pa
         told[form] = " ".join(" ".join(pages(path)).split())
         assert "nan" not in told[form].split()
     assert re.search(r"Heights over 1(\.0+)? m only", told["inspection"])
+
+
+def test_the_first_page_ends_no_sentence_in_the_middle_of_a_word(tmp_path: Path) -> None:
+    """Where nothing was found the reader is still told where to read on."""
+    plan = _lot("nothing_possible", tmp_path)
+    path = write_report(tmp_path / "a.pdf", plan.findings, plan)
+    first = pages(path)[0]
+    assert 'What is left, and whom to ask: see "Downspout by downspout".' in first
+    (one,) = plan.recommendations
+    for kept in re.findall(r"(\S+) \.\.\.", first):
+        assert f"{kept} " in f"{one.why} "
+    whole = " ".join(pages(path))
+    assert not re.search(r"\b0\.0000\d* cu ft", whole)
+    assert "differ by 0 m" not in whole

@@ -35,9 +35,26 @@ class Room:
     others: int
     longest: int
 
-    def cut(self, line: str) -> str:
-        """A line that is no longer than there is room for."""
-        return line if len(line) <= self.longest else f"{line[: self.longest].rstrip()} ..."
+    def cut(self, line: str, ending: str = "") -> str:
+        """A line that is no longer than there is room for; its ending stays.
+
+        What is left out is whole sentences where that leaves enough, else whole words.
+
+        Examples
+        --------
+        >>> room = Room(1, 1, 1, 40)
+        >>> room.cut("Nothing works. A line with bends does, once it is drawn.")
+        'Nothing works. ...'
+        >>> room.cut("The first of these has no end. The second.", 'See "Walls".')
+        'The first of these has no ... See "Walls".'
+        """
+        if len(whole := f"{line} {ending}".strip()) <= self.longest:
+            return whole
+        kept = line[: self.longest - len(ending)]
+        sentence_end, word_end = kept.rfind(". ") + 1, kept.rfind(" ")
+        least = len(kept) // 3
+        end = next((end for end in (sentence_end, word_end) if end > least), len(kept))
+        return f"{kept[:end].rstrip()} ... {ending}".strip()
 
 
 # The first with which all fits on one page is printed.
@@ -165,7 +182,7 @@ def _to_do(plan: Plan, room: Room) -> list[Block]:
 def _lines(one: Recommendation, room: Room) -> list[str]:
     minds = [failure_words(each) for each in one.chosen.failures if not each.is_safe]
     if one.chosen.kind == "refer":
-        return [room.cut(f'{stop(one.why)} What is left, and whom to ask: see "{_CHAPTERS}".')]
+        return [room.cut(stop(one.why), f'What is left, and whom to ask: see "{_CHAPTERS}".')]
     asks = [f"Ask first: {who}" for who in one.chosen.asks]
     return [room.cut(line) for line in [sentence(one), *(f"Mind: {told}" for told in minds), *asks]]
 

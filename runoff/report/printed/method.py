@@ -19,6 +19,8 @@ from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
 from runoff.rules import Rule
 from runoff.site.model import Site
 
+_ALIKE = 1e-4
+"""Meters: two computed heights that differ by less are alike to any tape."""
 SPOTS = (
     "Ground: from spot heights by a constrained triangulation in which break lines and building "
     "outlines are edges."
@@ -100,10 +102,17 @@ def _volumes(findings: Findings) -> str:
         return f"{ours}."
     return (
         f"{ours} and {shown.volume(engines.their_volume)} by richdem, both by cells; heights "
-        f"differ by {engines.greatest_difference:g} m at most. The storm leaves "
-        f"{shown.volume(engines.standing)} standing where drains are left out; its depths differ "
-        f"by {engines.depth_difference:.1g} m at most."
+        f"{_apart(engines.greatest_difference, shown)}. The storm leaves "
+        f"{shown.volume(engines.standing)} standing where drains are left out; its depths "
+        f"{_apart(engines.depth_difference, shown)}."
     )
+
+
+def _apart(metres: float, shown: Shown) -> str:
+    """How far the two engines are apart, in words where no tape would show it."""
+    if metres < _ALIKE:
+        return f"are alike to {'1/64 in' if shown.system == 'us' else '0.1 mm'}"
+    return f"differ by {shown.at_least_a_step(metres)} at most"
 
 
 def _doubts(findings: Findings) -> list[str]:
