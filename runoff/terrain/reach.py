@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
-from runoff.terrain.triangulation import triangulate
+from runoff.terrain.triangulation import merge_positions, triangulate
 
 Floats = NDArray[np.float64]
 
@@ -30,6 +30,8 @@ _IN_BAY = 0.3
 _ROUNDED = 1e-5
 """Areas are put together on a lattice as fine as this, metres: slivers upset exact arithmetic."""
 _NO_AREA = 1e-8
+_SAME_CORNER = 1e-7
+"""Corners of a cut triangle this close, metres, are one."""
 
 
 @dataclass(frozen=True)
@@ -222,6 +224,10 @@ def _triangles_of(part: BaseGeometry) -> tuple[Floats, NDArray[np.int64]]:
         index = start + np.arange(len(corners))
         edges.append(np.column_stack([index, np.roll(index, -1)]))
         start += len(corners)
-    xy, triangles = triangulate(np.concatenate(rings), np.concatenate(edges))
+    # Where an area's edge grazes a corner, two of the polygon's corners are one but for rounding.
+    same = np.concatenate(rings)
+    kept, at = np.unique(merge_positions(same, _SAME_CORNER), return_inverse=True)
+    edge = at[np.concatenate(edges)]
+    xy, triangles = triangulate(same[kept], edge[edge[:, 0] != edge[:, 1]])
     middle = xy[triangles].mean(axis=1)
     return xy, triangles[shapely.contains_xy(part, middle[:, 0], middle[:, 1])]

@@ -80,7 +80,7 @@ def spot_ground(site: Site, on: Grid | None = None) -> BareGround:
     raw = np.unique(site.spot_array[:, :2], axis=0)
     spacing = max(median_spacing(raw), 0.1)
     lines, line_notices = strands(site.break_lines, outlines, spacing, site.units)
-    survey = usable_survey(site.spot_heights, lines, outlines)
+    survey = usable_survey(site.spot_heights, lines, outlines, site.rules["shot_at_wall"])
     known = _known_points(survey, lines)
     _refuse_too_few(site, known)
     reach = Reach(site.rules["survey_reach"], site.rules["survey_reach_at_wall"])

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
 from runoff.site.model import SpotHeight
@@ -46,7 +47,10 @@ class Survey:
 
 
 def usable_survey(
-    spots: Sequence[SpotHeight], strands: Sequence[Strand], buildings: BaseGeometry
+    spots: Sequence[SpotHeight],
+    strands: Sequence[Strand],
+    buildings: BaseGeometry,
+    at_wall: float,
 ) -> Survey:
     """Sort out the shots of a survey.
 
@@ -56,13 +60,15 @@ def usable_survey(
     strands : sequence of Strand
         Break lines; the two edges of a step follow each other.
     buildings : shapely geometry
+    at_wall : float, metres
+        Shots this near to a corner or wall were taken at it (the rule `shot_at_wall`).
 
     Returns
     -------
     Survey
     """
     xyz = np.array([(s.x, s.y, s.z) for s in spots], dtype=np.float64).reshape(-1, 3)
-    inside, xyz = _out_of_buildings(xyz, buildings)
+    inside, xyz = _out_of_buildings(xyz, buildings, at_wall)
     notices = []
     if inside.any():
         names = ", ".join(f"'{s.name}'" for s, out in zip(spots, inside, strict=True) if out)
@@ -86,20 +92,28 @@ def usable_survey(
 
 
 def _out_of_buildings(
-    xyz: NDArray[np.float64], buildings: BaseGeometry
+    xyz: NDArray[np.float64], buildings: BaseGeometry, at_wall: float
 ) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
-    """Which shots lie inside a building, and the positions with those at a wall moved onto it."""
+    """Which shots lie inside a building, and the positions with those at a wall moved onto it.
+
+    The nearest shot to a corner is the corner's: left a hair off it, one of the two walls would not
+    see it.
+    """
     if buildings.is_empty or not len(xyz):
         return np.zeros(len(xyz), dtype=bool), xyz
     points = shapely.points(xyz[:, :2])
     wall = buildings.boundary
     inside = shapely.contains(buildings, points)
     away = shapely.distance(points, wall)
-    at_wall = (inside & (away <= AT_WALL)) | (away <= TOLERANCE)
+    near = away <= np.where(inside, max(AT_WALL, at_wall), max(at_wall, TOLERANCE))
     moved = xyz.copy()
-    on_wall = shapely.get_point(shapely.shortest_line(wall, points[at_wall]), 0)
-    moved[at_wall, :2] = shapely.get_coordinates(on_wall).reshape(-1, 2)
-    return inside & ~at_wall, moved
+    on_wall = shapely.get_point(shapely.shortest_line(wall, points[near]), 0)
+    moved[near, :2] = shapely.get_coordinates(on_wall).reshape(-1, 2)
+    corners = np.unique(shapely.get_coordinates(wall), axis=0)
+    off, nearest = cKDTree(xyz[:, :2]).query(corners)
+    held = off <= at_wall
+    moved[nearest[held], :2] = corners[held]
+    return inside & ~near, moved
 
 
 def _onto_lines(
