@@ -11,6 +11,7 @@ from runoff.quantities import format_length, format_volume
 from runoff.site.model import Site
 
 _CORNER = 0.01
+_LEAST_TOLD_M = 0.0254 / 4
 
 
 def wedge_sentence(site: Site, wedge: SoilWedge) -> str:
@@ -36,9 +37,7 @@ def wedge_sentence(site: Site, wedge: SoilWedge) -> str:
         f"Bring {format_volume(wedge.loose, system)} of soil, loose "
         f"({format_volume(wedge.compacted, system)} compacted), along {where}: "
         f"up to {soil_height(site, wedge.height)} at the wall, running out "
-        f"{length(wedge.out)} from it. Tamp it, and leave it "
-        f"{length(settles_by(site, wedge), 4)} higher than that, for it settles by "
-        f"about {100 * site.rules['soil_settlement']:.0f} %.{_wells(site, run)}"
+        f"{length(wedge.out)} from it.{_settling(site, wedge)}{_wells(site, run)}"
     )
     if clearance_known(site, run):
         return sentence
@@ -61,6 +60,18 @@ def settles_by(site: Site, wedge: SoilWedge) -> float:
     """How much higher than it is to end the soil is to lie at the wall at first, metres."""
     share = site.rules["soil_settlement"]
     return wedge.height * share / (1.0 - share)
+
+
+def _settling(site: Site, wedge: SoilWedge) -> str:
+    """To tamp it, and how much higher to leave it where that is more than a rake leaves."""
+    higher = settles_by(site, wedge)
+    if higher < _LEAST_TOLD_M:
+        return " Tamp it."
+    words = format_length(higher, "us" if site.units == "ft" else "metric", 4)
+    share = 100 * site.rules["soil_settlement"]
+    return (
+        f" Tamp it, and leave it {words} higher than that, for it settles by about {share:.0f} %."
+    )
 
 
 def _wells(site: Site, run: WallRun) -> str:

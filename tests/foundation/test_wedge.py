@@ -214,6 +214,17 @@ def test_an_unknown_clearance_is_said_with_the_soil():
     assert "at least 6 in below siding and 4 in below brick weeps" in sentence
 
 
+@pytest.mark.parametrize(
+    ("slope", "said"), [(0.045, " Tamp it. "), (0.0, " in higher than that, ")]
+)
+def test_an_allowance_for_settling_is_told_where_a_rake_can_leave_it(slope, said):
+    """Half an inch of soil settles by 1/16 in, which nobody can lay; six inches by 3/4 in."""
+    site = a_lot(a_house())
+    words = wedge_of(site, ground(site, falling(slope))).sentence
+    assert said in words
+    assert " 0 in higher" not in words
+
+
 def test_a_well_in_the_soil_is_to_be_raised_first():
     well = an_opening("well", "window well", 6.0, 1.0, rim=100.0, projection=0.8)
     site = replace(a_lot(a_house()), openings=(well,))
