@@ -82,8 +82,10 @@ class Triangles:
 
     @cached_property
     def _tree(self) -> shapely.STRtree:
+        """The triangles by their bounds, a hair wider, so that points alone find them."""
         flat = self._corners[:, :, :2]
-        return shapely.STRtree(shapely.box(*flat.min(axis=1).T, *flat.max(axis=1).T))
+        bounds = flat.min(axis=1) - HAIR, flat.max(axis=1) + HAIR
+        return shapely.STRtree(shapely.box(*bounds[0].T, *bounds[1].T))
 
     def heights(
         self, points: Floats, feet: Floats | None = None, outward: Floats | None = None
@@ -92,8 +94,7 @@ class Triangles:
         found = np.full(len(points), np.nan)
         if not len(points) or not len(self._corners):
             return found
-        x, y = points.T
-        place, which = self._tree.query(shapely.box(x - HAIR, y - HAIR, x + HAIR, y + HAIR))
+        place, which = self._tree.query(shapely.points(points))
         if not len(place):
             return found
         share, inside = _shares(self._corners[which], points[place])
@@ -110,8 +111,9 @@ class Triangles:
 def _shares(corner: Floats, point: Floats) -> tuple[Floats, Floats]:
     """Barycentric coordinates (n, 3), and how far (m) each point lies inside its triangle."""
     flat = corner[:, :, :2]
-    facing = np.roll(flat, -2, axis=1) - np.roll(flat, -1, axis=1)
-    to_point = point[:, None, :] - np.roll(flat, -1, axis=1)
+    following = flat[:, [1, 2, 0]]
+    facing = flat[:, [2, 0, 1]] - following
+    to_point = point[:, None, :] - following
     twice = facing[..., 0] * to_point[..., 1] - facing[..., 1] * to_point[..., 0]
     share = twice / twice.sum(axis=1, keepdims=True)
     whole = np.abs(twice.sum(axis=1, keepdims=True))
