@@ -11,6 +11,8 @@ import tempfile
 import traceback
 from collections.abc import Sequence
 
+from runoff.cli.encoding import write_on_any_terminal
+
 FINE = 0
 NEEDS_ATTENTION = 1
 BAD_INPUT = 2
@@ -35,13 +37,28 @@ def run(arguments: Sequence[str]) -> int:
     int
         The exit status.
     """
+    write_on_any_terminal()
+    try:
+        return _ended(arguments)
+    except BrokenPipeError:
+        # Whoever read the output has gone; Python would complain once more when it flushes.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FINE
+    except KeyboardInterrupt:
+        print("stopped", file=sys.stderr)
+        return STOPPED
+    except Exception as error:
+        print(_failure(error), file=sys.stderr)
+        return INTERNAL_FAILURE
+
+
+def _ended(arguments: Sequence[str]) -> int:
+    """How a command ended whose end is one of those that are foreseen."""
     import typer
 
     from runoff.cli.commands import app
-    from runoff.cli.encoding import write_on_any_terminal
     from runoff.site.problems import InputError
 
-    write_on_any_terminal()
     try:
         return _status(typer.main.get_command(app), arguments)
     except InputError as error:
@@ -51,16 +68,9 @@ def run(arguments: Sequence[str]) -> int:
     except (Refusal, FileExistsError) as error:
         print(error, file=sys.stderr)
         return BAD_INPUT
-    except (KeyboardInterrupt, typer.Abort):
+    except typer.Abort:
         print("stopped", file=sys.stderr)
         return STOPPED
-    except BrokenPipeError:
-        # Whoever read the output has gone; Python would complain once more when it flushes.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return FINE
-    except Exception as error:
-        print(_failure(error), file=sys.stderr)
-        return INTERNAL_FAILURE
 
 
 def _status(command: object, arguments: Sequence[str]) -> int:

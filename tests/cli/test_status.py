@@ -140,6 +140,16 @@ def test_internal_failure_is_one_line_and_a_file(
     assert "Traceback" in details.read_text(encoding="utf-8")
 
 
+def test_a_crash_before_the_command_begins_is_no_finding(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A package that is missing or broken: status 3, since 1 means that something was found."""
+    monkeypatch.setitem(sys.modules, "runoff.cli.commands", None)
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    assert run(["--version"]) == 3
+    assert capsys.readouterr().err.startswith("runoff failed: ModuleNotFoundError")
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="signals differ there")
 def test_ctrl_c_is_130_without_a_traceback() -> None:
     code = (
