@@ -97,6 +97,20 @@ class Rule:
         """How a value of this kind may be written in a site file."""
         return _KINDS[self.kind][2]
 
+    @property
+    def bounds(self) -> str:
+        """From where its values go, in words.
+
+        Examples
+        --------
+        >>> [RULES[name].bounds for name in ("near_foundation", "stone_voids", "station_spacing")]
+        ['of zero or more', 'above zero', 'of at least 1 in']
+        """
+        least = _LEAST.get(self.name)
+        if least is not None:
+            return f"of at least {least}"
+        return "above zero" if self.name in _ABOVE_ZERO else "of zero or more"
+
 
 def parse_value(rule: Rule, written: str | float) -> float:
     """Read a value for a rule by the rule's kind; SI.
@@ -104,14 +118,24 @@ def parse_value(rule: Rule, written: str | float) -> float:
     Raises
     ------
     QuantityError
-        Where it is not a quantity of that kind, or is negative.
+        Where it is not a quantity of that kind, or is less than the rule may be.
 
     Examples
     --------
     >>> round(parse_value(RULES["near_foundation"], "6 ft"), 4)
     1.8288
     """
-    return _read(rule.kind, written)
+    value = _read(rule.kind, written)
+    if not _is_enough(rule, value):
+        raise QuantityError(written, rule.kind, f"this rule is {rule.bounds.removeprefix('of ')}")
+    return value
+
+
+def _is_enough(rule: Rule, value: float) -> bool:
+    """Whether a value, finite and not negative, is one that the rule may have."""
+    if rule.name in _LEAST:
+        return value >= _read(rule.kind, _LEAST[rule.name]) * (1.0 - 1e-9)
+    return value > 0.0 or rule.name not in _ABOVE_ZERO
 
 
 def _read(kind: Kind, written: str | float) -> float:
@@ -570,6 +594,24 @@ _ROWS: tuple[tuple[str, Kind, str, str, str, Standing], ...] = (
 
 RULES: dict[str, Rule] = {row[0]: _rule(*row) for row in _ROWS}
 
+# Nothing can be built, carried or shared out where one of these is nothing.
+_ABOVE_ZERO = frozenset(
+    {rule.name for rule in RULES.values() if rule.kind in ("roughness", "curve number")}
+    | {
+        *("storm_depth", "storm_duration", "greater_storm", "survey_reach", "own_shot_blend"),
+        *("ponding_return_years", "ponding_rain_duration"),
+        *("drainage_return_years", "drainage_rain_duration", "drainage_intensity"),
+        *("runoff_coefficient_roof", "leader_diameter", "leader_fill", "gutter_design_share"),
+        *("gutter_hanger_spacing", "extension_support_spacing", "line_size"),
+        *("swale_greatest_cut", "swale_grade", "swale_grade_beyond"),
+        *("pit_trench_width", "pit_greatest_rate", "pit_safety_factor", "pit_half_empty_time"),
+        *("pit_drain_time", "stone_voids", "chamber_voids", "riprap_tailwater", "apron_flare"),
+        *("trial_pit_fillings", "percolation_steady_readings"),
+    }
+)
+# Finer than these a lot would be measured, or a line be opened, thousands of times over.
+_LEAST = {"station_spacing": "1 in", "cleanout_spacing": "1 ft"}
+
 
 @dataclass(frozen=True)
 class Rules:
@@ -587,9 +629,11 @@ class Rules:
 
     def __post_init__(self) -> None:
         for name, value in self.overrides.items():
-            self.rule(name)
+            rule = self.rule(name)
             if not (math.isfinite(value) and value >= 0):
                 raise ValueError(f"{name}: a rule is a finite number and not negative: {value!r}")
+            if not _is_enough(rule, value):
+                raise ValueError(f"{name}: this rule is {rule.bounds}, in SI: {value!r}")
         object.__setattr__(self, "overrides", dict(self.overrides))
 
     def __getitem__(self, name: str) -> float:
@@ -637,7 +681,7 @@ class Rules:
         KeyError
             Where there is no such rule.
         ValueError
-            Where a value is negative or not finite.
+            Where a value is negative, not finite or less than the rule may be.
         """
         return Rules({**self.overrides, **values})
 

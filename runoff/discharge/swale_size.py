@@ -45,12 +45,12 @@ def fastest(
 ) -> tuple[float, float, tuple[str, ...]]:
     """Velocity of the flow where it is fastest, what grass bears there, and what to watch.
 
-    Judged with the roughness of short grass: grass that is mown low lets the water run faster.
+    Judged with the roughness of short grass, for grass that is mown low lets the water run faster;
+    where the rules have it rougher than tall grass, with that of tall grass.
     """
     rules = site.rules
-    velocity = swale_at_flow(
-        section, flow, steepest, rules["roughness_short_grass"]
-    ).velocity_m_per_s
+    n = min(rules["roughness_short_grass"], rules["roughness_grass_swale"])
+    velocity = swale_at_flow(section, flow, steepest, n).velocity_m_per_s
     cover: Cover = "grass mixture" if steepest <= 0.10 else "bluegrass"
     cautions = []
     if cover == "bluegrass":

@@ -39,8 +39,9 @@ def read_rules(complaints: Complaints) -> Rules:
         if name not in RULES:
             complaints.add(("rules", name), f"the name of a rule, {_near(name)}", written=name)
             continue
-        kind = rules.rule(name).kind
-        expected = f'{_article(kind)} {kind} of zero or more, such as "{rules.rule(name).example}"'
+        rule = rules.rule(name)
+        kind = rule.kind
+        expected = f'{_article(kind)} {kind} {rule.bounds}, such as "{rule.example}"'
         if isinstance(written, bool) or not isinstance(written, str | int | float):
             complaints.add(("rules", name), expected)
             continue

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from shapely import Point
+from shapely import get_coordinates
 from shapely.geometry.base import BaseGeometry
 
 from runoff.quantities import format_length
@@ -340,7 +340,8 @@ def refuse_far_off(
     else:
         return
     for entry, outline in places:
-        off = outline.distance(Point(middle))
+        corners = get_coordinates(outline)
+        off = float(np.hypot(*(corners - middle).T).max()) if len(corners) else 0.0
         if off > FARTHEST_OFF_M:
             complaints.add(
                 entry,

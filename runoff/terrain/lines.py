@@ -57,10 +57,10 @@ def strands(
     Raises
     ------
     InputError
-        Where two break lines cross, or one crosses itself, away from a shared point, or one is far
-        longer than a lot.
+        Where two break lines cross, or one crosses itself, away from a shared point, or one has no
+        length or is far longer than a lot.
     """
-    _refuse_endless(lines, spacing, units)
+    _refuse_lengths(lines, spacing, units)
     _refuse_crossings(lines, units)
     made: list[Strand] = []
     notices: list[str] = []
@@ -223,7 +223,11 @@ def _clip(xyz: NDArray[np.float64], buildings: BaseGeometry) -> list[NDArray[np.
     return clipped
 
 
-def _refuse_endless(lines: Sequence[BreakLine], spacing: float, units: Units) -> None:
+def _refuse_lengths(lines: Sequence[BreakLine], spacing: float, units: Units) -> None:
+    without = [line for line in lines if _stations(line.line)[-1] <= TOLERANCE]
+    if without:
+        expected = "a line from one place to another; all of its points lie at one place"
+        raise InputError([_problem(line, expected) for line in without])
     endless = [line for line in lines if _stations(line.line)[-1] > _MOST_POINTS * spacing]
     if endless:
         most = length_text(_MOST_POINTS * spacing, units)
