@@ -120,6 +120,32 @@ def dig_cells(line: BuriedLine, units: Units, style: Style | None = None) -> lis
     ]
 
 
+def dig_figures(
+    line: BuriedLine, units: Units, style: Style | None = None
+) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """The same lengths as plain numbers in the site's unit, with the names of their columns.
+
+    Each is the printed one to the fourth decimal; empty where there is none.
+
+    Raises
+    ------
+    ValueError
+        Where the style is none of the unit's.
+    """
+    chosen = _style(units, style)
+    in_unit = _STEP_M[chosen] / (0.3048 if units == "ft" else 1.0)
+
+    def figure(steps: int | None) -> str:
+        return "" if steps is None else f"{steps * in_unit:.4f}"
+
+    columns = tuple(f"{name}, {units}" for name in DIG_COLUMNS[:-1])
+    rows = []
+    for each in dig_steps(line, chosen):
+        lengths = (each.station, each.ground, each.invert, each.cut, each.cover)
+        rows.append(tuple(map(figure, (*lengths, each.rod_at_invert, each.rod_at_bottom))))
+    return columns, rows
+
+
 def dig_notes(line: BuriedLine, units: Units, style: Style | None = None) -> list[str]:
     """What stands over the table: pipe and bedding, the line of sight, each grade with its fall.
 

@@ -14,13 +14,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
+from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_figures, dig_notes
 from runoff.discharge.ways import BuriedLine, Option
 from runoff.planning import Plan
 from runoff.report.files import TEXT_MARK, whole_folder, write_text
 from runoff.report.plan_attention import ROUGH
-from runoff.report.plan_shopping import CSV_MARK, shopping_csv
+from runoff.report.plan_shopping import CSV_MARK, lot_notes, shopping_csv
 from runoff.report.plan_summary import plan_text
+from runoff.report.printable import csv_note, csv_text
 from runoff.site.model import Site
 
 JSON_NAME, TEXT_NAME, MAP_NAME, SHOPPING_NAME = "plan.json", "plan.txt", "plan.png", "shopping.csv"
@@ -152,20 +153,23 @@ def line_of(option: Option) -> BuriedLine | None:
     return option.pit.line if option.pit is not None else option.line
 
 
-def dig_csv(line: BuriedLine, site: Site, style: Style | None = None) -> str:
-    """A dig table as CSV: what it rests on behind ``#``, the columns, a row a station.
+def dig_csv(line: BuriedLine, site: Site, downspout: str, style: Style | None = None) -> str:
+    """A dig table as CSV: what it is of and rests on behind ``#``, the columns, a row a station.
 
-    Lengths are text, written as they are printed, since a tape and a rod are read so.
+    Lengths stand as they are printed, since a tape and a rod are read so, and behind these as
+    numbers in one unit, to reckon with.
     """
     page = io.StringIO()
     page.write(f"{CSV_MARK}\n")
     if site.height_accuracy.indication_only:
         page.write(f"# {ROUGH}\n")
-    for note in dig_notes(line, site.units, style):
-        page.write(f"# {note}\n")
+    for note in (*lot_notes(site, downspout), *dig_notes(line, site.units, style)):
+        page.write(f"{csv_note(note)}\n")
+    columns, figures = dig_figures(line, site.units, style)
     writer = csv.writer(page, lineterminator="\n")
-    writer.writerow(DIG_COLUMNS)
-    writer.writerows(dig_cells(line, site.units, style))
+    writer.writerow((*DIG_COLUMNS, *columns))
+    for cells, row in zip(dig_cells(line, site.units, style), figures, strict=True):
+        writer.writerow((*cells[:-1], csv_text(cells[-1]), *row))
     return page.getvalue()
 
 
@@ -179,7 +183,7 @@ def _of_downspout(
     written = []
     line = line_of(chosen)
     if line is not None:
-        write_text(own.dig, dig_csv(line, plan.site, style))
+        write_text(own.dig, dig_csv(line, plan.site, name, style))
         written += [own.dig, draw_profile(line, plan.site, name, own.profile)]
     if chosen.pit is not None:
         written.append(draw_pit(chosen.pit, plan.site, name, own.pit))

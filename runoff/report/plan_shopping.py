@@ -16,10 +16,12 @@ from runoff.discharge.ways import Item, Option
 from runoff.discharge.work import shopping_of
 from runoff.planning import Plan
 from runoff.report.files import TEXT_MARK
+from runoff.report.printable import csv_note, csv_text
 from runoff.report.summary_parts import section, table_of
+from runoff.site.model import Site
 
 CSV_MARK = f"# {TEXT_MARK}"
-ALL, WALLS = "all", "walls"
+ALL, WALLS, ONE = "all", "walls", "downspout"
 
 _ONCE = (
     "The soil along the walls is counted once here, for all walls; a downspout's own list has the "
@@ -76,17 +78,26 @@ def everything(plan: Plan) -> tuple[Item, ...]:
 def shopping_csv(plan: Plan) -> str:
     """The list as CSV: all of it first, then the walls, then downspout by downspout.
 
-    The first line is the tool's own mark, behind a ``#``.
+    The first line is the tool's own mark, behind a ``#``. The column `list` says which of the three
+    a row belongs to, so that a downspout may have any name.
     """
     page = io.StringIO()
     page.write(f"{CSV_MARK}\n")
+    for note in lot_notes(plan.site):
+        page.write(f"{csv_note(note)}\n")
     writer = csv.writer(page, lineterminator="\n")
-    writer.writerow(("downspout", "item", "quantity", "unit", "use"))
-    for item in everything(plan):
-        writer.writerow((ALL, item.name, f"{item.quantity:g}", item.unit, item.use))
-    for item in for_walls(plan):
-        writer.writerow((WALLS, item.name, f"{item.quantity:g}", item.unit, item.use))
+    writer.writerow(("list", "downspout", "item", "quantity", "unit", "use"))
+    rows = [(ALL, "", item) for item in everything(plan)]
+    rows += [(WALLS, "", item) for item in for_walls(plan)]
     for each in plan.recommendations:
-        for item in each.chosen.shopping:
-            writer.writerow((each.downspout, item.name, f"{item.quantity:g}", item.unit, item.use))
+        rows += [(ONE, each.downspout, item) for item in each.chosen.shopping]
+    for which, name, item in rows:
+        cells = (which, name, item.name, f"{item.quantity:g}", item.unit, item.use)
+        writer.writerow(csv_text(cell) for cell in cells)
     return page.getvalue()
+
+
+def lot_notes(site: Site, downspout: str | None = None) -> list[str]:
+    """What a table is of: the lot, the one downspout if any, and when heights were taken."""
+    of_one = [] if downspout is None else [f"Downspout: {downspout}"]
+    return [f"Lot: {site.name}", *of_one, f"Heights taken: {site.date or 'not noted'}"]

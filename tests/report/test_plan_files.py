@@ -14,10 +14,12 @@ import numpy as np
 import pytest
 
 from runoff.discharge.dig_sheet import DIG_COLUMNS, dig_cells
+from runoff.quantities import parse_length
 from runoff.report.files import check_free, is_own
 from runoff.report.map import compose
 from runoff.report.map_work import pit_outline
 from runoff.report.plan_files import dig_csv, plan_files, stems, write_plan
+from runoff.report.plan_shopping import shopping_csv
 from tests.report.made_up_lot import made_up_site
 from tests.report.made_up_plan import (
     made_up_line,
@@ -120,17 +122,52 @@ def test_what_an_earlier_plan_left_is_taken_away_but_never_a_users_file(tmp_path
 
 @pytest.mark.parametrize(("units", "style"), [("ft", None), ("ft", "tenths"), ("m", None)])
 def test_a_dig_table_reads_back(units, style) -> None:
-    text = dig_csv(made_up_line(), made_up_site(units), style)
+    text = dig_csv(made_up_line(), made_up_site(units), "front left", style)
     rows = list(csv.reader(line for line in text.splitlines() if not line.startswith("#")))
-    assert tuple(rows[0]) == DIG_COLUMNS
-    assert [tuple(row) for row in rows[1:]] == dig_cells(made_up_line(), units, style)
+    told = len(DIG_COLUMNS)
+    assert tuple(rows[0][:told]) == DIG_COLUMNS
+    assert [tuple(row[:told]) for row in rows[1:]] == dig_cells(made_up_line(), units, style)
+    # The same lengths as numbers, all of a column in the unit of its heading.
+    assert rows[0][told:] == [f"{name}, {units}" for name in DIG_COLUMNS[:-1]]
+    for row in rows[1:]:
+        for printed, number in zip(row, row[told:], strict=False):
+            if number:
+                one = 0.3048 if units == "ft" else 1.0
+                assert float(number) * one == pytest.approx(parse_length(printed), abs=2e-5)
+            else:
+                assert printed == "-"
+
+
+def test_a_table_names_its_lot_its_downspout_and_the_day_of_its_heights() -> None:
+    site = replace(made_up_site("ft"), name="north lot", date="2026-04-18")
+    head = dig_csv(made_up_line(), site, "front left").splitlines()[1:4]
+    assert head == ["# Lot: north lot", "# Downspout: front left", "# Heights taken: 2026-04-18"]
+    undated = dig_csv(made_up_line(), replace(site, date=""), "front left")
+    assert "# Heights taken: not noted" in undated
+
+
+@pytest.mark.parametrize("name", ["=1+1", "+1", "-2+3", "@sum(a1)", "all", "walls", "a,=1+1"])
+def test_no_name_makes_a_formula_or_a_row_of_another_list(name: str) -> None:
+    """What spreadsheets take for formulas: = + - @, and a tab before them (OWASP, from memory)."""
+    plan = made_up_plan()
+    first = replace(plan.recommendations[0], downspout=name)
+    plan = replace(plan, recommendations=(first, *plan.recommendations[1:]))
+    lines = shopping_csv(plan).splitlines()
+    rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
+    own = [row for row in rows if row["downspout"].lstrip("'") == name]
+    assert {row["list"] for row in own} == {"downspout"}
+    assert len(own) == len(first.chosen.shopping) > 0
+    assert {row["downspout"] for row in rows if row["list"] != "downspout"} == {""}
+    texts = [*lines, dig_csv(made_up_line(), replace(made_up_site("ft"), name=name), name)]
+    cells = [cell for row in csv.reader("\n".join(texts).splitlines()) for cell in row]
+    assert not [cell for cell in cells if cell.startswith(("=", "+", "@", "\t"))]
 
 
 def test_a_dig_table_from_rough_heights_says_so() -> None:
     site = made_up_site("ft")
     rough = replace(site, height_accuracy=replace(site.height_accuracy, indication_only=True))
-    assert "too rough to dig by" in dig_csv(made_up_line(), rough)
-    assert "too rough" not in dig_csv(made_up_line(), site)
+    assert "too rough to dig by" in dig_csv(made_up_line(), rough, "a")
+    assert "too rough" not in dig_csv(made_up_line(), site, "a")
 
 
 def test_names_of_files_stay_in_the_folder_and_apart(tmp_path: Path) -> None:

@@ -204,7 +204,7 @@ def test_the_shopping_list_adds_up() -> None:
     # of bedding (20.5 in wide, ASTM D2321): 1.98 cu yd, so 2, at 1.4 tons (common practice).
     assert (pipe.name, pipe.quantity) == ("4 in smooth pipe", 10)
     assert (stone.quantity, stone.use) == (2.0, "under the pipe; about 2.8 tons")
-    told = 'all,4 in smooth pipe,10,lengths of 10 ft,"solid, not perforated"'
+    told = 'all,,4 in smooth pipe,10,lengths of 10 ft,"solid, not perforated"'
     assert told in shopping_csv(plan).splitlines()
 
 
