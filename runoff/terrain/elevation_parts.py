@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 _SPARE_PIXELS = 2
 _SQUARE = 1e-6
+FARTHEST_FROM_SEA_M = 12_000.0
+"""No ground is so high or low: it lies between 8,849 m and -10,935 m. What is, stands for none."""
 
 
 @dataclass(frozen=True)
@@ -60,15 +62,26 @@ def read_part(source: ElevationSource, place: Georeference, wanted: Bounds | Non
     Raises
     ------
     InputError
-        Where the file cannot be read, is too large to be read whole, or says nowhere in which
-        unit its heights are.
+        Where the file cannot be read, is too large to be read whole, says nowhere in which unit
+        its heights are, or none of these is a height of ground.
     """
     kind = kind_of(source.path)
     read = {"raster": _raster, "text": _text, "cloud": _cloud}[kind]
     try:
-        return read(source, place, wanted)
+        part = read(source, place, wanted)
     except MapError as error:
         raise refused(source, str(error)) from None
+    if part is None or np.isnan(part.heights).all():
+        return part
+    there = np.abs(part.heights) <= FARTHEST_FROM_SEA_M
+    if not there.any():
+        lowest = np.nanmin(np.abs(part.heights))
+        raise refused(
+            source,
+            f"heights of ground; none of these is less than {lowest:.3g} m from the sea's level: "
+            "look at vertical_unit, and at the file's own scale",
+        )
+    return replace(part, heights=np.where(there, part.heights, np.nan))
 
 
 def _raster(source: ElevationSource, place: Georeference, wanted: Bounds | None) -> Part | None:
@@ -87,7 +100,8 @@ def _raster(source: ElevationSource, place: Georeference, wanted: Bounds | None)
         pixels = raster.read(source.band, window=Window(*window), masked=True)
         heights = np.ma.filled(pixels.astype(np.float64), np.nan)
         scale, offset = raster.scales[source.band - 1], raster.offsets[source.band - 1]
-        heights = (heights * scale + offset) * unit + source.shift
+        with np.errstate(over="ignore", invalid="ignore"):
+            heights = (heights * scale + offset) * unit + source.shift
         return Part(source.name, heights, shifted(raster.transform, *window[:2]), crs)
 
 

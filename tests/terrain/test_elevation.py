@@ -9,6 +9,7 @@ from scipy.ndimage import zoom
 
 from runoff.site.problems import InputError
 from runoff.terrain import build_terrain
+from runoff.terrain.elevation_parts import read_part
 from tests.terrain.lots import a_box, a_site, expected_heights
 from tests.terrain.rasters import a_place, a_source, heights_of, write_raster
 
@@ -229,3 +230,43 @@ def test_a_coarse_model_resampled_is_said_to_be_one_and_fine_data_is_not(tmp_pat
         notices = [text for text in build_terrain(site).notices if "resampled" in text]
         assert bool(notices) is said
         assert not said or "of 1.00 m: it looks like a model with cells of about 4 m" in notices[0]
+
+
+@pytest.mark.parametrize("height", [np.inf, -np.inf, 3.4e38, -32768.0, 1e6])
+def test_a_height_that_no_ground_has_is_none(tmp_path, height):
+    """Fill values that a file does not declare; the earth ends at 8,849 m and at -10,935 m."""
+    heights = np.add.outer(np.linspace(30, 31, 40), np.linspace(0, 0.5, 40)).astype("f4")
+    odd = heights.copy()
+    odd[3, 4] = height
+    pixels = Affine(1, 0, EAST, 0, -1, NORTH + 40)
+    place = a_place(UTM, (EAST, NORTH))
+    whole, holed = (
+        read_part(a_source(write_raster(tmp_path / name, each, pixels, UTM)), place, None)
+        for name, each in (("whole.tif", heights), ("holed.tif", odd))
+    )
+    assert np.isnan(holed.heights[3, 4])
+    holed.heights[3, 4] = whole.heights[3, 4]
+    assert (holed.heights == whole.heights).all()
+
+
+@pytest.mark.parametrize("tags", [{"offset": 1e308, "scale": 1.0}, {"scale": 1e307}])
+def test_heights_that_no_ground_has_are_refused(tmp_path, tags):
+    heights = np.full((40, 40), 30.0, dtype="f4")
+    pixels = Affine(1, 0, EAST, 0, -1, NORTH + 40)
+    source = a_source(write_raster(tmp_path / "dem.tif", heights, pixels, UTM, **tags))
+    with pytest.raises(InputError, match="heights of ground; none of these is less than"):
+        read_part(source, a_place(UTM, (EAST, NORTH)), None)
+
+
+def test_a_tile_whose_directory_is_damaged_is_refused(tmp_path):
+    """TIFF 6.0, section 2: the first directory lies where bytes 4 to 7 say."""
+    pixels = Affine(1, 0, EAST, 0, -1, NORTH + 40)
+    path = write_raster(tmp_path / "dem.tif", np.full((40, 40), 30.0), pixels, UTM)
+    for at, value in ((4, 255), (5, 255), (8, 255), (9, 40), (20, 255)):
+        content = bytearray(path.read_bytes())
+        content[at] = value
+        (tmp_path / "damaged.tif").write_bytes(bytes(content))
+        try:
+            read_part(a_source(tmp_path / "damaged.tif"), a_place(UTM, (EAST, NORTH)), None)
+        except InputError as error:
+            assert "damaged.tif" in str(error)  # noqa: PT017 (it may be read as well)
