@@ -12,6 +12,7 @@ from runoff.cli.encoding import print_json
 from runoff.cli.outputs import Outputs, findings_json, writing
 from runoff.cli.status import FINE, NEEDS_ATTENTION
 from runoff.cli.steps import inspect_site, plan_site, read
+from runoff.site.problems import printable
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -204,7 +205,7 @@ def _print(summary: RenderableType, written: list[Path]) -> None:
     if written:
         typer.echo("\nFiles")
         for path in written:
-            typer.echo(f"  {path}")
+            typer.echo(f"  {printable(str(path))}")
 
 
 field_commands.register(app, STATUSES)

@@ -9,6 +9,7 @@ import typer
 
 from runoff.cli.outputs import check_folder
 from runoff.cli.status import FINE, NEEDS_ATTENTION, Refusal
+from runoff.site.problems import printable
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -82,7 +83,7 @@ def _kept(path: Path) -> dict[str, Any]:
         return {}
     kept = read_kept(path)
     count = sum(len(value) if isinstance(value, list) else value != "" for value in kept.values())
-    typer.echo(f"{path} holds {count} answers from before. Go on with them?")
+    typer.echo(f"{printable(str(path))} holds {count} answers from before. Go on with them?")
     try:
         said = input("yes or no [yes]> ").strip().lower()
     except EOFError:
@@ -100,11 +101,12 @@ def _print_started(folder: Path, started: Started) -> None:
 
     typer.echo("\nFiles")
     for name in started.files:
-        typer.echo(f"  {folder / name}")
+        typer.echo(printable(f"  {folder / name}"))
     typer.echo("\n" + started.files[LIST_FILE])
+    heights, site = printable(str(folder / SPOTS_FILE)), printable(str(folder / SITE_FILE))
     typer.echo(
-        f"Next: take heights and fill them into {folder / SPOTS_FILE} (runoff sheets prints sheets "
-        f"for the field), then\n  runoff check {folder / SITE_FILE}"
+        f"Next: take heights and fill them into {heights} (runoff sheets prints sheets "
+        f"for the field), then\n  runoff check {site}"
     )
 
 
@@ -139,7 +141,7 @@ def check(
     for path in outputs.paths:
         with writing(path):
             _draw_check(checked, path)
-        typer.echo(f"\nFiles\n  {path}")
+        typer.echo(f"\nFiles\n  {printable(str(path))}")
     return NEEDS_ATTENTION if checked.needs_attention else FINE
 
 
@@ -215,7 +217,7 @@ def sheets(
     with writing(folder), whole_folder(folder, paths) as there:
         for sheet, path in zip(made, paths, strict=True):
             draw_field_sheet(sheet, there / path.name, paper)
-    typer.echo("\n".join(["Files", *(f"  {path}" for path in paths)]))
+    typer.echo("\n".join(["Files", *(printable(f"  {path}") for path in paths)]))
     return FINE
 
 

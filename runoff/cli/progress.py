@@ -11,6 +11,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+from runoff.site.problems import printable
+
 if TYPE_CHECKING:
     from rich.status import Status
 
@@ -43,7 +45,7 @@ class _Notice:
     """A line on stderr that says what is being done, and goes away on a terminal."""
 
     def __init__(self, words: str) -> None:
-        self._words = words
+        self._words = printable(words)
         self._status: Status | None = None
 
     def show(self) -> None:
@@ -51,8 +53,9 @@ class _Notice:
             print(f"{self._words} ...", file=sys.stderr, flush=True)
             return
         from rich.console import Console
+        from rich.text import Text
 
-        self._status = Console(stderr=True).status(f"{self._words} ...")
+        self._status = Console(stderr=True).status(Text(f"{self._words} ..."))
         self._status.start()
 
     def clear(self) -> None:

@@ -13,6 +13,7 @@ from runoff.cli.plan_outputs import dig_style
 from runoff.cli.progress import step
 from runoff.cli.status import FINE, NEEDS_ATTENTION, Refusal
 from runoff.cli.steps import inspect_site, plan_site, read
+from runoff.site.problems import printable
 
 if TYPE_CHECKING:
     from runoff.discharge.dig_sheet import Style
@@ -111,7 +112,7 @@ def _write(
         printed: Literal["plan", "inspection"] = "inspection" if plan is None else "plan"
         usual = Paper.letter if findings.site.units == "ft" else Paper.a4
         write_report(output, findings, plan, printed, (paper or usual).value, style)
-    typer.echo(str(output))
+    typer.echo(printable(str(output)))
 
 
 def _write_layers(
@@ -124,7 +125,7 @@ def _write_layers(
 
         written = write_layers(folder, findings, plan, style, force)
     for path in written:
-        typer.echo(str(path))
+        typer.echo(printable(str(path)))
 
 
 def register(app: typer.Typer, statuses: str) -> None:

@@ -57,16 +57,16 @@ def _ended(arguments: Sequence[str]) -> int:
     import typer
 
     from runoff.cli.commands import app
-    from runoff.site.problems import InputError
+    from runoff.site.problems import InputError, printable, readable
 
     try:
         return _status(typer.main.get_command(app), arguments)
     except InputError as error:
         for problem in error.problems:
-            print(problem, file=sys.stderr)
+            print(readable(problem), file=sys.stderr)
         return BAD_INPUT
     except (Refusal, FileExistsError) as error:
-        print(error, file=sys.stderr)
+        print(printable(str(error)), file=sys.stderr)
         return BAD_INPUT
     except typer.Abort:
         print("stopped", file=sys.stderr)
@@ -90,8 +90,10 @@ def _status(command: object, arguments: Sequence[str]) -> int:
 
 def _failure(error: Exception) -> str:
     """One line about a failure of our own, and the file where its details lie."""
+    from runoff.site.problems import printable
+
     said = " ".join(str(error).split()) or "no message"
-    line = f"runoff failed: {type(error).__name__}: {said[:200]}"
+    line = f"runoff failed: {type(error).__name__}: {printable(said[:200])}"
     try:
         # The temporary folder, or the working folder where there is no other to write in.
         with tempfile.NamedTemporaryFile(

@@ -16,7 +16,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from runoff.site.positions import Path, Positions
-from runoff.site.problems import Problem
+from runoff.site.problems import Problem, printable
 
 LONGEST_WRITTEN = 60
 
@@ -118,29 +118,6 @@ def shorten(value: Any) -> str:
     """
     text = printable(_shown(value, 0))
     return text if len(text) <= LONGEST_WRITTEN else text[: LONGEST_WRITTEN - 3] + "..."
-
-
-def printable(text: str) -> str:
-    """A text with what a terminal would obey, rather than show, replaced by question marks.
-
-    Examples
-    --------
-    >>> printable("P1\\x1b[2J")
-    'P1?[2J'
-    """
-    return text if text.isprintable() else "".join(c if c.isprintable() else "?" for c in text)
-
-
-def readable(problem: Problem) -> Problem:
-    """A problem on one printable line, whatever the user's files hold."""
-    return Problem(
-        printable(problem.file),
-        problem.line,
-        printable(problem.entry),
-        printable(problem.written),
-        printable(problem.expected),
-        problem.column,
-    )
 
 
 def _shown(value: Any, depth: int) -> str:

@@ -15,6 +15,7 @@ from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from runoff import quantities
+from runoff.site.problems import printable
 from runoff.site.safe_files import ELSEWHERE, is_within
 
 METRES_PER_FOOT = 0.3048
@@ -234,7 +235,7 @@ def _scalar(value: Any) -> Any:
 def _text(value: Any) -> str:
     if not isinstance(value, str):
         raise refuse("text in quotation marks")
-    return value
+    return "\n".join(printable(line) for line in value.split("\n"))
 
 
 _LENGTH_SCHEMA: dict[str, Any] = {"type": ["number", "string"]}

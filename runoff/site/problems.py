@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+_LONGEST_PART = 800
+
 
 @dataclass(frozen=True)
 class Problem:
@@ -69,3 +71,37 @@ class InputError(Exception):
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems = tuple(problems)
         super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+def printable(text: str) -> str:
+    r"""A text with what a terminal would obey, rather than show, written out by its number.
+
+    Escapes, line ends, marks that turn the direction of writing, and half characters.
+
+    Examples
+    --------
+    >>> printable("P1\x1b[2J"), printable("a\u202eb")
+    ('P1\\x1b[2J', 'a\\u202eb')
+    """
+    return "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text)
+
+
+def readable(problem: Problem) -> Problem:
+    """A problem on one printable line that can be read, whatever the user's files hold."""
+    return Problem(
+        _within(problem.file),
+        problem.line,
+        _within(problem.entry),
+        _within(problem.written),
+        _within(problem.expected),
+        problem.column,
+        _within(problem.reason),
+    )
+
+
+def _within(text: str) -> str:
+    """A part of a message, its middle left out where it is longer than anybody reads."""
+    half = _LONGEST_PART // 2
+    if len(text) > _LONGEST_PART:
+        text = f"{text[:half]} ... {text[-half:]}"
+    return printable(text)

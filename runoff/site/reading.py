@@ -14,7 +14,7 @@ from typing import Any
 from shapely.geometry.base import BaseGeometry
 
 from runoff.rules import Rules
-from runoff.site.complaints import Complaints, readable, shorten
+from runoff.site.complaints import Complaints, shorten
 from runoff.site.files import read_text
 from runoff.site.ground import GroundReader
 from runoff.site.levels import LevelTable
@@ -42,7 +42,7 @@ from runoff.site.plan_records import (
     prices_record,
 )
 from runoff.site.positions import Positions
-from runoff.site.problems import InputError, Problem
+from runoff.site.problems import InputError, Problem, readable
 from runoff.site.rains import read_rains
 from runoff.site.shapes import Shapes
 from runoff.site.soil_sheets import read_soil

@@ -325,6 +325,8 @@ def _take(line: int, cells: list[str], places: Mapping[str, int], width: int, sh
             "24.7, or 24 ft 7 in)",
         )
         return
+    if remark:
+        row["remark"] = printable(remark)
     sheet.rows.append(SheetRow(line, row))
 
 
