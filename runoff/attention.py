@@ -35,7 +35,7 @@ def unanswered_sentence(downspout: Downspout) -> str:
 
 
 def _length(site: Site, metres: float) -> str:
-    return format_length(metres, "us", 4) if site.units == "ft" else f"{metres:.2f} m"
+    return format_length(metres, "us" if site.units == "ft" else "metric", 4)
 
 
 def _question(site: Site, spot: LowSpot) -> str:

@@ -250,7 +250,7 @@ def _points_not_taken(site: Site, shots: Positions) -> Iterator[Missing]:
     if not site.own_buildings:
         return
     wanted = points_to_survey(
-        site.own_buildings, site.lot, site.downspouts, site.openings, most=FIRST
+        site.own_buildings, site.lot, site.downspouts, site.openings, (), FIRST, site.units
     )
     lacking = [point for point in wanted if not _any_near(shots, point.x, point.y, BESIDE_M)]
     if lacking:
@@ -295,17 +295,13 @@ def hole_words(site: Site, hole: Hole) -> str:
     if not size:
         radius = shapely.maximum_inscribed_circle(hole.outline, 0.05).length
         size = f"ground up to {_whole(2 * radius, site)} wide"
-        named = [s.name for s, length in zip(sides, shared, strict=True) if length > _LEAST_SIDE_M]
-        place = f"along {' and '.join(map(_side_words, named))}" if named else place
+        named = [s.words for s, length in zip(sides, shared, strict=True) if length > _LEAST_SIDE_M]
+        place = f"along {' and '.join(named)}" if named else place
     elif sides:
         away = [(-length, line.distance(near)) for length, line in zip(shared, lines, strict=True)]
-        by = f"by {_side_words(sides[away.index(min(away))].name)}"
+        by = f"by {sides[away.index(min(away))].words}"
         place = f"{place}, {by}" if place else by
     return f"{size} ({format_area(hole.area, _system(site))}) {place}".rstrip()
-
-
-def _side_words(name: str) -> str:
-    return name if "side" in name.split() else f"the {name} side"
 
 
 def _size_of(site: Site, hole: Hole) -> tuple[str, str]:

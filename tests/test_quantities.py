@@ -257,8 +257,8 @@ def test_lengths_are_written_with_rounding_that_carries(inches, denominator, tex
     [
         (2.8575, "2.86 m"),
         (0.9996, "1.00 m"),
-        (0.286, "28.6 cm"),
-        (0.0996, "10.0 cm"),
+        (0.286, "286 mm"),
+        (0.0996, "100 mm"),
         (0.0123, "12 mm"),
         (0, "0 mm"),
         (-0.0001, "0 mm"),

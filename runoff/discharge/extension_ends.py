@@ -289,7 +289,8 @@ def _near_lot_lines(site: Site, tried: Tried, found: dict[str, Flags]) -> None:
     for side in sides:
         if side.neighbor not in _PASSED_BY:
             near = shapely.distance(points, shapely.LineString(side.line)) < limit - _ROUNDING
-            found[f"would end within {_words_of(site)(limit)} of the lot's {side.name} side"] = near
+            within = f"would end within {_words_of(site)(limit)} of {side.words} of the lot"
+            found[within] = near
 
 
 def _words_of(site: Site) -> Callable[[float], str]:

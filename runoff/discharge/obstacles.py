@@ -411,4 +411,4 @@ def footings_along(ground: LotGround, routes: Sequence[Route], half_m: float) ->
 
 
 def _length(site: Site, metres: float, denominator: int = 1) -> str:
-    return format_length(metres, "us", denominator) if site.units == "ft" else f"{metres:.1f} m"
+    return format_length(metres, "us" if site.units == "ft" else "metric", denominator)

@@ -118,8 +118,8 @@ def _told(site: Site, answer: DownspoutAnswer, at: tuple[float, float], spreads:
         return Overflow(
             failure,
             (
-                "when the pit is full some of the water may drift over the "
-                f"{answer.end.name} side onto the neighbor's ground: it lies too flat to lead it",
+                "when the pit is full some of the water may drift over "
+                f"{answer.end.side} onto the neighbor's ground: it lies too flat to lead it",
             ),
         )
     return Overflow(failure, ())

@@ -22,7 +22,7 @@ _COMPASS = ("north", "northeast", "east", "southeast", "south", "southwest", "we
 
 def length(site: Site, metres: float, denominator: int = 4) -> str:
     """A length as the site's user writes it."""
-    return format_length(metres, "us", denominator) if site.units == "ft" else f"{metres:.2f} m"
+    return format_length(metres, "us" if site.units == "ft" else "metric", denominator)
 
 
 def direction(site: Site, bearing: float) -> str:

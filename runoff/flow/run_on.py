@@ -27,14 +27,10 @@ def run_on_notices(site: Site, terrain: Terrain) -> list[str]:
         return []
     turn = 1.0 if site.lot.boundary.exterior.is_ccw else -1.0
     return [
-        f"run-on over {_called(side)} not counted: the survey stops at the lot line"
+        f"run-on over {side.words} not counted: the survey stops at the lot line"
         for side in site.lot.sides
         if _length_falling_inward(side, turn, terrain) >= _LEAST_LENGTH
     ]
-
-
-def _called(side: LotSide) -> str:
-    return side.name if "side" in side.name.split() else f"the {side.name} side"
 
 
 def _length_falling_inward(side: LotSide, turn: float, terrain: Terrain) -> float:

@@ -19,9 +19,7 @@ _BEYOND = {
 
 
 def _length(site: Site, metres: float) -> str:
-    if site.units == "m":
-        return f"{metres:.1f} m"
-    return format_length(metres, "us", 1)
+    return format_length(metres, "us" if site.units == "ft" else "metric", 1)
 
 
 def _feet(site: Site, metres: float) -> str:

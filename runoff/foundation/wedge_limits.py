@@ -118,8 +118,7 @@ def onto_neighbor(site: Site, terrain: Terrain, stations: Stations, fill: Fill) 
         near = shapely.distance(toes, shapely.LineString(side.line)) <= terrain.grid.cell_size
         for k in np.flatnonzero(near & (fill.toe > 0)):
             said[k] = (
-                "it would reach the lot line and send water onto the neighbor over the "
-                f"{side.name} side"
+                f"it would reach the lot line and send water onto the neighbor over {side.words}"
             )
     return said
 

@@ -26,9 +26,7 @@ def height(site: Site, metres: float) -> str:
     """
     if site.units == "ft":
         return _not_nothing(format_length(abs(metres), "us", 4), metres, "0 in", "1/4 in")
-    if abs(metres) >= 1.0:
-        return f"{abs(metres):.2f} m"
-    return _not_nothing(f"{abs(metres) * 1000:.0f} mm", metres, "0 mm", "1 mm")
+    return _not_nothing(format_length(abs(metres), "metric"), metres, "0 mm", "1 mm")
 
 
 def _not_nothing(written: str, value: float, nothing: str, least: str) -> str:
@@ -36,7 +34,7 @@ def _not_nothing(written: str, value: float, nothing: str, least: str) -> str:
 
 
 def run_length(site: Site, metres: float) -> str:
-    """A length along a wall or away from it: feet and whole inches, or tenths of a metre.
+    """A length along a wall or away from it: feet and whole inches, or metric.
 
     Feet or inches of which there are none are left out.
 
@@ -46,7 +44,7 @@ def run_length(site: Site, metres: float) -> str:
     >>> run_length(SimpleNamespace(units="ft"), 3.6576)
     '12 ft'
     """
-    return format_length(metres, "us", 1) if site.units == "ft" else f"{metres:.1f} m"
+    return format_length(metres, "us" if site.units == "ft" else "metric", 1)
 
 
 def from_left(wall: Wall, start: float, end: float) -> tuple[float, float]:

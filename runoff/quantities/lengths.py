@@ -236,7 +236,7 @@ def format_length(metres: float, system: str = "us", denominator: int = 16) -> s
     metres : float
         The length in metres.
     system : {"us", "us decimal", "metric"}
-        Feet and inches; feet with a decimal point; or metres, below one metre cm and mm.
+        Feet and inches; feet with a decimal point; or metres, below one metre mm.
     denominator : int
         The finest fraction of an inch: 16, 8, 4, 2 or 1. 10 and 100 give tenths and hundredths of
         a foot; ``"us decimal"`` gives tenths unless 100 is asked for.
@@ -290,10 +290,8 @@ def _tape(metres: Fraction, denominator: int) -> str:
 
 def _metric(metres: Fraction) -> str:
     millimetres = abs(round(metres * 1000))
-    if millimetres < 100:
-        return _fixed(metres * 1000, 0, "mm")
     if millimetres < 1000:
-        return _fixed(metres * 100, 1, "cm")
+        return _fixed(metres * 1000, 0, "mm")
     return _fixed(metres, 2, "m")
 
 

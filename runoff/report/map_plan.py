@@ -282,7 +282,7 @@ def _label_side(labels: Labels, side: LotSide, boundary: Polygon) -> None:
     size = labels.metres_per_point
     places = [tuple(a + (b - a) * t + outward * 8.0 * size) for t in _SIDE_PLACES]
     labels.add(
-        f"{side.name} side: {side.neighbor}",
+        f"{side.words.removeprefix('the ')}: {side.neighbor}",
         places,
         urgency=80,
         centered=True,

@@ -40,7 +40,7 @@ def extension_parts(extension: Extension, site: Site) -> list[RenderableType]:
         f"falling {shown.height(extension.fall_m)} from the leader's end "
         f"({shown.height(extension.outlet_m)} over {_ground_at(extension, shown)}).",
         f"Bearing {extension.bearing:.0f} degrees clockwise from the plan's up, to the point "
-        f"{shown.far(extension.end[0])}, {shown.far(extension.end[1])} of the plan.",
+        f"{shown.place(*extension.end)} of the plan.",
         _props(extension, shown),
         f"From its end the water {extension.ends.rstrip('.')}.",
         stop(f"At its end: {extension.protection}") if extension.protection else "",
@@ -138,12 +138,8 @@ def line_words(line: BuriedLine, site: Site) -> list[str]:
 
 def _route_words(line: BuriedLine, shown: Shown) -> str:
     """The corners of a line on the plan, by which it is set out."""
-    first, *others = (_place_words(x, y, shown) for x, y in line.route)
+    first, *others = (shown.place(float(x), float(y)) for x, y in line.route)
     return " to ".join((f"from {first}", *others))
-
-
-def _place_words(x: float, y: float, shown: Shown) -> str:
-    return f"({shown.far(float(x))}, {shown.far(float(y))})"
 
 
 def _dig_table(line: BuriedLine, site: Site, style: Style | None) -> list[RenderableType]:
@@ -257,7 +253,7 @@ def _pit_lines(site: Site, pit: SeepagePit, shown: Shown) -> list[str]:
     return [
         f"A {body.kind} {plan_words(pit.governing, shown)}, {shown.height(body.depth_m)} deep "
         f"below the inlet's invert and {shown.height(pit.dig_depth_m)} below the ground.",
-        f"Its center lies at {_place_words(*pit.center, shown)} on the plan (x, y).",
+        f"Its center lies at {shown.place(*pit.center)} on the plan (x, y).",
         f"The inlet's invert lies {shown.height(pit.ground_m - pit.inlet_m)} below the ground at "
         "the pit; nothing above it counts.",
         f"Voids of {100 * body.voids:.0f} %: {shown.volume(body.stone_m3)} below the inlet hold "

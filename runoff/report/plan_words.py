@@ -49,8 +49,20 @@ class Shown:
         return quantities.format_length(metres, self.system)
 
     def far(self, metres: float) -> str:
-        """A distance along the ground: whole inches, or centimetres, say enough."""
+        """A distance along the ground: whole inches; in metric as `height`."""
         return quantities.format_length(metres, self.system, _WHOLE_INCH)
+
+    def place(self, x: float, y: float) -> str:
+        """A place on the plan: feet and whole inches, or metres to a centimetre.
+
+        Examples
+        --------
+        >>> Shown("us").place(3.048, 0.1), Shown("metric").place(3.048, 0.1)
+        ('(10 ft, 4 in)', '(3.05 m, 0.10 m)')
+        """
+        if self.system == "metric":
+            return f"({x:.2f} m, {y:.2f} m)"
+        return f"({self.far(x)}, {self.far(y)})"
 
     def at_least_a_step(self, metres: float) -> str:
         """As `fine`, but never 0: what is less than a step of it is told as one."""

@@ -126,9 +126,7 @@ def _measures(answer: DownspoutAnswer, site: Site) -> str:
 
 
 def _far(metres: float, system: str) -> str:
-    """A distance along the ground: whole inches, or tenths of a metre, say enough."""
-    if system == "metric":
-        return f"{metres:.1f} m"
+    """A distance along the ground: whole inches say enough."""
     return quantities.format_length(metres, system, _FOOT_FRACTION)
 
 

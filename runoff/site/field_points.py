@@ -18,7 +18,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from runoff.site.model import Building, Downspout, Lot, LotSide, Opening
+from runoff.site.model import Building, Downspout, Lot, LotSide, Opening, Units
 from runoff.site.places import along_wall, wall_ends, wall_length
 
 if TYPE_CHECKING:
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 REACH_M = 3.048
 """The grade at a wall is judged over its first 10 ft."""
+_OUT, _OUT_METRIC = "10 ft out from", "3 m out from"
 FIRST = 10
 MORE = 20
 LONG_WALL_M = 12.2
@@ -80,6 +81,7 @@ def points_to_survey(
     openings: Sequence[Opening] = (),
     lines: Sequence[GroundLine] = (),
     most: int = FIRST + MORE,
+    units: Units = "ft",
 ) -> tuple[SurveyPoint, ...]:
     """Choose the points of a lot to take heights at, the most important first.
 
@@ -98,6 +100,8 @@ def points_to_survey(
         Swale bottoms, ditches, edges of drives.
     most : int
         How many points at most; the first ten are marked as such.
+    units : {"ft", "m"}
+        What the reasons speak in.
 
     Returns
     -------
@@ -128,7 +132,8 @@ def points_to_survey(
     for place, wanted in enumerate(chosen):
         counts[wanted.kind] += 1
         name = f"{wanted.kind}{counts[wanted.kind]}"
-        points.append(SurveyPoint(name, *wanted.at, wanted.reason, place < FIRST))
+        reason = wanted.reason.replace(_OUT, _OUT_METRIC if units == "m" else _OUT)
+        points.append(SurveyPoint(name, *wanted.at, reason, place < FIRST))
     return tuple(points)
 
 
@@ -253,10 +258,10 @@ def _spread(places: Sequence[Place]) -> list[int]:
 def _out_to(kind: str, start: Place, end: Place, lot: Lot | None, where: str) -> _Wanted:
     """A place out from a wall, or where the way there meets the lot line."""
     if lot is None or lot.boundary.covers(shapely.Point(end)):
-        return _Wanted(kind, (round(end[0], 4), round(end[1], 4)), f"10 ft out from {where}")
+        return _Wanted(kind, (round(end[0], 4), round(end[1], 4)), f"{_OUT} {where}")
     met = shapely.LineString([start, end]).intersection(lot.boundary)
     if not isinstance(met, shapely.LineString) or met.is_empty:
-        return _Wanted(kind, end, f"10 ft out from {where}")
+        return _Wanted(kind, end, f"{_OUT} {where}")
     x, y = max(met.coords, key=lambda at: math.dist(at, start))
     return _Wanted(kind, (float(x), float(y)), f"lot line, out from {where}")
 

@@ -207,6 +207,17 @@ class LotSide:
     line: NDArray[np.float64]
     neighbor: Neighbor
 
+    @property
+    def words(self) -> str:
+        """The side in words: ``the front side``, or ``side 1`` where it has no name.
+
+        Examples
+        --------
+        >>> [LotSide(name, np.zeros((2, 2)), "street").words for name in ("front", "side 1")]
+        ['the front side', 'side 1']
+        """
+        return self.name if "side" in self.name.split() else f"the {self.name} side"
+
 
 @dataclass(frozen=True)
 class Lot:

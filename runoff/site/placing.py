@@ -213,9 +213,7 @@ def _shift(site: SiteTable | None, notices: list[str]) -> float:
 
 
 def _length(metres: float, site: SiteTable) -> str:
-    if site.units == "m":
-        return f"{metres:.2f} m"
-    return format_length(metres)
+    return format_length(metres, "us" if site.units == "ft" else "metric")
 
 
 def _horizontal(wkt: str | None) -> CRS | None:

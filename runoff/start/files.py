@@ -76,9 +76,8 @@ def make_files(draft: Mapping[str, Any]) -> Started:
     without_lines = {**draft, "swales": []}
     site = _read_back(site_text(without_lines, ()), _spots_sheet(_MADE_UP_POINTS, units, "0"))
     lines = [GroundLine(s.name, np.array(s.points)) for s in draft.get("swales", [])]
-    wanted = points_to_survey(
-        site.own_buildings, site.lot, site.downspouts, site.openings, lines, most=_MOST_NAMED
-    )
+    parts = (site.own_buildings, site.lot, site.downspouts, site.openings)
+    wanted = points_to_survey(*parts, lines, most=_MOST_NAMED, units=site.units)
     points, others = wanted[: FIRST + MORE], wanted[FIRST + MORE :]
     text = site_text(draft, points)
     _read_back(text, _spots_sheet(points, units, "0"))

@@ -130,7 +130,7 @@ def test_it_keeps_off_the_lot_line(front, aside):
     site = a_plot(D, lot=lot, rules={"extension_length": 5 * FOOT})
     if aside is None:
         reason = why_none(site, falling_forward(0.03))
-        assert "would end within 5 ft of the lot's front side" in reason
+        assert "would end within 5 ft of the front side of the lot" in reason
     else:
         made = found(site, falling_forward(0.03))
         assert (made.length_m, made.bearing) == (pytest.approx(5 * FOOT), 180 - aside)

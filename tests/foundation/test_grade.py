@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -179,6 +180,19 @@ def test_a_close_call_says_which_shots_and_how_good():
 def test_a_call_at_the_limit_itself_is_said_to_be_beyond_any_level():
     site = a_lot(a_house(), accuracy=HeightAccuracy(0.003, "laser level", False))
     assert "no level is good enough" in one_run(site, ground(site, falling(0.05))).settle
+
+
+@pytest.mark.parametrize("units", ["ft", "m"])
+def test_nobody_is_sent_for_a_height_good_to_nothing(units):
+    """Falls nearer and nearer to the limit: a figure is never 0, and then no level is asked for."""
+    accuracy = HeightAccuracy(0.003, "laser level", False)
+    site = replace(a_lot(a_house(), accuracy=accuracy), units=units)
+    told = [
+        one_run(site, ground(site, falling(0.05 - 0.6e-3 / 2**halved))).settle
+        for halved in range(6)
+    ]
+    assert not [settle for settle in told if re.search(r"good to 0\b", settle)]
+    assert "no level is good enough" in told[-1]
 
 
 def test_level_ground_fails_for_certain_with_a_laser_level():

@@ -306,8 +306,8 @@ def test_an_opening_not_judged_comes_last():
 def test_metric_lots_read_metres():
     site = a_site(units="m", buildings=(HOUSE,))
     line = only_line(site=site, runs=[a_run("slopes back", fall=-0.05, start=1.0, end=2.0)])
-    assert line.startswith("Front wall, 1.0 m to 2.0 m from its left corner")
-    assert "falls 50 mm the wrong way over 3.0 m" in line
+    assert line.startswith("Front wall, 1.00 m to 2.00 m from its left corner")
+    assert "falls 50 mm the wrong way over 3.05 m" in line
 
 
 def test_ground_that_falls_the_wrong_way_by_less_than_the_heights_can_tell():

@@ -42,13 +42,18 @@ def metric_sample(folder: Path) -> Path:
         ),
         text,
     )
+    # Notes to oneself are printed as they were written.
+    text = re.sub(r"(?m)^#.*\n|[ ]+#.*$", "", text)
     (folder / "site.toml").write_text(text, encoding="utf-8")
     rows = (here / "spots.csv").read_text(encoding="utf-8").splitlines()
     spots = [rows[0]]
     for row in rows[1:]:
         name, x, y, z, *rest = row.split(",")
         spots.append(",".join([name, *(f"{float(v) * FOOT:.5f}" for v in (x, y, z)), *rest]))
-    (folder / "spots.csv").write_text("\n".join(spots) + "\n", encoding="utf-8")
+    remarks = re.sub(
+        r"\b(\d+) ft off", lambda feet: f"{int(feet[1]) * FOOT:.1f} m off", "\n".join(spots)
+    ).replace(",in hollow", ",of the hollow")
+    (folder / "spots.csv").write_text(remarks + "\n", encoding="utf-8")
     rows = (here / "rain.csv").read_text(encoding="utf-8").splitlines()
     rain = [rows[0]]
     for row in rows[1:]:

@@ -74,7 +74,7 @@ def test_the_corrected_ground_is_the_terrain_with_the_soil_on_it() -> None:
     np.testing.assert_allclose(soil[near], 0.1016, atol=1e-9)
     assert (soil >= -1e-9).all()
     words = " ".join(text for text, _ in texts_on(sheet.figure))
-    assert "soil 10.2 cm" in words
+    assert "soil 102 mm" in words
     assert "corrected ground" in words
 
 

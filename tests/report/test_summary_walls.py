@@ -54,6 +54,16 @@ def test_run_of_wall_shows_fall_over_reach_and_what_was_asked() -> None:
     assert "house, right 16 ft to 28 ft not surveyed - -" in flowed(text)
 
 
+def test_a_fall_that_is_written_as_0_has_no_way() -> None:
+    findings = made_up_findings()
+    (first, *_) = findings.at_the_wall.runs
+    for fall in (-1e-4, 0.0, 1e-4):
+        level = replace(first, worst=replace(first.worst, fall=fall))
+        text = flowed(summary_text(with_walls(findings, runs=(level,)), width=140))
+        assert "0 in over 10 ft" in text
+        assert "0 in back" not in text
+
+
 def test_openings_show_the_rain_that_reaches_them_and_freeboard() -> None:
     text = summary_text(made_up_findings(), width=140)
     # 30 m is 98 ft 5.1 in; 63.5 mm 2 1/2 in; 38.1 mm 1 1/2 in; 203.2 mm 8 in.

@@ -2,24 +2,35 @@
 
 from __future__ import annotations
 
+import io
 import re
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Literal
 
 import pytest
+from rich.console import Console
 
 import runoff
 from runoff.flow.model import PathEnd
+from runoff.foundation.wording import run_length
 from runoff.inspection import Findings
 from runoff.planning import Plan
+from runoff.report.check_summary import check_summary
+from runoff.report.drawing_scale import PaperName
+from runoff.report.drawings import sheets_of
 from runoff.report.plan_summary import plan_text
+from runoff.report.plan_words import Shown
 from runoff.report.printed.method import method_blocks
+from runoff.report.printed.report import write_report
 from runoff.report.summary import summary_text
 from runoff.report.words import end_phrase
 from runoff.rules import RULES
 from runoff.sample import sample_folder
+from tests.report.drawn_sheets import texts_on
 from tests.report.metric_sample import metric_sample
+from tests.report.printed_pages import pages, squeezed
 
 IMPERIAL = re.compile(
     r"\d[ -]?(?:ft|in|gal|gpm|psi|yd|cfs)\b|\b(?:feet|inch(?:es)?|gallons?|psi|sq ft|cu ft)\b"
@@ -39,27 +50,74 @@ def metric(tmp_path_factory):
     return planned(tmp_path_factory.mktemp("metric"))
 
 
-def told(findings: Findings, plan: Plan) -> str:
-    """What the terminal says, and how the printed report says that it was made."""
-    blocks = [str(block) for block in method_blocks(findings, plan)]
-    # Sources and what rules govern are quoted with their own figures.
-    quoted = [text for rule in RULES.values() for text in (rule.governs, rule.source)]
-    printed = "\n".join(blocks)
-    for text in sorted(quoted, key=len, reverse=True):
-        printed = printed.replace(text, "")
-    return "\n".join([summary_text(findings, 400), plan_text(plan, width=400), printed])
+def lines_of(findings: Findings, plan: Plan) -> list[str]:
+    """What the terminal says of a lot: `check`, `inspect`, and `plan` with its dig tables."""
+    console = Console(width=400, file=io.StringIO(), record=True)
+    console.print(check_summary(runoff.check(findings.site)))
+    texts = [console.export_text(), summary_text(findings, 400), plan_text(plan, width=400)]
+    return [line for text in texts for line in text.splitlines()]
+
+
+def words_drawn(findings: Findings, plan: Plan, paper: PaperName) -> list[str]:
+    """Every text of every drawing but its ticks."""
+    return [
+        words for sheet in sheets_of(findings, plan, paper) for words, _ in texts_on(sheet.figure)
+    ]
+
+
+def printed_pages(path: Path, findings: Findings, plan: Plan | None) -> list[str]:
+    """The pages of a report without the sources of rules, which keep their own figures."""
+    form: Literal["plan", "inspection"] = "inspection" if plan is None else "plan"
+    write_report(path, findings, plan, form, "a4")
+    quoted = sorted({squeezed(rule.source) for rule in RULES.values()}, key=len, reverse=True)
+    found = []
+    for page in pages(path):
+        for source in quoted:
+            # A source may be broken anywhere over lines.
+            page = re.sub(r"\s*".join(map(re.escape, source)), "", page)
+        found.append(page)
+    return found
+
+
+def foreign(texts: list[str], units: re.Pattern[str]) -> list[str]:
+    """Where a text speaks in the other system's units, with what stands around it."""
+    return [
+        text[max(0, hit.start() - 60) : hit.end() + 30]
+        for text in texts
+        for hit in units.finditer(text)
+    ]
 
 
 def test_a_metric_lot_is_told_in_metric(metric):
-    found = [line for line in told(*metric).splitlines() if IMPERIAL.search(line)]
-    assert not found, "\n".join(found[:5])[:2000]
+    assert foreign(lines_of(*metric), IMPERIAL) == []
 
 
-def test_a_us_lot_is_told_in_feet_and_inches():
+def test_a_metric_lot_is_drawn_in_metric(metric):
+    assert foreign(words_drawn(*metric, "a4"), IMPERIAL) == []
+
+
+@pytest.mark.parametrize("form", ["plan", "inspection"])
+def test_every_page_of_a_metric_lot_s_report_is_metric(metric, form, tmp_path):
+    findings, plan = metric
+    path = tmp_path / "report.pdf"
+    found = printed_pages(path, findings, plan if form == "plan" else None)
+    assert len(found) > 5
+    assert foreign(found, IMPERIAL) == []
+
+
+def test_a_us_lot_is_told_and_drawn_in_feet_and_inches():
     findings, plan = planned(None)
-    texts = [summary_text(findings, 400), plan_text(plan, width=400)]
-    found = [line for text in texts for line in text.splitlines() if METRIC.search(line)]
-    assert not found, "\n".join(found[:5])[:2000]
+    assert foreign(lines_of(findings, plan), METRIC) == []
+    assert foreign(words_drawn(findings, plan, "letter"), METRIC) == []
+
+
+def test_a_length_is_spelled_one_way(metric):
+    """Millimeters below a meter, else meters to the centimeter; places on the plan in meters."""
+    place = r"\(-?[\d.]+ m, -?[\d.]+ m\)|\b[xy] -?[\d.]+ m"
+    lines = [re.sub(place, "", line) for line in lines_of(*metric)]
+    assert foreign(lines, re.compile(r"\d cm\b|\b0\.\d\d m\b")) == []
+    far = metric[0].site.rules["foundation_reach"]
+    assert run_length(metric[0].site, far) == Shown("metric").far(far) == "3.05 m"
 
 
 @pytest.mark.parametrize(("inches", "said"), [(4.1, "4.1 in"), (4.0, "4 in"), (39.37, "39.4 in")])

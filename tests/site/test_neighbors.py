@@ -168,7 +168,7 @@ def test_a_gap_on_the_lot_makes_no_finer_cells_than_the_data_bears(tmp_path):
     shed = _drawn("shed", box(12.19, 0, 15, 3))
     findings = inspect(read_site(_site(tmp_path, _drawn("house", HOUSE) + shed)))
     assert findings.terrain.grid.cell_size == 0.25
-    assert any("narrowest gap between buildings, 0.19 m," in text for text in findings.notices)
+    assert any("narrowest gap between buildings, 190 mm," in text for text in findings.notices)
     wide = _drawn("shed", box(13.2, 0, 16, 3))
     findings = inspect(read_site(_site(tmp_path, _drawn("house", HOUSE) + wide)))
     grid = findings.terrain.grid

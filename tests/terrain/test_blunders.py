@@ -45,7 +45,7 @@ def test_the_reason_says_how_far_off_and_in_which_unit():
     assert np.isclose(suspect.misfit, FOOT, atol=1e-6)
     assert suspect.reason == "stands 1 ft above what its neighbors say: a foot misread?"
     (metric,) = build_terrain(a_site(spot_heights=tuple(shots), units="m")).suspects
-    assert metric.reason.startswith("stands 0.30 m above what its neighbors say: look at")
+    assert metric.reason.startswith("stands 305 mm above what its neighbors say: look at")
 
 
 @pytest.mark.parametrize(

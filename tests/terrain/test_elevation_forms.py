@@ -343,13 +343,13 @@ def test_a_step_at_the_seam_is_said_with_its_size(tmp_path):
     two_tiles(tmp_path, right=lambda x, y: on_map(x, y) + 0.21)
     terrain = terrain_of(site_file(tmp_path, BOTH))
     (said,) = [notice for notice in terrain.notices if "stands" in notice]
-    assert "b.tif stands 0.21 m above a.tif" in said
+    assert "b.tif stands 210 mm above a.tif" in said
 
 
 def test_tiles_that_overlap_are_compared(tmp_path):
     two_tiles(tmp_path, gap=-5.0, right=lambda x, y: on_map(x, y) - 0.4)
     terrain = terrain_of(site_file(tmp_path, BOTH))
-    assert any("a.tif stands 0.40 m above b.tif" in notice for notice in terrain.notices)
+    assert any("a.tif stands 400 mm above b.tif" in notice for notice in terrain.notices)
 
 
 def test_tiles_on_two_datums_are_refused(tmp_path):
