@@ -21,6 +21,7 @@ from runoff.report.plan_words import Shown, failure_words, stop, way_words
 from runoff.report.summary_parts import section, table_of
 from runoff.site.model import Site
 
+NO_DOWNSPOUT = "No downspout is given, so no way for roof water is planned."
 NO_SOIL = "The walls need no soil."
 NOT_SURE = "No wall is known for certain to need soil; what the heights do not tell stands first."
 
@@ -28,7 +29,7 @@ NOT_SURE = "No wall is known for certain to need soil; what the heights do not t
 def recommendations(plan: Plan) -> list[RenderableType]:
     """A downspout a row: the way to take, in one or two sentences, and how it fails if badly."""
     if not plan.recommendations:
-        return [Text("\nNo downspout is given: there is nothing to plan.", style="bold")]
+        return [Text(f"\n{NO_DOWNSPOUT}", style="bold")]
     table = Table.grid(padding=(0, 1))
     for number, each in enumerate(plan.recommendations, start=1):
         name = Text(f"{each.downspout}: {way_words(each.chosen)}", style="bold")

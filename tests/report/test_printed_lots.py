@@ -105,7 +105,7 @@ def test_a_survey_without_a_building_is_a_report_all_the_same(tmp_path: Path) ->
     assert "Nothing was given to look at" in first
     plan = runoff.plan(findings.site)
     first = pages(write_report(tmp_path / "b.pdf", plan.findings, plan))[0]
-    assert "No downspout is given: there is nothing to plan." in first
+    assert "No downspout is given, so no way for roof water is planned." in first
     assert "No building is given." in first
     assert "no water stands against a wall" not in first
 

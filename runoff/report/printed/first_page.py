@@ -14,7 +14,7 @@ from runoff.foundation.grade import WET
 from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.report.plan_attention import beyond_the_ways
-from runoff.report.plan_first import sentence
+from runoff.report.plan_first import NO_DOWNSPOUT, sentence
 from runoff.report.plan_words import Shown, failure_words, stop, way_words
 from runoff.report.printed.blocks import Block, bullets, heading, notice, pairs, steps, strong
 from runoff.report.printed.observations import NOTHING_GIVEN, Observation
@@ -138,7 +138,7 @@ def _in_short(findings: Findings, plan: Plan) -> str:
     refer = [one for one in plan.recommendations if one.chosen.kind == "refer"]
     told = []
     if not plan.recommendations:
-        told.append("No downspout is given: there is nothing to plan.")
+        told.append(NO_DOWNSPOUT)
     elif not build and not refer:
         told.append("Every downspout's water may be left as it is.")
     if build:
@@ -151,9 +151,10 @@ def _in_short(findings: Findings, plan: Plan) -> str:
     rough = findings.terrain.accuracy.indication_only
     storm = "In the storm, as far as these heights tell," if rough else "In the storm"
     if proof.wet_wall_before_m > 0:
+        after = shown.far(proof.wet_wall_after_m) if proof.wet_wall_after_m > 0 else "none"
         told.append(
             f"{storm} water stands along {shown.far(proof.wet_wall_before_m)} of wall now, "
-            f"and along {shown.far(proof.wet_wall_after_m)} with all of it built."
+            f"and along {after} with all of it built."
         )
     elif any(each.water > WET for run in findings.at_the_wall.runs for each in run.stations):
         told.append("Whether water stands against a wall these heights cannot tell.")
