@@ -172,7 +172,7 @@ def _extension(
     protection, apron = _protection(site, downspout, water)
     x, y = tried.ends[number]
     outlet = float(tried.outlet[number])
-    wall = wall_beside(site, *tried.start)
+    wall = wall_beside(site, *tried.start, end=(float(x), float(y)))
     out, aside = (0.0, 0.0) if wall is None else _from_wall(wall, tried.start, tried.ends[number])
     gap = tried.gap[number]
     if apron is not None:

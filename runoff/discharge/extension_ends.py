@@ -81,14 +81,28 @@ class Tried:
     gap: Floats
 
 
-def wall_beside(site: Site, x: float, y: float) -> Wall | None:
-    """The wall that a place stands at; None where there is no building."""
+def wall_beside(
+    site: Site, x: float, y: float, end: tuple[float, float] | None = None
+) -> Wall | None:
+    """The wall that a place stands at; None where there is no building.
+
+    At a corner, where an `end` is given, it is the wall that the way there leaves behind.
+    """
     here = shapely.Point(x, y)
-    return min(
-        walls_of(site.buildings),
-        key=lambda wall: shapely.LineString([wall.start, wall.end]).distance(here),
-        default=None,
-    )
+
+    def away(wall: Wall) -> float:
+        return float(shapely.LineString([wall.start, wall.end]).distance(here))
+
+    nearest = min(walls_of(site.buildings), key=away, default=None)
+    if nearest is None or end is None:
+        return nearest
+    before = [
+        wall
+        for wall in walls_of(site.buildings)
+        if wall.building == nearest.building
+        and np.dot(np.array(end) - np.array(wall.start), wall.outward) > _ROUNDING
+    ]
+    return min(before, key=away, default=nearest)
 
 
 def extensions_from(

@@ -7,9 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Point, Polygon
 
 from runoff.discharge.extension import surface_extension
+from runoff.discharge.extension_ends import wall_beside
 from runoff.discharge.outlet import stone_apron
 from runoff.discharge.ways import NotPossible, Option
 from runoff.discharge.wording import extension_sentence
@@ -313,3 +314,18 @@ def test_it_is_told_as_straight_out_where_it_is(turned):
     assert "its end 4 ft 11 in out from the front wall and 1 ft 8 in to the right" in (
         extension_sentence(site, aside)
     )
+
+
+@pytest.mark.parametrize("at", [(5.9, -4.6), (6.1, -4.4), (-6.1, 4.4), (-5.9, 4.6)])
+def test_past_a_corner_it_is_told_from_the_wall_that_it_leaves_behind(at):
+    """An end is never told as so much *behind* a wall; two walls of the house are near a corner."""
+    site = a_plot(a_downspout(*at))
+    for bearing in range(0, 360, 5):
+        turn = math.radians(bearing)
+        end = (at[0] + 4 * math.sin(turn), at[1] + 4 * math.cos(turn))
+        if LineString([at, end]).intersects(site.buildings[0].outline):
+            continue
+        wall = wall_beside(site, *at, end=end)
+        assert wall is not None
+        assert np.dot(np.subtract(end, wall.start), wall.outward) > 0
+        assert LineString([wall.start, wall.end]).distance(Point(at)) < 0.15
