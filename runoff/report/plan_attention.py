@@ -6,7 +6,7 @@ from runoff.attention import unanswered_sentence
 from runoff.foundation.walls import wall_words
 from runoff.foundation.wording import listed
 from runoff.planning import Plan
-from runoff.report.plan_words import Shown, failure_words
+from runoff.report.plan_words import Shown, failure_words, stop
 
 ROUGH = (
     "These heights are too rough to dig by: every depth, slope and height here is an indication "
@@ -56,7 +56,8 @@ def beyond_the_ways(plan: Plan) -> tuple[str, ...]:
         told.append(NO_LOT)
     told += [unanswered_sentence(downspout) for downspout in findings.unanswered]
     told += [
-        f"Height '{suspect.name}' {suspect.reason}: measure it again before anything is dug."
+        stop(f"Height '{suspect.name}' {suspect.reason}")
+        + " Measure it again before anything is dug."
         for suspect in findings.terrain.suspects
     ]
     referred = {one.downspout for one in plan.recommendations if one.chosen.kind == "refer"}

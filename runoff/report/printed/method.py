@@ -12,7 +12,7 @@ from runoff.foundation.wording import run_length
 from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.quantities import format_duration, format_slope
-from runoff.report.plan_words import Shown
+from runoff.report.plan_words import Shown, stop
 from runoff.report.printed.blocks import Block, bullets, heading, paragraph, table, titled
 from runoff.report.printed.title import survey_words
 from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
@@ -117,7 +117,7 @@ def _apart(metres: float, shown: Shown) -> str:
 
 def _doubts(findings: Findings) -> list[str]:
     return [
-        f"Height '{suspect.name}' {suspect.reason}: measure it again."
+        stop(f"Height '{suspect.name}' {suspect.reason}") + " Measure it again."
         for suspect in findings.terrain.suspects
     ]
 

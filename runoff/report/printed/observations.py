@@ -17,6 +17,7 @@ from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.foundation.wording import from_left, height, main_sources, rain, run_length
 from runoff.inspection import Findings
 from runoff.quantities import format_volume, parse_length
+from runoff.report.plan_words import stop
 from runoff.report.words import end_phrase, system_of
 from runoff.site.model import Site
 
@@ -123,7 +124,7 @@ def _opening_measured(site: Site, each: OpeningFinding) -> str:
         told.append(f"reached at {rain(site, each.rain_to_reach)} of rain")
     elif not math.isnan(each.rain_to_reach):
         told.append("no storm that was tried reaches it")
-    return _sentence("; ".join(told)) if told else "Not measured."
+    return stop("; ".join(told)) if told else "Not measured."
 
 
 def datum_height(site: Site, metres: float) -> str:
@@ -172,7 +173,7 @@ def _run_measured(site: Site, run: WallRun) -> str:
     )
     if run.verdict == "slopes back":
         told += f"; it rises {height(site, worst.rise)} above its low point"
-    return _sentence(told)
+    return stop(told)
 
 
 def _standing(findings: Findings) -> Iterator[Observation]:
@@ -205,7 +206,7 @@ def _pond_measured(site: Site, water: StandingWater) -> str:
     volume = format_volume(water.storm_volume, system_of(site.units))
     sources = main_sources(water.feeds)
     told = f"{height(site, water.storm_depth)} deep ({volume}) {place}"
-    return _sentence(f"{told}; from {sources}" if sources else told)
+    return stop(f"{told}; from {sources}" if sources else told)
 
 
 def _downspouts(findings: Findings) -> Iterator[Observation]:
@@ -230,7 +231,7 @@ def _downspouts(findings: Findings) -> Iterator[Observation]:
 
 def _way(site: Site, answer: DownspoutAnswer) -> str:
     near, reach = site.rules["near_foundation"], site.rules["foundation_reach"]
-    return _sentence(
+    return stop(
         f"Its water runs {run_length(site, answer.length)}, "
         f"{run_length(site, answer.length_within_near)} of it within {run_length(site, near)} and "
         f"{run_length(site, answer.length_within_reach)} within {run_length(site, reach)} of a "
@@ -251,7 +252,7 @@ def _heights(findings: Findings) -> Iterator[Observation]:
         yield Observation(
             "Heights in doubt",
             f"height '{suspect.name}'",
-            _sentence(f"It {suspect.reason}"),
+            stop(f"It {suspect.reason}"),
             "in doubt",
             "What rests on it is in doubt until it is measured again.",
             "refer",
@@ -262,11 +263,6 @@ def _unless_rough(findings: Findings, action: Action) -> Action:
     """Rough heights show where to measure; what they show is referred, not corrected by them."""
     rough = findings.terrain.accuracy.indication_only
     return "refer" if rough and action == "correct" else action
-
-
-def _sentence(words: str) -> str:
-    words = f"{words[:1].upper()}{words[1:]}"
-    return words if words.endswith(".") else f"{words}."
 
 
 def action_words(action: Action) -> str:
