@@ -19,6 +19,7 @@ from runoff.planning import Plan
 from runoff.quantities import format_length
 from runoff.report.plan_attention import plan_attention
 from runoff.report.printed import report as printed
+from runoff.report.printed.first_page import ROOMS, plan_page
 from runoff.report.printed.report import write_report
 from runoff.sample import copy_sample
 from tests.report import printed_lots
@@ -220,3 +221,12 @@ def test_the_first_page_ends_no_sentence_in_the_middle_of_a_word(tmp_path: Path)
     whole = " ".join(pages(path))
     assert not re.search(r"\b0\.0000\d* cu ft", whole)
     assert "differ by 0 m" not in whole
+
+
+def test_what_is_the_same_for_several_downspouts_is_said_once(tmp_path: Path) -> None:
+    plan = _lot("nothing_possible", tmp_path)
+    (one,) = plan.recommendations
+    three = tuple(replace(one, downspout=name) for name in ("front", "side", "back"))
+    told = str(plan_page(plan.findings, replace(plan, recommendations=three), ROOMS[0]))
+    assert told.count("Nothing that was tried keeps the water away") == 1
+    assert told.count("As for number 1.") == 2

@@ -172,9 +172,14 @@ def _to_do(plan: Plan, room: Room) -> list[Block]:
     if not plan.recommendations:
         return []
     shown = plan.recommendations[: room.downspouts]
-    items = [
-        (f"{room.cut(one.downspout)}: {way_words(one.chosen)}", _lines(one, room)) for one in shown
-    ]
+    items: list[tuple[str, list[str]]] = []
+    told: dict[str, int] = {}
+    for number, one in enumerate(shown, start=1):
+        lines = _lines(one, room)
+        first = told.setdefault(lines[0], number)
+        if one.chosen.kind == "refer" and first < number:
+            lines = [f"As for number {first}."]
+        items.append((f"{room.cut(one.downspout)}: {way_words(one.chosen)}", lines))
     blocks = [heading("What to do with each downspout's water"), steps(items)]
     left = len(plan.recommendations) - len(shown)
     return [*blocks, bullets([_more(left, _CHAPTERS)])] if left else blocks
