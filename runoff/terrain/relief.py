@@ -18,6 +18,8 @@ from runoff.terrain.grid_heights import heights_at
 from runoff.terrain.triangulation import STEP_WIDTH, TOLERANCE
 
 if TYPE_CHECKING:
+    from matplotlib.tri import TrapezoidMapTriFinder
+
     from runoff.terrain.model import Grid
 
 Floats = NDArray[np.float64]
@@ -81,6 +83,20 @@ class Triangles:
         return corner[np.abs(across[:, 0] * on[:, 1] - across[:, 1] * on[:, 0]) > _NO_AREA]
 
     @cached_property
+    def _finder(self) -> TrapezoidMapTriFinder | None:
+        """What finds the triangle that a place lies in; None where triangles lie on each other."""
+        from matplotlib.tri import Triangulation
+
+        corners = self._corners
+        numbers = np.arange(3 * len(corners)).reshape(-1, 3)
+        flat, places = np.unique(corners[:, :, :2].reshape(-1, 2), axis=0, return_inverse=True)
+        try:
+            found = Triangulation(*flat.T, places.ravel()[numbers]).get_trifinder()
+        except (RuntimeError, ValueError):
+            return None
+        return found
+
+    @cached_property
     def _tree(self) -> shapely.STRtree:
         """The triangles by their bounds, a hair wider, so that points alone find them."""
         flat = self._corners[:, :, :2]
@@ -94,6 +110,18 @@ class Triangles:
         found = np.full(len(points), np.nan)
         if not len(points) or not len(self._corners):
             return found
+        which = self._finder(*points.T) if self._finder is not None else np.full(len(points), -1)
+        inside = np.flatnonzero(which >= 0)
+        share, _ = _shares(self._corners[which[inside]], points[inside])
+        found[inside] = _between(self._corners[which[inside]], share)
+        beside = np.flatnonzero(which < 0)
+        if len(beside):
+            found[beside] = self._within_a_hair(points[beside])
+        return found
+
+    def _within_a_hair(self, points: Floats) -> Floats:
+        """Heights at places that may lie a hair outside every triangle."""
+        found = np.full(len(points), np.nan)
         place, which = self._tree.query(shapely.points(points))
         if not len(place):
             return found
@@ -102,10 +130,14 @@ class Triangles:
         order = np.lexsort((inside, place))
         last = order[np.append(np.diff(place[order]) > 0, True)]
         last = last[inside[last] >= -HAIR]
-        held = np.clip(share[last], 0.0, 1.0)
-        held /= held.sum(axis=1, keepdims=True)
-        found[place[last]] = (held * self._corners[which[last], :, 2]).sum(axis=1)
+        found[place[last]] = _between(self._corners[which[last]], share[last])
         return found
+
+
+def _between(corner: Floats, share: Floats) -> Floats:
+    """Heights (n,) between the corners of triangles by barycentric coordinates (n, 3)."""
+    held = np.clip(share, 0.0, 1.0)
+    return (held * corner[:, :, 2]).sum(axis=1) / held.sum(axis=1)
 
 
 def _shares(corner: Floats, point: Floats) -> tuple[Floats, Floats]:
