@@ -6,9 +6,10 @@ is judged, cut or dug is read here; cells serve the water.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 import shapely
@@ -18,8 +19,6 @@ from runoff.terrain.grid_heights import heights_at
 from runoff.terrain.triangulation import STEP_WIDTH, TOLERANCE
 
 if TYPE_CHECKING:
-    from matplotlib.tri import TrapezoidMapTriFinder
-
     from runoff.terrain.model import Grid
 
 Floats = NDArray[np.float64]
@@ -83,7 +82,7 @@ class Triangles:
         return corner[np.abs(across[:, 0] * on[:, 1] - across[:, 1] * on[:, 0]) > _NO_AREA]
 
     @cached_property
-    def _finder(self) -> TrapezoidMapTriFinder | None:
+    def _finder(self) -> Callable[[Floats, Floats], NDArray[np.int64]] | None:
         """What finds the triangle that a place lies in; None where triangles lie on each other."""
         from matplotlib.tri import Triangulation
 
@@ -91,7 +90,7 @@ class Triangles:
         numbers = np.arange(3 * len(corners)).reshape(-1, 3)
         flat, places = np.unique(corners[:, :, :2].reshape(-1, 2), axis=0, return_inverse=True)
         try:
-            found = Triangulation(*flat.T, places.ravel()[numbers]).get_trifinder()
+            found: Any = Triangulation(*flat.T, places.ravel()[numbers]).get_trifinder()
         except (RuntimeError, ValueError):
             return None
         return found
@@ -110,7 +109,9 @@ class Triangles:
         found = np.full(len(points), np.nan)
         if not len(points) or not len(self._corners):
             return found
-        which = self._finder(*points.T) if self._finder is not None else np.full(len(points), -1)
+        which = np.full(len(points), -1)
+        if self._finder is not None:
+            which = self._finder(*points.T)
         inside = np.flatnonzero(which >= 0)
         share, _ = _shares(self._corners[which[inside]], points[inside])
         found[inside] = _between(self._corners[which[inside]], share)
