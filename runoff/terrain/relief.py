@@ -90,7 +90,8 @@ class Triangles:
         numbers = np.arange(3 * len(corners)).reshape(-1, 3)
         flat, places = np.unique(corners[:, :, :2].reshape(-1, 2), axis=0, return_inverse=True)
         try:
-            found: Any = Triangulation(*flat.T, places.ravel()[numbers]).get_trifinder()
+            across, up = flat.T
+            found: Any = Triangulation(across, up, places.ravel()[numbers]).get_trifinder()
         except (RuntimeError, ValueError):
             return None
         return found
