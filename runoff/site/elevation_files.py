@@ -127,7 +127,6 @@ def opened(location: Path | str, network: bool) -> Iterator[Any]:
         Where it cannot be read, or lies on the network and that is not allowed.
     """
     import rasterio
-    from rasterio._err import CPLE_BaseError
     from rasterio.errors import NotGeoreferencedWarning, RasterioError
 
     if not network and is_address(location):
@@ -139,7 +138,7 @@ def opened(location: Path | str, network: bool) -> Iterator[Any]:
             driver = raster_driver(location) if isinstance(location, Path) else "GTiff"
             with rasterio.open(location, driver=driver) as raster:
                 yield raster
-        except (RasterioError, CPLE_BaseError, OSError, ValueError) as error:
+        except (RasterioError, OSError, ValueError) as error:
             if isinstance(error, MapError):
                 raise
             what = "a raster of heights that can be read, such as a GeoTIFF"

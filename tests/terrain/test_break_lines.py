@@ -75,6 +75,16 @@ def test_a_break_line_to_a_point_far_off_is_refused_by_name():
         build_terrain(a_site(spot_heights=shots, break_lines=(astray,)))
 
 
+@pytest.mark.parametrize("foot", [None, [98.5, 98.5]])
+def test_a_break_line_without_length_is_refused_by_name(foot):
+    """Two shots at one place: a line from the one to the other goes nowhere."""
+    shots = spots_at([(0, 0), (12, 0), (12, 12), (0, 12)], a_plane)
+    side = None if foot is None else "left"
+    point = a_break_line("point", [(4, 4), (4, 4)], [99, 99], foot, side)
+    with pytest.raises(InputError, match="all of its points lie at one place"):
+        build_terrain(a_site(spot_heights=shots, break_lines=(point,)))
+
+
 def test_break_lines_may_meet_at_a_shared_point():
     shots = spots_at(grid_positions(12, 12, 3.0), a_plane)
 
