@@ -5,6 +5,7 @@ In: the site. Out: blocks with captions, and the picture files that they show.
 
 from __future__ import annotations
 
+import base64
 import io
 import warnings
 from dataclasses import dataclass
@@ -45,8 +46,8 @@ def photographs_of(site: Site) -> Photographs:
         except _NotShown as error:
             missing.append(f"Photograph {number}, {_told(one)}: {error}.")
             continue
-        name = f"photograph-{number}.jpg"
-        pictures[name] = content
+        name = f"photograph-{number}.svg"
+        pictures[name] = _as_drawing(content, width, height)
         scale = min(_WIDEST_MM / width, _TALLEST_MM / height)
         told = f"Photograph {number}: {one.caption or one.file.name}"
         items.append(figure(name, (width * scale, height * scale), told, told))
@@ -56,6 +57,15 @@ def photographs_of(site: Site) -> Photographs:
     if missing:
         blocks.append(bullets(missing))
     return Photographs(blocks, pictures)
+
+
+def _as_drawing(content: bytes, width: int, height: int) -> bytes:
+    """A JPEG within an SVG: what is typeset in memory has to be text."""
+    held = base64.b64encode(content).decode("ascii")
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}">'
+        f'<image width="{width}" height="{height}" href="data:image/jpeg;base64,{held}"/></svg>'
+    ).encode()
 
 
 def _told(one: Photograph) -> str:
