@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 def attention_of(findings: Findings) -> tuple[str, ...]:
     """The house first, then downspouts, suspect heights, and the engines where they differ."""
     site = findings.site
-    told = list(findings.at_the_wall.headlines)
+    told = [*site.questions, *findings.at_the_wall.headlines]
     told += [told for answer in findings.downspouts for told in _downspout(site, answer)]
     told += [unanswered_sentence(one) for one in findings.unanswered]
     told += [_question(site, spot) for spot in findings.low_spots if spot.on_lot]

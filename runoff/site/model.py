@@ -561,6 +561,8 @@ class Site:
     prices: Prices | None = None
     photographs: tuple[Photograph, ...] = ()
     notices: tuple[str, ...] = field(default=())
+    questions: tuple[str, ...] = field(default=())
+    """What of the heights is doubtful as a whole: told first, and no verdict rests on them."""
 
     @cached_property
     def own_buildings(self) -> tuple[Building, ...]:

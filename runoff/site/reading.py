@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +16,10 @@ from shapely.geometry.base import BaseGeometry
 
 from runoff.rules import Rules
 from runoff.site.complaints import Complaints, shorten
+from runoff.site.fields import METRES_PER_UNIT
 from runoff.site.files import read_text
 from runoff.site.ground import GroundReader
+from runoff.site.implausible import question_heights, question_places
 from runoff.site.levels import LevelTable
 from runoff.site.limits import read_accuracy, read_rules
 from runoff.site.lot import LotReader
@@ -182,7 +185,12 @@ class _SiteReader:
         refuse_far_off(
             self._places(boundary, parts), spots or (), elevation, frame, self.complaints
         )
+        questions: list[str] = []
+        if not self.complaints.problems:
+            questions = self._question(boundary, parts, spots or [], rules, shapes.system)
         heights = self._accuracy(survey, levels, rows, rules)
+        if questions and heights is not None:
+            heights = replace(heights, indication_only=True)
         rains = self._rains(rules)
         soil = read_soil(
             self.tables.soil,
@@ -222,9 +230,31 @@ class _SiteReader:
             benchmark=benchmark_record(described.benchmark),
             prices=prices_record(self.tables.prices),
             photographs=self._photographs(),
+            questions=tuple(questions),
             notices=tuple(self.notices + points.notices + shapes.files.notices),
             **parts,
         )
+
+    def _question(
+        self,
+        boundary: Lot | None,
+        parts: dict[str, Any],
+        spots: list[SpotHeight],
+        rules: Rules,
+        system: str,
+    ) -> list[str]:
+        """Ask about heights and places that cannot be a yard's, before anything rests on them."""
+        numbers = {
+            key: {table.name: number for number, table in getattr(self.tables, key)}
+            for key in ("building", "downspout", "outlet")
+        }
+        stated = {table.name for _, table in self.tables.building if table.neighbor is not None}
+        self.notices += question_places(
+            boundary, parts, numbers, stated, rules, system, self.complaints
+        )
+        unit = METRES_PER_UNIT[self.units]
+        held = next(iter(self._benchmark().values()), None)
+        return question_heights(spots, held, rules, unit, self.complaints)
 
     def _places(
         self, boundary: Lot | None, parts: dict[str, Any]

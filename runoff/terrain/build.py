@@ -12,6 +12,7 @@ from runoff.site.model import HeightAccuracy, Site
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.barriers import place_drains, raise_barriers
 from runoff.terrain.buildings import building_cells
+from runoff.terrain.doubts import refuse_openings_off_ground
 from runoff.terrain.ground import BareGround
 from runoff.terrain.holes import holes_of
 from runoff.terrain.model import Terrain
@@ -63,7 +64,7 @@ def build_terrain(site: Site) -> Terrain:
     building = building_cells(site.buildings, bare.grid)
     closed = building >= 0
     ground = _up_to_the_walls(bare, closed)
-    return Terrain(
+    made = Terrain(
         grid=bare.grid,
         ground=ground,
         surface=raise_barriers(ground, site.barriers, bare.grid),
@@ -79,6 +80,8 @@ def build_terrain(site: Site) -> Terrain:
         surveyed=ground,
         triangulated=bare.triangulated,
     )
+    refuse_openings_off_ground(site, made)
+    return made
 
 
 def _up_to_the_walls(bare: BareGround, closed: NDArray[np.bool_]) -> NDArray[np.float64]:

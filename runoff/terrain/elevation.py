@@ -14,6 +14,7 @@ from runoff.site.elevation_files import kind_of
 from runoff.site.model import ElevationSource, Georeference, Site
 from runoff.terrain.buildings import union_of
 from runoff.terrain.cells import MOST_CELLS, gap_notices
+from runoff.terrain.doubts import refuse_no_ground
 from runoff.terrain.elevation_cloud import outlines_in_cloud
 from runoff.terrain.elevation_grid import Raster, on_grid, plan_grid
 from runoff.terrain.elevation_parts import Part, pixel_size, read_part, refused
@@ -67,6 +68,7 @@ def elevation_ground(site: Site, source: ElevationSource) -> BareGround:
     if not np.isfinite(heights).any():
         raise refused(source, "heights around the lot; the elevation data has none there")
     _refuse_steps(source, meetings)
+    refuse_no_ground(site, source, grid, heights)
     own = pixel_size(parts[0], place)
     if kind_of(source.path) != "cloud":
         notices += _detail_notices(site, parts[0], own)
