@@ -216,7 +216,7 @@ def _balance(site: Site, flow: LotFlow, run: StormRun) -> WaterBalance:
         if drain.outlet is None:
             left[f"down the drain '{drain.name}'"] = run.drained[drain.name]
     return WaterBalance(
-        rain=float(flow.shed(site.storm.depth).sum()) * area,
+        rain=flow.yard_rain(site.storm.depth, run),
         roofs=sum(roof_water(site, d, site.storm.depth) for d in site.downspouts),
         standing=run.ponding.standing * area,
         left=left,

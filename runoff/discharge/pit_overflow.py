@@ -142,9 +142,10 @@ def _grows_at_foundations(ground: LotGround, downspout: Downspout, at: tuple[flo
     """Whether the water let go here stands anywhere near a foundation, beyond what does anyway."""
     if not ground.site.buildings:
         return False
-    here = LetGo(ground.flow.grid.cell(*at), roof_water(ground.site, downspout, 1.0))
+    cell, water = ground.flow.grid.cell(*at), roof_water(ground.site, downspout, 1.0)
+    here = LetGo(cell, water, place=at)
     with_it, without = (
-        ground.run_with({downspout.name: water}).ponding.depth() for water in (here, None)
+        ground.run_with({downspout.name: let_go}).ponding.depth() for let_go in (here, None)
     )
     rows, cols = np.nonzero(with_it > without + _ROUNDING)
     x, y = ground.flow.grid.centers()

@@ -101,7 +101,7 @@ def _let_go(ground: LotGround, downspout: Downspout, option: Option) -> LetGo | 
     cell = None if place is None else ground_near(*place, ground.terrain)
     if cell is None:
         return None
-    return LetGo(cell, roof_water(ground.site, downspout, 1.0))
+    return LetGo(cell, roof_water(ground.site, downspout, 1.0), place=place)
 
 
 def _still(ground: LotGround, downspout: Downspout, option: Option) -> str:

@@ -39,7 +39,8 @@ class OpeningsBeside:
         at = ground_near(*answer.start, self.ground.terrain)
         if at is None:
             return ()
-        water = LetGo(at, roof_water(self.ground.site, self.downspout, 1.0))
+        brought = roof_water(self.ground.site, self.downspout, 1.0)
+        water = LetGo(at, brought, place=answer.start)
         level = self._level(water)
         crossed = self._cells(answer.path)
         return tuple(

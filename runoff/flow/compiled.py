@@ -26,6 +26,7 @@ KERNEL_FILES = (
     "flow/counts.py",
     "flow/crossing.py",
     "flow/depressions.py",
+    "flow/descent.py",
     "flow/dinf.py",
     "flow/directions.py",
     "flow/facets.py",

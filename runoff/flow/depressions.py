@@ -57,6 +57,8 @@ class Depressions:
     capacity : (m,) float64, height x cells up to the spill height; +inf for a terminal basin
     cells : (m,) int64, how many cells lie below the spill height
     surveyed : by depression number, those that are measured on the surveyed surface, not by cells
+    onto : (m,) int64, optional, the leaf that each one's overflow runs to, where the surveyed
+        surface tells it better than the cells do
     """
 
     basins: Basins
@@ -66,6 +68,22 @@ class Depressions:
     capacity: NDArray[np.float64]
     cells: NDArray[np.int64]
     surveyed: Mapping[int, Pond] = field(default_factory=dict)
+    onto: NDArray[np.int64] | None = None
+
+    @property
+    def over(self) -> NDArray[np.int64]:
+        """The leaf that each one's overflow runs to; 0 for the outside."""
+        return self.hierarchy.over if self.onto is None else self.onto
+
+    @property
+    def spilling_order(self) -> NDArray[np.int64]:
+        """The outermost depressions, each before the one that it overflows to."""
+        tree = self.hierarchy
+        shut = np.unique(tree.top[1:][tree.parent[tree.top[1:]] < 0])
+        if self.onto is None:
+            return np.concatenate([shut, tree.drained])[::-1].copy()
+        steps = steps_out(self.onto, tree)
+        return np.concatenate([tree.drained[np.argsort(-steps[tree.drained])], shut])
 
     @property
     def hierarchy(self) -> Hierarchy:
@@ -123,6 +141,18 @@ class Depressions:
             return self.surveyed[depression].level(volume)
         heights = np.sort(self.basins.z[self.pond_cells(depression)].astype(np.float64))
         return level_of(heights, volume)
+
+
+def steps_out(onto: NDArray[np.int64], tree: Hierarchy) -> NDArray[np.int64]:
+    """Over how many others each outermost depression's overflow runs; below 0 in a circle."""
+    steps = np.full(tree.parent.size, -1, np.int64)
+    steps[0] = 0
+    steps[np.unique(tree.top[1:][tree.parent[tree.top[1:]] < 0])] = 0
+    known = -1
+    while known != (known := int(np.count_nonzero(steps >= 0))):
+        beyond = steps[tree.top[np.maximum(onto[tree.drained], 0)]]
+        steps[tree.drained] = np.where(beyond >= 0, beyond + 1, steps[tree.drained])
+    return steps
 
 
 @kernel

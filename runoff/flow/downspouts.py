@@ -13,7 +13,7 @@ from runoff.flow.endings import first_ending, near_walls, part_up_to, side_at
 from runoff.flow.model import DownspoutAnswer, EndKind, LowSpot, LowSpotOnTheWay, PathEnd
 from runoff.flow.paths import ENDS_AT_EDGE, ENDS_AT_INLET, Way, follow_storm, storm_surface
 from runoff.flow.sentences import downspout_sentence
-from runoff.flow.storm import LetGo, LotFlow, StormRun, foot_of, roof_area, roof_water
+from runoff.flow.storm import LetGo, LotFlow, StormRun, foot_of, roof_area, roof_water, water_of
 from runoff.site.model import OTHERS_GROUND, Downspout, Site
 from runoff.terrain.model import Grid, TerrainDrain
 
@@ -54,8 +54,7 @@ def answer_moved(
     spots : the low spots by depression number, as the inspection named them
     moved : the downspout at its new place
     """
-    water = LetGo(foot_of(moved, flow.terrain), roof_water(site, moved, 1.0))
-    run = flow.run(site.storm.depth, [*let_go, water])
+    run = flow.run(site.storm.depth, [*let_go, water_of(site, moved, flow.terrain)])
     surface = storm_surface(run.ponding, flow.terrain.surface, flow.terrain.closed)
     return _answer(site, flow, run, surface, spots, moved)
 

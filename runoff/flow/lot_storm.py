@@ -7,14 +7,19 @@ from __future__ import annotations
 
 from runoff.flow.sources import sources_of
 from runoff.flow.storm import LetGo, LotFlow, StormRun
-from runoff.flow.yard import curve_numbers
+from runoff.flow.yard import curve_numbers, curve_numbers_at
 from runoff.site.model import Site
 from runoff.terrain.model import Terrain
 
 
 def prepare_flow(site: Site, terrain: Terrain) -> LotFlow:
     """Make the ground ready for storms: its curve numbers, and a hierarchy kept once found."""
-    return LotFlow(terrain, curve_numbers(site, terrain), site.storm.duration)
+    return LotFlow(
+        terrain,
+        curve_numbers(site, terrain),
+        site.storm.duration,
+        lambda places: curve_numbers_at(site, places),
+    )
 
 
 def run_storm(site: Site, flow: LotFlow) -> StormRun:

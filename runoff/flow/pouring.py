@@ -282,12 +282,11 @@ def pond(depressions: Depressions, arriving: Arrivals) -> Ponding:
     held, full, spilled = np.zeros(m), np.zeros(m, bool), np.zeros(m)
     by_top = np.argsort(tree.top[1:], kind="stable") + 1
     first = np.searchsorted(tree.top[by_top], np.arange(m + 1))
-    tops = np.concatenate([np.unique(tree.top[1:][tree.parent[tree.top[1:]] < 0]), tree.drained])
     _settle(
-        *(by_top, first, tops[::-1].copy(), at_leaf, tree.parent, tree.left),
-        *(tree.right, tree.over, depressions.capacity, held, full, spilled),
+        *(by_top, first, depressions.spilling_order, at_leaf, tree.parent, tree.left),
+        *(tree.right, depressions.over, depressions.capacity, held, full, spilled),
     )
-    for d in np.flatnonzero((spilled > 0) & (tree.over == 0)):
+    for d in np.flatnonzero((spilled > 0) & (depressions.over == 0)):
         left[outlet_of(depressions.basins, int(tree.spill_cell[d]))] += spilled[d]
     owed = np.maximum(-left, 0.0)
     owed[tree.pit_cell[1:]] = -at_leaf[1:]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from runoff.flow.other_water import eaves_water, sumps_water
-from runoff.flow.storm import LetGo, foot_of, roof_water
+from runoff.flow.storm import LetGo, water_of
 from runoff.site.model import Roof, Site
 from runoff.terrain.model import Terrain
 
@@ -37,10 +37,7 @@ def sources_of(site: Site, terrain: Terrain) -> tuple[Source, ...]:
     InputError
         Where a downspout, an eave or a sump's outlet has no ground.
     """
-    feet = [
-        Source(f"downspout '{d.name}'", (LetGo(foot_of(d, terrain), roof_water(site, d, 1.0)),))
-        for d in site.downspouts
-    ]
+    feet = [Source(f"downspout '{d.name}'", (water_of(site, d, terrain),)) for d in site.downspouts]
     eaves = [
         Source(f"eave of '{roof.name}'", tuple(eaves_water(_with_eave_of(site, roof), terrain)))
         for roof in site.roofs

@@ -6,7 +6,7 @@ ground alone is kept, so that moving a downspout asks only for its water to be r
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from runoff.flow.depressions import Depressions, measure
 from runoff.flow.drainage import basins_of
 from runoff.flow.pouring import Arrivals, Ponding, arrivals, pond
+from runoff.flow.running import Falls, NumberAt, Running
 from runoff.flow.surveyed import on_surveyed_ground
 from runoff.roof.flows import curve_number_runoff
 from runoff.roof.shed import shed_areas
@@ -88,13 +89,42 @@ def roof_water(site: Site, downspout: Downspout, rain: float) -> float:
     return roof_area(site, downspout) * rain * site.rules["runoff_coefficient_roof"]
 
 
+def runoff_depths(number: NDArray[np.float64], rain: float) -> NDArray[np.float64]:
+    """What runs off (m) in `rain` metres of rain, by curve number; nothing where that is 0.
+
+    Examples
+    --------
+    >>> runoff_depths(np.array([0.0, 100.0]), 0.05).round(4).tolist()
+    [0.0, 0.05]
+    """
+    numbers, which = np.unique(number, return_inverse=True)
+    depths = [curve_number_runoff(rain, each) if each > 0 else 0.0 for each in numbers]
+    return np.array(depths)[which].reshape(number.shape)
+
+
 @dataclass(frozen=True)
 class LetGo:
-    """Water let go at a cell: `per_rain` m3 for each metre of rain, `fixed` m3 in any rain."""
+    """Water let go at a cell: `per_rain` m3 for each metre of rain, `fixed` m3 in any rain.
+
+    `place` is where exactly, plan metres; the cell's center where it is not given.
+    """
 
     cell: tuple[int, int]
     per_rain: float
     fixed: float = 0.0
+    place: tuple[float, float] | None = None
+
+
+def water_of(site: Site, downspout: Downspout, terrain: Terrain) -> LetGo:
+    """A downspout's water, let go at its foot.
+
+    Raises
+    ------
+    InputError
+        Where there is no ground, as `foot_of`.
+    """
+    foot, place = foot_of(downspout, terrain), (downspout.x, downspout.y)
+    return LetGo(foot, roof_water(site, downspout, 1.0), place=place)
 
 
 @dataclass(frozen=True)
@@ -111,6 +141,20 @@ class StormRun:
     circling: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True)
+class Ready:
+    """A lot's ground with some drains open: its depressions and where water comes to them.
+
+    `of_a_metre` is, by curve number, where 1 m off the ground of that number comes to: a storm's
+    water is that times its runoff.
+    """
+
+    found: Depressions
+    running: Running
+    falls: Falls
+    of_a_metre: Mapping[float, Arrivals]
+
+
 @dataclass
 class LotFlow:
     """One lot's ground made ready for storms: the hierarchy and the yard's own rain.
@@ -120,14 +164,15 @@ class LotFlow:
     terrain : Terrain
     curve_number : (rows, cols) float64, of each cell; 0 where no rain runs off
     duration : float, seconds, how long drains work at their capacity
+    number_at : callable, optional
+        Curve numbers at (n, 2) places of the plan; those of the cells where it is not given.
     """
 
     terrain: Terrain
     curve_number: NDArray[np.float64]
     duration: float
-    _grounds: dict[frozenset[str], tuple[Depressions, dict[float, Arrivals]]] = field(
-        default_factory=dict
-    )
+    number_at: NumberAt | None = None
+    _grounds: dict[frozenset[str], Ready] = field(default_factory=dict)
 
     @property
     def grid(self) -> Grid:
@@ -136,15 +181,10 @@ class LotFlow:
 
     def shed(self, rain: float) -> NDArray[np.float64]:
         """What runs off each cell in `rain` metres of rain, (rows, cols), metres."""
-        numbers, which = np.unique(self.curve_number, return_inverse=True)
-        depths = [curve_number_runoff(rain, each) if each > 0 else 0.0 for each in numbers]
-        return np.array(depths)[which].reshape(self.curve_number.shape)
+        return runoff_depths(self.curve_number, rain)
 
-    def ground(self, drains: frozenset[str]) -> tuple[Depressions, dict[float, Arrivals]]:
-        """Depressions with these drains open, and by curve number where its ground drains to; kept.
-
-        Each is for 1 m off the cells of that number: a storm's water is that times its runoff.
-        """
+    def ground(self, drains: frozenset[str]) -> Ready:
+        """The ground with these drains open; kept."""
         if drains not in self._grounds:
             inlets = [self.flat(d.inlet) for d in self.terrain.drains if d.name in drains]
             basins = basins_of(
@@ -153,15 +193,27 @@ class LotFlow:
                 np.array(inlets, dtype=np.int64) if inlets else None,
             )
             found = on_surveyed_ground(measure(basins), self.terrain, drains)
-            number = self.curve_number.ravel()
-            self._grounds[drains] = (
-                found,
-                {
-                    float(each): arrivals(found, (number == each).astype(np.float64))
-                    for each in np.unique(number)
-                },
-            )
+            running = Running(found, self.terrain, drains)
+            found = replace(found, onto=running.onto())
+            falls = running.falls(self.curve_number, self.number_at)
+            size, cell_area = self.curve_number.size, self.grid.cell_area
+            of_a_metre = {}
+            for number in np.unique(falls.number[falls.number > 0]).tolist():
+                mine = falls.number == number
+                cells = np.bincount(falls.to_cell[mine], falls.area[mine] / cell_area, size)
+                of_a_metre[number] = arrivals(found, cells.astype(np.float64))
+            self._grounds[drains] = Ready(found, running, falls, of_a_metre)
         return self._grounds[drains]
+
+    def ground_of(self, run: StormRun) -> Ready:
+        """The ground that a storm ran on."""
+        names = {drain.name for drain in self.terrain.drains} - set(run.overwhelmed)
+        return self.ground(frozenset(names))
+
+    def yard_rain(self, rain: float, run: StormRun) -> float:
+        """What runs off the ground (m3) in `rain` metres of rain."""
+        falls = self.ground_of(run).falls
+        return float(falls.area @ runoff_depths(falls.number, rain))
 
     def flat(self, cell: tuple[int, int]) -> int:
         """Flat index of a cell."""
@@ -174,13 +226,12 @@ class LotFlow:
         for the duration then takes just that, and the rest runs on over its inlet. One whose water
         would come back to it (its outlet's ground is full and spills this way) takes none.
         """
-        points = self._points(rain, let_go)
         full: list[TerrainDrain] = []
         circling: list[str] = []
         while True:
             names = [drain.name for drain in full]
             taking = [drain for drain in self.terrain.drains if drain.name not in names]
-            ponding, taken, growth = self._run_with(rain, points, taking, full)
+            ponding, taken, growth = self._run_with(rain, let_go, taking, full)
             if growth:
                 circling.append(max(growth, key=lambda name: growth[name]))
                 full += [replace(d, capacity=0.0) for d in taking if d.name == circling[-1]]
@@ -199,10 +250,22 @@ class LotFlow:
             if d.name in before.overwhelmed
         ]
         taking = [d for d in self.terrain.drains if d.name not in before.overwhelmed]
-        return self._run_with(rain, self._points(rain, let_go), taking, full)[0]
+        return self._run_with(rain, let_go, taking, full)[0]
 
-    def _points(self, rain: float, let_go: list[LetGo]) -> list[tuple[int, float]]:
-        return [(self.flat(each.cell), each.per_rain * rain + each.fixed) for each in let_go]
+    def comes_to(self, ready: Ready, let_go: Sequence[LetGo]) -> list[int]:
+        """The flat cells that water let go comes to on ground made ready."""
+        return [
+            ready.running.from_place(
+                each.place or self.grid.center(*each.cell), self.flat(each.cell)
+            )
+            for each in let_go
+        ]
+
+    def _outlets(self, ready: Ready) -> dict[str, int]:
+        """The flat cells that water comes to which leaves the drains' outlets, by drain."""
+        with_one = [(d.name, d.outlet) for d in self.terrain.drains if d.outlet is not None]
+        cells = self.comes_to(ready, [LetGo(outlet, 0.0) for _, outlet in with_one])
+        return dict(zip([name for name, _ in with_one], cells, strict=True))
 
     def _most(self, drain: TerrainDrain) -> float:
         """The most a drain takes in the storm, m3."""
@@ -211,7 +274,7 @@ class LotFlow:
     def _run_with(
         self,
         rain: float,
-        points: list[tuple[int, float]],
+        let_go: list[LetGo],
         taking: list[TerrainDrain],
         full: list[TerrainDrain],
     ) -> tuple[Ponding, dict[str, float], dict[str, float]]:
@@ -220,19 +283,22 @@ class LotFlow:
         Returns the ponding, what each drain took, and by how much each one's water still grows:
         where it does, water comes back to the drain that let it go.
         """
-        found, by_number = self.ground(frozenset(drain.name for drain in taking))
+        ready = self.ground(frozenset(drain.name for drain in taking))
+        found = ready.found
         yard = Arrivals(found, np.zeros(found.hierarchy.leaves + 1), np.zeros(found.node.size))
-        for number, of_a_metre in by_number.items():
-            if number > 0:
-                yard = yard.with_(of_a_metre, curve_number_runoff(rain, number))
+        for number, of_a_metre in ready.of_a_metre.items():
+            yard = yard.with_(of_a_metre, curve_number_runoff(rain, number))
+        amounts = [each.per_rain * rain + each.fixed for each in let_go]
+        points = list(zip(self.comes_to(ready, let_go), amounts, strict=True))
+        outlets = self._outlets(ready)
         wanted = [(self.flat(drain.inlet), -self._most(drain)) for drain in full]
         taken = {d.name: 0.0 for d in taking} | {d.name: self._most(d) for d in full}
         # Drains may feed each other; one more round than there are drains settles any chain.
         for _ in range(len(taken) + 1):
             released = [
-                (self.flat(d.outlet), taken[d.name])
+                (outlets[d.name], taken[d.name])
                 for d in (*taking, *full)
-                if d.outlet is not None and taken[d.name] > 0
+                if d.name in outlets and taken[d.name] > 0
             ]
             arriving = yard.plus(points + wanted + released, self.grid.cell_area)
             ponding = pond(found, arriving)

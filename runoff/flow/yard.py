@@ -87,6 +87,18 @@ def curve_numbers(site: Site, terrain: Terrain) -> NDArray[np.float64]:
     )
 
 
+def curve_numbers_at(site: Site, places: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Curve numbers at (n, 2) places of the open ground."""
+    from shapely import contains_xy, prepare
+
+    cover = yard_cover(site)
+    number = np.full(len(places), cover.lawn_number)
+    for paved in site.paving:
+        prepare(paved.outline)
+        number[contains_xy(paved.outline, places[:, 0], places[:, 1])] = cover.paving_number
+    return number
+
+
 def lawn_coefficients(
     ground: NDArray[np.float64], cell_size: float, texture: str | None, rules: Rules
 ) -> NDArray[np.float64]:

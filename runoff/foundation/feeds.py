@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runoff.flow.sources import Source
-from runoff.flow.storm import LotFlow, StormRun
+from runoff.flow.storm import LetGo, LotFlow, StormRun, runoff_depths
 from runoff.site.model import Site
 
 YARD, RUN_ON = "yard", "run-on"
@@ -69,7 +69,7 @@ class Feeds:
         return {name: float(value) for name, value in zip(self._names, total, strict=True) if value}
 
     def _next(self, d: int) -> int:
-        return self._active[int(self._ponding.depressions.hierarchy.over[d])]
+        return self._active[int(self._ponding.depressions.over[d])]
 
     def _mixed(self, d: int, before: Iterable[int]) -> NDArray[np.float64]:
         """What comes to d directly and from `before`, less what a drain takes of it."""
@@ -106,20 +106,22 @@ def _arrivals(
     size = run.ponding.depressions.hierarchy.leaves + 1
     found: dict[str, NDArray[np.float64]] = {}
 
-    def add(name: str, cell: tuple[int, int], volume: float) -> None:
-        leaf = int(node[flow.flat(cell)])
-        here = found.setdefault(name, np.zeros(size))
-        if leaf > 0:
-            here[leaf] += volume
+    ready = flow.ground_of(run)
 
-    water = flow.shed(rain).ravel() * flow.grid.cell_area
-    own = _on_lot(site, flow)
+    def add(name: str, let_go: Sequence[LetGo], volumes: Sequence[float]) -> None:
+        here = found.setdefault(name, np.zeros(size))
+        for cell, volume in zip(flow.comes_to(ready, let_go), volumes, strict=True):
+            if node[cell] > 0:
+                here[node[cell]] += volume
+
+    falls = ready.falls
+    water = runoff_depths(falls.number, rain) * falls.area
+    own, to = _on_lot(site, flow)[falls.from_cell], node[falls.to_cell]
     for name, mine in ((YARD, own), (RUN_ON, ~own)):
-        falls = mine & (node > 0)
-        found[name] = np.bincount(node[falls], water[falls], size).astype(np.float64)
+        comes = mine & (to > 0)
+        found[name] = np.bincount(to[comes], water[comes], size).astype(np.float64)
     for source in sources:
-        for each in source.let_go:
-            add(source.name, each.cell, each.per_rain * rain + each.fixed)
+        add(source.name, source.let_go, [w.per_rain * rain + w.fixed for w in source.let_go])
     taken = np.zeros(size)
     for drain in flow.terrain.drains:
         volume = run.drained[drain.name]
@@ -127,7 +129,7 @@ def _arrivals(
             leaf = int(node[flow.flat(drain.inlet)])
             taken[max(leaf, 0)] += volume
         if drain.outlet is not None and volume > 0:
-            add(f"drain '{drain.name}'", drain.outlet, volume)
+            add(f"drain '{drain.name}'", [LetGo(drain.outlet, 0.0)], [volume])
     return found, taken
 
 

@@ -56,6 +56,10 @@ def test_a_pyramid_pit_is_told_exactly(how):
     assert told[0].depth == pytest.approx(0.10, abs=1e-9)
     assert told[0].area == pytest.approx(area, rel=1e-6)
     assert told[0].volume == pytest.approx(area * 0.10 / 3, rel=1e-6)
+    # It takes the rain on its own four sides, 16 m2. TR-55's runoff equation, solved for the rain:
+    # q = (p - 0.2 s)^2 / (p + 0.8 s) with s = 1000/80 - 10 in (good grass, group D).
+    p, s, q = told[0].rain_to_fill, (1000 / 80 - 10) * 0.0254, told[0].volume / 16
+    assert (p - 0.2 * s) ** 2 / (p + 0.8 * s) == pytest.approx(q, rel=0.005)
     x, y = how.move([[2.0, -2.0]])[0]
     assert told[0].pour_point == pytest.approx((x, y), abs=1e-6)
 
@@ -69,6 +73,7 @@ def test_the_sample_holds_the_same_however_it_is_drawn(how):
         assert one.depth == pytest.approx(other.depth, rel=0.01)
         # Shots on a square net: which diagonal joins them is open, and turns with the lot.
         assert one.volume == pytest.approx(other.volume, rel=0.03)
+        assert one.rain_to_fill == pytest.approx(other.rain_to_fill, rel=0.02)
 
 
 def test_a_hollow_against_a_wall():
@@ -112,10 +117,8 @@ def lowest_corners(ground, grid, told):
     return found
 
 
-@settings(max_examples=12, deadline=None, derandomize=True)
-@given(st.integers(0, 2**32 - 1), st.sampled_from(TURNS))
-def test_a_dented_yard_holds_what_its_triangles_do(seed, how):
-    """Three dents 0.15 to 0.4 m deep at random, the last in a wider one, shots about 2 m apart."""
+def a_dented_yard(seed):
+    """Dents 0.15 to 0.4 m deep at random, the last in a wider one, shots about 2 m apart."""
     rng = np.random.default_rng(seed)
     x, y = (each.ravel() for each in np.meshgrid(np.arange(0, 25, 2.0), np.arange(0, 25, 2.0)))
     xy = np.column_stack([x, y]) + rng.uniform(-0.5, 0.5, (x.size, 2))
@@ -125,7 +128,13 @@ def test_a_dented_yard_holds_what_its_triangles_do(seed, how):
         center = np.array([at_x, at_y]) + rng.uniform(-1, 1, 2)
         away = np.hypot(*(xy - center).T)
         z = z - deep * rng.uniform(0.7, 1.3) * np.maximum(1 - away / wide, 0.0)
-    site = a_site(units="m", spot_heights=shots(np.column_stack([xy, z.round(3)])))
+    return a_site(units="m", spot_heights=shots(np.column_stack([xy, z.round(3)])))
+
+
+@settings(max_examples=12, deadline=None, derandomize=True)
+@given(st.integers(0, 2**32 - 1), st.sampled_from(TURNS))
+def test_a_dented_yard_holds_what_its_triangles_do(seed, how):
+    site = a_dented_yard(seed)
     site = drawn(site, how)
     terrain = build_terrain(site)
     ground = terrain.triangulated
@@ -141,3 +150,15 @@ def test_a_dented_yard_holds_what_its_triangles_do(seed, how):
         assert told.volume == pytest.approx(sum(volume for volume, _ in plain), rel=0.005)
         compared += 1
     assert compared >= 2
+
+
+@settings(max_examples=8, deadline=None, derandomize=True)
+@given(st.integers(0, 2**32 - 1), st.sampled_from(TURNS[1:]))
+def test_a_dented_yard_fills_in_the_same_rain_however_it_is_drawn(seed, how):
+    site = a_dented_yard(seed)
+    told, otherwise = (
+        sorted((s.volume, s.rain_to_fill) for s in low_spots(each) if s.volume > 0.1)
+        for each in (site, drawn(site, how))
+    )
+    assert len(told) >= 2
+    np.testing.assert_allclose(told, otherwise, rtol=0.01)
