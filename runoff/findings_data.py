@@ -253,6 +253,8 @@ def _low_spot(spot: LowSpot) -> dict[str, Any]:
         "volume_m3": spot.volume,
         "area_m2": spot.area,
         "rain_to_fill_m": _number(spot.rain_to_fill),
+        "undecided_downspouts": list(spot.undecided),
+        "rain_to_fill_otherwise_m": _number(spot.rain_otherwise) if spot.undecided else None,
         "storm_depth_m": spot.storm_depth,
         "storm_volume_m3": spot.storm_volume,
         "overflows": spot.overflows,

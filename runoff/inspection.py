@@ -13,7 +13,7 @@ from runoff.attention import attention_of
 from runoff.findings_data import findings_to_dict
 from runoff.flow.downspouts import answer_downspouts
 from runoff.flow.lot_storm import all_let_go, prepare_flow, run_storm
-from runoff.flow.low_spots import low_spots_of
+from runoff.flow.low_spots import low_spots_of, with_divides
 from runoff.flow.model import DownspoutAnswer, EngineComparison, LowSpot, WaterBalance
 from runoff.flow.other_water import eaves_water, sumps_water
 from runoff.flow.pouring import Ponding
@@ -124,7 +124,9 @@ def inspect_to_plan(site: Site) -> Inspection:
     run = run_storm(site, flow)
     depth = run.ponding.depth()
     ponding_of = _other_rains(site, flow, run)
-    spots, low_spots = low_spots_of(site, flow.grid, run.ponding, depth, ponding_of)
+    spots, _ = low_spots_of(site, flow.grid, run.ponding, depth, ponding_of)
+    spots = with_divides(site, flow, run, spots)
+    low_spots = tuple(spots.values())
     downspouts = answer_downspouts(site, flow, run, spots)
     findings = Findings(
         site=site,

@@ -219,7 +219,7 @@ class Slopes:
         around = np.argsort(triangles.ravel(), kind="stable") // 3
         first = np.searchsorted(np.sort(triangles.ravel()), np.arange(len(z) + 1))
         beside = _neighbors(triangles, open_edge)
-        self.triangles, self.xy, self.steepness = triangles, xy, np.hypot(*down.T)
+        self.triangles, self.xy, self.down = triangles, xy, down
         self._surface = (xy, z, rank, triangles, beside, down, first, around, open_edge)
 
     def follow(

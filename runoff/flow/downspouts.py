@@ -153,7 +153,8 @@ def _on_the_way(flow, run, spots, crossed) -> tuple[LowSpotOnTheWay, ...]:
             spot = spots[number]
             stands = run.ponding.held_in(number) * flow.grid.cell_area
             told[number] = LowSpotOnTheWay(
-                spot.name, spot.volume, stands, bool(run.ponding.full[number]), spot.in_doubt
+                *(spot.name, spot.volume, stands, bool(run.ponding.full[number])),
+                *(spot.in_doubt, spot.area),
             )
     return tuple(told.values())
 

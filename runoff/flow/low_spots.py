@@ -6,16 +6,19 @@ else it is one low spot. What is too small to see is left out.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from runoff.flow.least_rain import least_rain
+from runoff.flow.lot_storm import all_let_go
 from runoff.flow.model import LowSpot, Question
 from runoff.flow.pouring import Ponding
+from runoff.flow.storm import LotFlow, StormRun, water_of
 from runoff.site.model import Site
 from runoff.terrain.model import Grid, call_margin
 
@@ -30,6 +33,8 @@ _LEAST_VOLUME = 0.02
 _SHARE_OF_SIGMA = 0.5
 # The pit of a building in elevation data: as full as a box, this deep (m) and this large (m2).
 _BOX, _SHEER, _ROOM = 0.7, 0.3, 15.0
+# Rains that differ by no more than this share are told as one.
+_SAME_RAIN = 0.02
 # Where no lot is drawn, what lies this near a building counts as on it, metres (30 ft).
 _ABOUT_A_BUILDING = 9.144
 
@@ -112,6 +117,43 @@ def low_spots_of(
         for n, d in enumerate(order, 1)
     }
     return named, tuple(named.values())
+
+
+def with_divides(
+    site: Site, flow: LotFlow, run: StormRun, spots: Mapping[int, LowSpot]
+) -> dict[int, LowSpot]:
+    """Low spots with the downspouts of which the heights do not tell whether they feed them.
+
+    A downspout stands beside a divide where ground that is tilted as much as two heights' error
+    over `foundation_reach` sends its water elsewhere, or a place a foot from it does.
+    """
+    tilt = call_margin(site.height_accuracy.sigma) / site.rules["foundation_reach"]
+    ready, found = flow.ground_of(run), run.ponding.depressions
+    waters = [(d.name, water_of(site, d, flow.terrain)) for d in site.downspouts]
+    told = dict(spots)
+    for number, spot in spots.items():
+        leaves, otherwise, undecided = found.leaves_of(number), [], []
+        for name, water in waters:
+            (now,) = flow.comes_to(ready, [water])
+            place = water.place or flow.grid.center(*water.cell)
+            also = ready.running.also_from(place, flow.flat(water.cell), tilt)
+            feeds = found.node[now] in leaves
+            others = [cell for cell in also if (found.node[cell] in leaves) != feeds]
+            if others and water.per_rain > 0:
+                undecided.append(name)
+                water = replace(water, cell=divmod(others[0], flow.grid.cols), place=None)
+            otherwise.append(water)
+        if undecided:
+            feet = {water for _, water in waters}
+            let_go = [w for w in all_let_go(site, flow.terrain) if w not in feet] + otherwise
+            rain = rain_to_fill(
+                partial(flow.run_as, run, let_go=let_go),
+                *(number, site.storm.depth),
+                flow.run_as(run, site.storm.depth, let_go),
+            )
+            if abs(rain - spot.rain_to_fill) > _SAME_RAIN * spot.rain_to_fill:
+                told[number] = replace(spot, undecided=tuple(undecided), rain_otherwise=rain)
+    return told
 
 
 def _low_spot(

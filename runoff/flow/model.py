@@ -53,6 +53,11 @@ class LowSpot:
         pit of a building is; empty where nothing speaks against it.
     in_doubt : bool
         Whether it is no deeper than two heights' error: there may be none, or a deeper one.
+    undecided : tuple of str
+        Downspouts that let go so near a divide that the heights do not tell whether their water
+        comes to it.
+    rain_otherwise : float, metres
+        As `rain_to_fill`, with the water of those on the other side of their divides.
     """
 
     name: str
@@ -73,6 +78,8 @@ class LowSpot:
     cells: NDArray[np.int64]
     in_doubt: bool = False
     question: Question = ""
+    undecided: tuple[str, ...] = ()
+    rain_otherwise: float = float("nan")
 
 
 @dataclass(frozen=True)
@@ -107,13 +114,14 @@ class PathEnd:
 
 @dataclass(frozen=True)
 class LowSpotOnTheWay:
-    """A low spot that a downspout's water fills before it runs on (or ends there)."""
+    """A low spot that a downspout's water fills before it runs on (or ends there); m3, m2."""
 
     name: str
     holds: float
     storm_volume: float
     overflows: bool
     in_doubt: bool = False
+    area: float = 0.0
 
 
 @dataclass(frozen=True)

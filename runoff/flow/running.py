@@ -28,6 +28,8 @@ NumberAt = Callable[[Floats], Floats]
 _PIECE, _SMALLEST = 0.5, 0.01
 # Water let go farther than this from the triangles, metres, runs by the cells.
 _BESIDE = 0.6
+# A downspout's water spreads about so far before it runs, metres (a foot).
+_SPLASH = 0.3048
 # Of the way from a corner to the middle of a triangle: on it, and as good as at the corner.
 _A_HAIR = 1e-3
 _EVERY_NEIGHBOR = np.ones((3, 3), bool)
@@ -90,6 +92,31 @@ class Running:
                     )[0]
                 )
         return self._known[place, cell]
+
+    def also_from(self, place: tuple[float, float], cell: int, tilt: float) -> list[int]:
+        """The flat cells that water let go at a place might as well come to.
+
+        On ground tilted toward eight sides by `tilt`, by which heights may be wrong over a
+        distance; and from eight places as far away as it splashes. Empty where it runs by cells.
+        """
+        if self._ground is None or self._stop.flat[cell]:
+            return []
+        t, point, away = self._slopes.nearest(*place)
+        if away > _BESIDE:
+            return []
+        turns = np.arctan2(*self._slopes.down[t][::-1]) + np.arange(8) * np.pi / 4
+        around = np.array(place) + _SPLASH * np.column_stack([np.cos(turns), np.sin(turns)])
+        ends = self._slopes.follow(around, None, self._stop, self._grid)
+        cells = self._cells(ends).tolist()
+        for turn in turns:
+            xyz = self._ground.xyz.copy()
+            xyz[:, 2] += tilt * xyz[:, :2] @ [np.cos(turn), np.sin(turn)]
+            tilted = Slopes(xyz, self._ground.triangles, self._ground.open_edge)
+            ends = tilted.follow(np.array([point]), np.array([t]), self._stop, self._grid)
+            if ends.how[0] == AT_CORNER:
+                ends = self._slopes.follow(ends.xy, None, self._stop, self._grid)
+            cells.append(int(self._cells(ends)[0]))
+        return cells
 
     def falls(self, number: Floats, number_at: NumberAt | None = None) -> Falls:
         """All rain on the lot.
@@ -163,7 +190,7 @@ class Running:
             beyond[(leaf == 0) & (ends.how == STOPPED)] = False
         if not beyond.any():
             return None
-        steep = np.where(beyond, self._slopes.steepness[beside], -1.0)
+        steep = np.where(beyond, np.hypot(*self._slopes.down[beside].T), -1.0)
         return int(leaf[np.argmax(steep)])
 
     def _cell_of(self, places: Floats) -> Ints:

@@ -30,8 +30,8 @@ def _feet(site: Site, metres: float) -> str:
     return "less than 1 ft" if feet == 0 else f"{feet} ft"
 
 
-def _volume(site: Site, cubic_metres: float) -> str:
-    return format_volume(cubic_metres, "us" if site.units == "ft" else "metric")
+def _volume(site: Site, cubic_metres: float, good_to: float = 0.0) -> str:
+    return format_volume(cubic_metres, "us" if site.units == "ft" else "metric", good_to)
 
 
 def _ending(answer: DownspoutAnswer) -> str:
@@ -73,7 +73,8 @@ def _fills(answer: DownspoutAnswer, site: Site) -> str:
         return ""
     largest = sorted(passed, key=lambda s: -s.holds)[:_MOST_NAMED]
     named = [
-        f"{s.name} (holds {_volume(site, s.holds)}{', too shallow to be sure of' * s.in_doubt})"
+        f"{s.name} (holds {_volume(site, s.holds, s.area * site.height_accuracy.sigma)}"
+        f"{', too shallow to be sure of' * s.in_doubt})"
         for s in passed
         if s in largest
     ]

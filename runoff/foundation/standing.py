@@ -251,7 +251,7 @@ def _sentence(site: Site, told: StandingWater, spot: LowSpot) -> str:
     wets = f" and wets {_wall_lengths(site, told.walls)}" if told.walls else ""
     first = (
         f"{name}, {where}: a storm of {storm} leaves water {height(site, told.storm_depth)} deep "
-        f"({volume(site, told.storm_volume)}) in it{wets}."
+        f"({volume(site, told.storm_volume, told.area)}) in it{wets}."
     )
     margin = call_margin(site.height_accuracy.sigma)
     if told.storm_depth <= margin and told.spills_to != NO_WAY_OUT:
@@ -294,10 +294,13 @@ def _fed(told: StandingWater) -> str:
 def _full(site: Site, told: StandingWater, spot: LowSpot) -> str:
     if told.spills_to == NO_WAY_OUT:
         return " Walls shut it in: it has no way out (terminal basin)."
+    if not np.isfinite(told.rain_to_fill):
+        return f" No storm tried fills it; brim-full it would spill to {told.spills_to}."
+    fills = f" {rain(site, told.rain_to_fill)} of rain"
+    if spot.undecided:
+        names = " and ".join(f"'{name}'" for name in spot.undecided)
+        other = rain(site, spot.rain_otherwise) if np.isfinite(spot.rain_otherwise) else "none"
+        fills += f" (or {other}, as water parts beside {names})"
     if spot.overflows:
-        fills = f"{rain(site, told.rain_to_fill)} of rain fills it"
-        return f" {fills[0].upper()}{fills[1:]}; then it spills to {told.spills_to}."
-    if np.isfinite(told.rain_to_fill):
-        fills = f"{rain(site, told.rain_to_fill)} of rain would fill it"
-        return f" {fills[0].upper()}{fills[1:]}; it would then spill to {told.spills_to}."
-    return f" No storm tried fills it; brim-full it would spill to {told.spills_to}."
+        return f"{fills} fills it; then it spills to {told.spills_to}."
+    return f"{fills} would fill it; it would then spill to {told.spills_to}."

@@ -78,9 +78,10 @@ def rain(site: Site, metres: float) -> str:
     return format_rain(metres, "us" if site.units == "ft" else "metric")
 
 
-def volume(site: Site, cubic_metres: float) -> str:
-    """A volume in the site's system."""
-    return format_volume(cubic_metres, "us" if site.units == "ft" else "metric")
+def volume(site: Site, cubic_metres: float, area: float = 0.0) -> str:
+    """A volume in the site's system; of a pool of that area (m2) as its heights tell it."""
+    system = "us" if site.units == "ft" else "metric"
+    return format_volume(cubic_metres, system, area * site.height_accuracy.sigma)
 
 
 def listed(words: Sequence[str]) -> str:

@@ -174,15 +174,28 @@ def format_area(square_metres: float, system: str = "us") -> str:
     return _format(square_metres, system, ("sq ft", FOOT**2), ("m2", Fraction(1)))
 
 
-def format_volume(cubic_metres: float, system: str = "us") -> str:
+def format_volume(cubic_metres: float, system: str = "us", good_to: float = 0.0) -> str:
     """Write a volume to three figures, in cubic feet or cubic metres.
+
+    Where it is `good_to` so much only (m3), it is rounded to the largest of 1, 2 or 5 of a decimal
+    place that is not more, and what rounds to nothing is told as less than that.
 
     Examples
     --------
     >>> format_volume(1.0), format_volume(1.0, "metric")
     ('35.3 cu ft', '1 m3')
+    >>> format_volume(10.768, good_to=0.4), format_volume(0.02, "metric", good_to=0.06)
+    ('380 cu ft', 'under 0.05 m3')
     """
-    return _format(cubic_metres, system, ("cu ft", FOOT**3), ("m3", Fraction(1)))
+    units = ("cu ft", FOOT**3), ("m3", Fraction(1))
+    under = ""
+    if good_to > 0:
+        size = float(units[system == "metric"][1])
+        place = 10.0 ** math.floor(math.log10(good_to / size))
+        step = size * max(n * place for n in (1, 2, 5) if n == 1 or n * place * size <= good_to)
+        under = "under " if cubic_metres < step / 2 else ""
+        cubic_metres = step * max(round(cubic_metres / step), 1)
+    return under + _format(cubic_metres, system, *units)
 
 
 def format_flow(cubic_metres_per_second: float, system: str = "us") -> str:

@@ -146,7 +146,19 @@ def low_spots(findings: Findings) -> list[RenderableType]:
             "so it may be shallower, deeper or not there."
         )
         table.append(Text(doubt))
+    table += [Text(_beside_a_divide(spot, findings.site)) for spot in spots if spot.undecided]
     return table
+
+
+def _beside_a_divide(spot: LowSpot, site: Site) -> str:
+    fills = rain(site, spot.rain_to_fill)
+    names = " and ".join(f"'{name}'" for name in spot.undecided)
+    other = rain(site, spot.rain_otherwise) if math.isfinite(spot.rain_otherwise) else "no storm"
+    return (
+        f" (?) The water let go at {names} starts so near a divide that these heights do not tell "
+        f"whether it runs to {spot.name}: {fills} of rain fills it one way, "
+        f"{other} the other. Take more heights there."
+    )
 
 
 def _low_spot_row(spot: LowSpot, site: Site) -> tuple[str, ...]:
@@ -155,7 +167,7 @@ def _low_spot_row(spot: LowSpot, site: Site) -> tuple[str, ...]:
         spot.name,
         quantities.format_length(spot.depth, system, _INCH_FRACTION) + " (?)" * spot.in_doubt,
         quantities.format_area(spot.area, system),
-        quantities.format_volume(spot.volume, system),
+        quantities.format_volume(spot.volume, system, spot.area * site.height_accuracy.sigma),
         _rain_to_fill(spot, site),
         _after_storm(spot, system),
         _wall(spot, system),
@@ -167,7 +179,7 @@ def _rain_to_fill(spot: LowSpot, site: Site) -> str:
         return "no way out"
     if not math.isfinite(spot.rain_to_fill):
         return "no storm tried"
-    return f"{rain(site, spot.rain_to_fill)} of rain"
+    return f"{rain(site, spot.rain_to_fill)} of rain" + " (?)" * bool(spot.undecided)
 
 
 def _after_storm(spot: LowSpot, system: str) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from runoff.flow.lot_storm import all_let_go, prepare_flow, run_storm
-from runoff.flow.low_spots import low_spots_of
+from runoff.flow.low_spots import low_spots_of, with_divides
 from runoff.flow.model import LowSpot
 from runoff.site.model import Site
 from runoff.terrain.build import build_terrain
@@ -76,6 +76,7 @@ def low_spots(site: Site) -> tuple[LowSpot, ...]:
     run = run_storm(site, flow)
     let_go = all_let_go(site, terrain)
     depth = run.ponding.depth()
-    return low_spots_of(
+    spots, _ = low_spots_of(
         site, flow.grid, run.ponding, depth, lambda rain: flow.run_as(run, rain, let_go)
-    )[1]
+    )
+    return tuple(with_divides(site, flow, run, spots).values())

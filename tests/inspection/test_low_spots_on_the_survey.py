@@ -74,6 +74,10 @@ def test_the_sample_holds_the_same_however_it_is_drawn(how):
         # Shots on a square net: which diagonal joins them is open, and turns with the lot.
         assert one.volume == pytest.approx(other.volume, rel=0.03)
         assert one.rain_to_fill == pytest.approx(other.rain_to_fill, rel=0.02)
+        assert one.undecided == other.undecided
+    # The leader at the front left corner lets go within a foot of where water parts at the corner.
+    assert told[1].undecided == ("front left",)
+    assert told[1].rain_otherwise == pytest.approx(told[1].rain_to_fill / 2, rel=0.05)
 
 
 def test_a_hollow_against_a_wall():

@@ -203,7 +203,8 @@ def _pond_measured(site: Site, water: StandingWater) -> str:
         if water.wetted > 0
         else f"{run_length(site, water.distance)} from '{water.building}'"
     )
-    volume = format_volume(water.storm_volume, system_of(site.units))
+    good_to = water.area * site.height_accuracy.sigma
+    volume = format_volume(water.storm_volume, system_of(site.units), good_to)
     sources = main_sources(water.feeds)
     told = f"{height(site, water.storm_depth)} deep ({volume}) {place}"
     return stop(f"{told}; from {sources}" if sources else told)
