@@ -92,10 +92,10 @@ def curve_numbers_at(site: Site, places: NDArray[np.float64]) -> NDArray[np.floa
     from shapely import contains_xy, prepare
 
     cover = yard_cover(site)
-    number = np.full(len(places), cover.lawn_number)
+    number = np.full(len(places), cover.lawn_curve_number)
     for paved in site.paving:
         prepare(paved.outline)
-        number[contains_xy(paved.outline, places[:, 0], places[:, 1])] = cover.paving_number
+        number[contains_xy(paved.outline, places[:, 0], places[:, 1])] = cover.paving_curve_number
     return number
 
 
