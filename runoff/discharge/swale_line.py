@@ -244,7 +244,10 @@ def _refusal(places: Places, ground: Ground, at: NDArray[np.float64], bottom: No
     if bottom.why in ("no room", "no fall"):
         return places.why_not(*here)
     if bottom.why == "too deep":
-        return f"it would be cut deeper than {in_words(site, site.rules['swale_greatest_cut'])}"
+        return (
+            f"it would be cut deeper than {in_words(site, site.rules['swale_greatest_cut'])} "
+            "(rule swale_greatest_cut)"
+        )
     reason = places.ground.reason_against(*here)
     return f"where it would come out, water must not be let go ({reason})"
 

@@ -331,10 +331,15 @@ def refuse_far_off(
     """
     import numpy as np
 
+    near = "the heights"
     if spots:
         middle = np.median([(spot.x, spot.y) for spot in spots], axis=0)
     elif elevation is not None and frame.georeference is not None and elevation.crs is not None:
         middle = frame.from_crs(np.array([elevation.middle], dtype=np.float64), elevation.crs)[0]
+    elif places:
+        # No heights to hold them against, as where those could not be read: against each other.
+        middle = np.median([outline.centroid.coords[0] for _, outline in places], axis=0)
+        near = "the rest of the lot"
     else:
         return
     for entry, outline in places:
@@ -343,7 +348,7 @@ def refuse_far_off(
         if off > FARTHEST_OFF_M:
             complaints.add(
                 entry,
-                f"positions near the heights; these lie {off / 1000:.0f} km off: map coordinates "
+                f"positions near {near}; these lie {off / 1000:.0f} km off: map coordinates "
                 "need their map system (crs in [site], or in the file that holds them), and "
                 "positions on the plan are counted from its 0,0",
                 written="",

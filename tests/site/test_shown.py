@@ -1,5 +1,7 @@
 """What users' files hold is shown on a terminal, never obeyed by it; and no message is endless."""
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -98,3 +100,30 @@ def test_a_corner_far_off_is_refused_before_ground_is_made(tmp_path: Path) -> No
     ):
         with pytest.raises(InputError, match="km off"):
             runoff.read_site(write_small_lot(tmp_path, "", SITE.replace(written, by)))
+
+
+def test_without_heights_a_corner_far_off_is_told_beside_what_else_is_wrong(tmp_path: Path) -> None:
+    """Heights that cannot be read are no reason to take an outline kilometers off for one here."""
+    site = write_small_lot(tmp_path, "", SITE.replace("[32, 10], [24, 10]", "[32, 1e8], [24, 1e8]"))
+    (tmp_path / "spots.csv").unlink()
+    with pytest.raises(InputError) as caught:
+        runoff.read_site(site)
+    told = [problem.expected for problem in caught.value.problems]
+    assert any("no such file" in each for each in told)
+    assert any("positions near the rest of the lot" in each for each in told)
+
+
+def test_a_refusal_of_what_lies_far_off_takes_no_memory_to_speak_of(tmp_path: Path) -> None:
+    """A ground made between the two took 24 GB; the refusal stays under 1, libraries counted."""
+    site = write_small_lot(tmp_path, "", SITE.replace("[20, 16], [0, 16]", "[2000000, 16], [0, 16]"))
+    code = (
+        "import resource, sys, runoff.cli.status as status\n"
+        "kept = status.run(['inspect', sys.argv[1]])\n"
+        "print(kept, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(site)], capture_output=True, text=True, check=True
+    )
+    status, peak_kib = map(int, done.stdout.split()[-2:])
+    assert status == 2 and "km off" in done.stderr
+    assert peak_kib < 1024 * 1024
