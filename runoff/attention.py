@@ -19,7 +19,7 @@ def attention_of(findings: Findings) -> tuple[str, ...]:
     told = [*site.questions, *findings.at_the_wall.headlines]
     told += [told for answer in findings.downspouts for told in _downspout(site, answer)]
     told += [unanswered_sentence(one) for one in findings.unanswered]
-    told += [_question(site, spot) for spot in findings.low_spots if spot.on_lot]
+    told += [_question(site, spot) for spot in findings.low_spots if spot.on_lot and spot.question]
     told += [f"Height '{suspect.name}' {suspect.reason}" for suspect in findings.terrain.suspects]
     if findings.second_engine.agrees is False:
         told.insert(0, findings.second_engine.note)
@@ -40,8 +40,6 @@ def _length(site: Site, metres: float) -> str:
 
 def _question(site: Site, spot: LowSpot) -> str:
     """What to look at before a low spot that is hardly ground is believed."""
-    if not spot.question:
-        return ""
     who = f"{spot.name[0].upper()}{spot.name[1:]}"
     area = format_area(spot.area, "us" if site.units == "ft" else "metric")
     if spot.question == "deep":

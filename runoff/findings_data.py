@@ -119,6 +119,7 @@ def _downspout(answer: DownspoutAnswer) -> dict[str, Any]:
                 "holds_m3": spot.holds,
                 "storm_volume_m3": spot.storm_volume,
                 "overflows": spot.overflows,
+                "perhaps": spot.perhaps,
             }
             for spot in answer.on_the_way
         ],

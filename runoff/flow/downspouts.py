@@ -66,7 +66,7 @@ def _answer(site, flow, run, surface, spots, downspout: Downspout) -> DownspoutA
     last = ways[-1]
     if last.end not in (ENDS_AT_EDGE, ENDS_AT_INLET):
         crossed.append(_depression_at(run, last.cell))
-    on_the_way = _on_the_way(flow, run, spots, crossed)
+    on_the_way = _on_the_way(flow, run, spots, crossed, downspout.name)
     ending = first_ending(site, path)
     if ending is None:
         end, length = _end_of(site, flow, run, spots, last, drain, path), np.inf
@@ -145,7 +145,7 @@ def _spot_with(run: StormRun, spots: Mapping[int, LowSpot], depression: int) -> 
     return max(depression, 0)
 
 
-def _on_the_way(flow, run, spots, crossed) -> tuple[LowSpotOnTheWay, ...]:
+def _on_the_way(flow, run, spots, crossed, name: str) -> tuple[LowSpotOnTheWay, ...]:
     told: dict[int, LowSpotOnTheWay] = {}
     for depression in crossed:
         number = _spot_with(run, spots, depression)
@@ -154,7 +154,7 @@ def _on_the_way(flow, run, spots, crossed) -> tuple[LowSpotOnTheWay, ...]:
             stands = run.ponding.held_in(number) * flow.grid.cell_area
             told[number] = LowSpotOnTheWay(
                 *(spot.name, spot.volume, stands, bool(run.ponding.full[number])),
-                *(spot.in_doubt, spot.area),
+                *(spot.in_doubt, spot.area, name in spot.undecided),
             )
     return tuple(told.values())
 

@@ -114,7 +114,10 @@ class PathEnd:
 
 @dataclass(frozen=True)
 class LowSpotOnTheWay:
-    """A low spot that a downspout's water fills before it runs on (or ends there); m3, m2."""
+    """A low spot that a downspout's water fills before it runs on (or ends there); m3, m2.
+
+    `perhaps` says that it starts beside a divide, and may as well run past it.
+    """
 
     name: str
     holds: float
@@ -122,6 +125,7 @@ class LowSpotOnTheWay:
     overflows: bool
     in_doubt: bool = False
     area: float = 0.0
+    perhaps: bool = False
 
 
 @dataclass(frozen=True)

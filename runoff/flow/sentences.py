@@ -73,8 +73,10 @@ def _fills(answer: DownspoutAnswer, site: Site) -> str:
         return ""
     largest = sorted(passed, key=lambda s: -s.holds)[:_MOST_NAMED]
     named = [
-        f"{s.name} (holds {_volume(site, s.holds, s.area * site.height_accuracy.sigma)}"
-        f"{', too shallow to be sure of' * s.in_doubt})"
+        f"{'perhaps ' * s.perhaps}{s.name} (holds "
+        f"{_volume(site, s.holds, s.area * site.height_accuracy.sigma)}"
+        f"{', too shallow to be sure of' * s.in_doubt}"
+        f"{', or runs past it: the ground parts water at its foot' * s.perhaps})"
         for s in passed
         if s in largest
     ]

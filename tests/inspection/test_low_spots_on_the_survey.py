@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from runoff.inspection import inspect
 from runoff.sample import sample_folder
 from runoff.site import read_site
 from runoff.site.model import SpotHeight
@@ -166,3 +167,14 @@ def test_a_dented_yard_fills_in_the_same_rain_however_it_is_drawn(seed, how):
     )
     assert len(told) >= 2
     np.testing.assert_allclose(told, otherwise, rtol=0.01)
+
+
+def test_a_downspout_beside_a_divide_is_not_told_firmly_to_fill_a_low_spot():
+    """The sample's front left stands where the ground parts water; rear left does not."""
+    findings = inspect(read_site(sample_folder() / "site.toml"))
+    answers = {answer.name: answer for answer in findings.downspouts}
+    undecided = {name for spot in findings.low_spots for name in spot.undecided}
+    assert undecided == {"front left"}
+    assert "fills perhaps low spot 2" in answers["front left"].sentence
+    assert "fills low spot 2" in answers["rear left"].sentence
+    assert all(sentence.strip() for sentence in findings.attention)

@@ -140,7 +140,7 @@ NOT_THERE = [
     ("ponding = { return_years = 50 }", "", RAIN, "[rain] ponding . return_years", "2, 10 or 25"),
     ("pit = { return_years = 100 }", "", RAIN, "[rain] pit . return_years", "2, 10 or 25 years"),
     ("", "ponding_return_years = 50\n", RAIN, "[rules] ponding_return_years", "2, 10 or 25"),
-    ("", 'drainage_rain_duration = "0 min"\n', RAIN, "[rules] drainage_rain_dur", "5 min to 24 h"),
+    ("", 'drainage_rain_duration = "2 min"\n', RAIN, "[rules] drainage_rain_dur", "5 min to 24 h"),
     ("", "", RAIN.replace(",10,", ",11,"), "[rain] table", "the 10-year 24-h rain for ponding"),
     ("", "", RAIN.replace("24 h", "2 h"), "[rain] table", 'such as ponding = {duration = "2 h"}'),
     ("", "", RAIN.replace("5 min", "15 min"), "[rain] table", 'gutter = {duration = "15 min"}'),
