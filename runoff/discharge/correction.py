@@ -296,5 +296,14 @@ def _why_not(ground: LotGround, wedge: SoilWedge) -> str:
     head = f"Soil cannot correct the grade along {wall_words(run.wall_name)} of {run.building!r}"
     if wedge.refused:
         return f"{head}: {wedge.refused}."
-    short = format_length(wedge.short_by, "us" if ground.site.units == "ft" else "metric", 8)
-    return f"{head}: it would stand {short} higher than siding, weeps, vents and sills allow."
+    system = "us" if ground.site.units == "ft" else "metric"
+    short = format_length(wedge.short_by, system, 8)
+    asked, is_there = (
+        format_length(fall, system, 4) for fall in (run.worst.required, abs(run.worst.fall))
+    )
+    rises = " toward it" if run.worst.fall < 0 else ""
+    return (
+        f"{head}: for the {asked} of fall over {format_length(run.worst.reach, system, 1)} asked "
+        f"(rule soil_grade; {is_there}{rises} is there) it would stand {short} higher than siding, "
+        "weeps, vents and sills allow."
+    )

@@ -32,7 +32,7 @@ from runoff.discharge.ways import Extension, NotPossible, WaterToMove
 from runoff.flow.endings import part_up_to
 from runoff.flow.model import DownspoutAnswer
 from runoff.foundation.walls import Wall
-from runoff.quantities import format_length
+from runoff.quantities import format_length, format_slope
 from runoff.roof.leaders import equal_area_diameter
 from runoff.site.model import Downspout, Site
 from runoff.terrain.model import Terrain
@@ -40,6 +40,7 @@ from runoff.terrain.model import Terrain
 _BEFORE_A_WALL = 0.05
 """Metres before a wall that a leader stands which was written a little inside it."""
 _SAME_DROP = 1e-4  # metres
+_LEVEL = 5e-4  # less fall than this, 1 in 2000, is told as none
 _BEYOND = {
     "street": "into the street",
     "alley": "into the alley",
@@ -262,9 +263,21 @@ def _why_none(
     best = int(order[np.argmin(many[order])])
     reasons = " and ".join(words for words, flags in against.items() if flags[best])
     told = f"{head}: {'every one' if every else 'most'} {most}"
+    lies = f"{_length(site, tried.length[best])} long, lies on ground that {_fall(tried, best)}"
     if reasons == most:
-        return f"{told}."
-    return f"{told}; the best of them, {_length(site, tried.length[best])} long, {reasons}."
+        return f"{told}; the best of them, {lies}."
+    return f"{told}; the best of them, {lies}, and {reasons}."
+
+
+def _fall(tried: Tried, best: int) -> str:
+    """How the ground under one lies from foot to end."""
+    slope = float(tried.drop[best] / tried.length[best])
+    if not np.isfinite(slope):
+        return "was not surveyed"
+    if abs(slope) < _LEVEL:
+        return "is level"
+    way = "falls" if slope >= 0 else "rises"
+    return f"{way} {format_slope(abs(slope))} to its end"
 
 
 def _length(site: Site, metres: float) -> str:

@@ -19,7 +19,7 @@ from runoff.discharge.lot import LotGround
 from runoff.foundation.beside import WELLS, well_footprint
 from runoff.foundation.model import REASONS
 from runoff.foundation.walls import Wall, walls_of
-from runoff.quantities import format_length
+from runoff.quantities import format_length, format_slope
 from runoff.site.model import LotSide, Opening, Paving, Site
 from runoff.terrain.model import Grid, Terrain
 
@@ -207,7 +207,11 @@ def hindrances(ground: LotGround, tried: Tried) -> dict[str, Flags]:
     with np.errstate(invalid="ignore"):
         high = ~(tried.outlet <= site.rules["leader_outlet_height"] + _ROUNDING)
     height = _words_of(site)(site.rules["leader_outlet_height"])
-    found[f"would not fall, with the leader's end {height} over the ground"] = high
+    slope = format_slope(site.rules["extension_slope"])
+    found[
+        f"would not fall {slope} (rule extension_slope) with the leader's end {height} over the "
+        "ground (rule leader_outlet_height)"
+    ] = high
     most = site.rules["extension_support_height"]
     with np.errstate(invalid="ignore"):
         hangs = tried.gap.max(axis=1) > most + _ROUNDING

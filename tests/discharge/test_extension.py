@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -91,9 +92,13 @@ def test_ground_that_slopes_back_takes_the_leaders_height():
 
 def test_the_leaders_end_may_not_stand_higher_than_the_rule():
     site = a_plot(D, rules={"leader_outlet_height": 1 * INCH, "extension_length": 7 * FOOT})
-    assert "would not fall, with the leader's end 1 in over the ground" in why_none(
-        site, dished, cell_size=0.1
-    )
+    said = why_none(site, dished, cell_size=0.1)
+    assert (
+        "would not fall 1 % (rule extension_slope) with the leader's end 1 in over the ground "
+        "(rule leader_outlet_height)"
+    ) in said
+    # The ground that `dished` is: the fall from the foot to the end of the best, in figures.
+    assert re.search(r"the best of them, [\d ftin]+ long, lies on ground that (falls|rises) ", said)
 
 
 def test_it_goes_around_a_walk():
@@ -154,7 +159,7 @@ def test_over_a_neighbors_side_there_is_none():
 def test_dead_flat_ground_is_too_flat():
     assert why_none(a_plot(D), falling_forward(0.0)) == (
         "No extension up to 20 ft works for downspout 'D': every one would end on ground too flat "
-        "for the water to leave."
+        "for the water to leave; the best of them, 5 ft long, lies on ground that is level."
     )
 
 
