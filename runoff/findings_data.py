@@ -123,6 +123,7 @@ def _downspout(answer: DownspoutAnswer) -> dict[str, Any]:
             }
             for spot in answer.on_the_way
         ],
+        "may_fill": list(answer.may_fill),
         "sentence": answer.sentence,
     }
 

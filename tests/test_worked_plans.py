@@ -37,7 +37,7 @@ def test_the_sample_asks_for_four_different_ways():
         "extension",
         "buried line",
         "seepage pit",
-        "corrected grade and extension",
+        "extension",
         "extension",
     ]
 
@@ -58,8 +58,11 @@ def test_the_extension():
     assert extension.length_m == pytest.approx(5 * FOOT)
     assert extension.bearing == pytest.approx(180 - 10)
     assert -extension.end[1] / FOOT == pytest.approx(1 / 3 + 5 * cos(radians(10)), abs=1e-6)
-    assert extension.fall_m / 0.0254 == pytest.approx(1.1, abs=0.05)
-    assert extension.fall_m / extension.length_m == pytest.approx(0.018, abs=0.001)
+    # The ground falls 1.1 in; the soil ordered at the wall lifts the foot by 2.7 in and, where it
+    # runs out, the end by 0.7 in.
+    assert extension.soil_m / 0.0254 == pytest.approx(2.66, abs=0.05)
+    assert extension.fall_m / 0.0254 == pytest.approx(1.1 + 2.66 - 0.7, abs=0.05)
+    assert extension.fall_m / extension.length_m == pytest.approx(0.051, abs=0.001)
 
 
 def test_the_buried_line():

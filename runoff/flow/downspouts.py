@@ -88,6 +88,7 @@ def _answer(site, flow, run, surface, spots, downspout: Downspout) -> DownspoutA
         end=end,
         on_the_way=on_the_way,
         sentence="",
+        may_fill=_may_fill(spots, on_the_way, downspout.name),
     )
     return replace(answer, sentence=downspout_sentence(answer, site))
 
@@ -157,6 +158,12 @@ def _on_the_way(flow, run, spots, crossed, name: str) -> tuple[LowSpotOnTheWay, 
                 *(spot.in_doubt, spot.area, name in spot.undecided),
             )
     return tuple(told.values())
+
+
+def _may_fill(spots, on_the_way, name: str) -> tuple[str, ...]:
+    """The low spots that the heights leave open whether this downspout feeds, and it does not."""
+    met = {spot.name for spot in on_the_way}
+    return tuple(s.name for s in spots.values() if name in s.undecided and s.name not in met)
 
 
 def _end_of(site, flow, run, spots, last: Way, drain: TerrainDrain | None, path) -> PathEnd:

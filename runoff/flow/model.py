@@ -136,7 +136,8 @@ class DownspoutAnswer:
     `length`, and `length_within_near` and `length_within_reach` of any foundation (by the rules
     `near_foundation` and `foundation_reach`), are metres along the part of it up to `end`; `along`
     is by how much the former is more than straight out. `on_the_way` lists the low spots it meets,
-    in order. `sentence` is for a homeowner. `returns` says that it comes back near a foundation
+    in order, `may_fill` those that it may run into instead, as it starts beside a divide.
+    `sentence` is for a homeowner. `returns` says that it comes back near a foundation
     after having left.
     """
 
@@ -153,6 +154,7 @@ class DownspoutAnswer:
     end: PathEnd
     on_the_way: tuple[LowSpotOnTheWay, ...]
     sentence: str
+    may_fill: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

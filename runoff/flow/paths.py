@@ -147,7 +147,7 @@ def storm_surface(
 ) -> Surface:
     """The terrain with the storm's standing water on it; receivers as on the dry ground."""
     basins = ponding.depressions.basins
-    return _surface(basins, heights, closed, basins.code, heights + ponding.depth())
+    return _surface(basins, heights, closed, basins.code, heights + ponding.depth_by_cells())
 
 
 def follow_storm(surface: Surface, ponding: Ponding, x: float, y: float) -> Way:

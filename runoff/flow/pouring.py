@@ -95,11 +95,31 @@ class Ponding:
         level[0] = -np.inf
         return level[active]
 
+    def levels_by_cells(self) -> NDArray[np.float64]:
+        """As `levels`, none above the cell over which the cells have a depression spill.
+
+        The survey may tell a spill a little higher; water that is followed from cell to cell would
+        then meet it where the ground sheds it past the low spot.
+        """
+        found, tree = self.depressions, self.depressions.hierarchy
+        active = np.zeros(tree.leaves + 1, np.int64)
+        _activate(active, *self._tree)
+        heights = found.basins.z[np.maximum(tree.spill_cell, 0)]
+        spill = np.where(tree.spill_cell < 0, np.inf, heights.astype(np.float64))
+        return np.minimum(self.levels(), spill[active])
+
     def depth(self) -> NDArray[np.float64]:
         """Standing depth, (rows, cols) float64, metres; 0 where there is no ground."""
+        return self._depth(self.levels())
+
+    def depth_by_cells(self) -> NDArray[np.float64]:
+        """Standing depth as water meets it that is followed over the cells."""
+        return self._depth(self.levels_by_cells())
+
+    def _depth(self, levels: NDArray[np.float64]) -> NDArray[np.float64]:
         found = self.depressions
         out = np.zeros(found.node.size)
-        _depths(found.basins.z, found.node, self.levels(), out)
+        _depths(found.basins.z, found.node, levels, out)
         return out.reshape(found.basins.shape)
 
 

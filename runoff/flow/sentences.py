@@ -95,7 +95,17 @@ def downspout_sentence(answer: DownspoutAnswer, site: Site) -> str:
     joint = ", and " if fills else " and "
     return (
         f"Of a storm of {_rain(site)}, the {amount} from downspout '{answer.name}' "
-        f"{runs}{fills}{joint}{_ending(answer)}{_near(answer, site)}."
+        f"{runs}{fills}{joint}{_ending(answer)}{_near(answer, site)}{_parted(answer)}."
+    )
+
+
+def _parted(answer: DownspoutAnswer) -> str:
+    """Where the water may run instead, of a downspout that stands beside a divide."""
+    if not answer.may_fill:
+        return ""
+    return (
+        f"; but the ground parts water at its foot, and it may run into "
+        f"{' or '.join(answer.may_fill)} instead"
     )
 
 
