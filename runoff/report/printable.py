@@ -8,6 +8,8 @@ from __future__ import annotations
 import re
 import unicodedata
 
+from runoff.site.problems import escaped
+
 _SHOWN = frozenset({"Cc", "Cs", "Zl", "Zp"})
 
 
@@ -23,7 +25,7 @@ def printable(text: str) -> str:
     >>> printable('#"[x]$'), printable("\u2028")
     ('#"[x]$', '\\u2028')
     """
-    return "".join(_escaped(c) if _is_hidden(c) else c for c in text)
+    return "".join(escaped(c) if _is_hidden(c) else c for c in text)
 
 
 def csv_text(text: str) -> str:
@@ -54,10 +56,3 @@ def _is_hidden(character: str) -> bool:
     code = ord(character)
     no_character = code & 0xFFFE == 0xFFFE or 0xFDD0 <= code <= 0xFDEF
     return no_character or unicodedata.category(character) in _SHOWN
-
-
-def _escaped(character: str) -> str:
-    code = ord(character)
-    if code < 0x100:
-        return f"\\x{code:02x}"
-    return f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"

@@ -83,7 +83,21 @@ def printable(text: str) -> str:
     >>> printable("P1\x1b[2J"), printable("a\u202eb")
     ('P1\\x1b[2J', 'a\\u202eb')
     """
-    return "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text)
+    return "".join(c if c.isprintable() else escaped(c) for c in text)
+
+
+def escaped(character: str) -> str:
+    r"""A character by its number.
+
+    Examples
+    --------
+    >>> escaped("\t"), escaped("\u202e")
+    ('\\x09', '\\u202e')
+    """
+    code = ord(character)
+    if code < 0x100:
+        return f"\\x{code:02x}"
+    return f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
 
 
 def readable(problem: Problem) -> Problem:

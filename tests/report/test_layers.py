@@ -192,7 +192,9 @@ def test_areas_and_lengths_in_the_fields_are_those_of_the_shapes(tmp_path: Path)
     made = sample_plan()
     write_layers(tmp_path, made.findings, made)
     spots, runs, lines = (layer(tmp_path, n) for n in ("low_spots", "wall_runs", "work_lines"))
-    np.testing.assert_allclose(spots.area, spots["area_m2"], rtol=1e-9)
+    # A low spot is drawn by its cells and told by the survey: half a cell along its rim apart.
+    half_cell = made.findings.terrain.grid.cell_size / 2
+    assert (np.abs(spots.area - spots["area_m2"]) <= half_cell * spots.length).all()
     np.testing.assert_allclose(runs.length, runs["length_m"], atol=MILLIMETRE)
     np.testing.assert_allclose(lines.length, lines["length_m"], atol=MILLIMETRE)
     soil = layer(tmp_path, "work_soil")
