@@ -86,7 +86,7 @@ def surveyed_area(
         for view, shots, feet in zip(views, near, beside, strict=True):
             feet = np.array([foot for foot in feet if not told[foot]], dtype=np.int64)
             if len(feet):
-                hull = shapely.multipoints(view.seen(heights[shots])).convex_hull
+                hull = _hull(view.seen(heights[shots]))
                 feet = feet[view.sees(walls[feet])]
                 away = shapely.distance(hull, shapely.points(walls[feet]))
                 told[feet[away <= reach.beyond]] = True
@@ -97,12 +97,19 @@ def surveyed_area(
         else [[] for _ in heights]
     )
     hulls = [
-        view.cut(shapely.multipoints(view.seen(np.vstack([heights[shots], feet[at]]))).convex_hull)
+        view.cut(_hull(view.seen(np.vstack([heights[shots], feet[at]]))))
         for view, shots, at in zip(views, near, beside, strict=True)
     ]
     known = shapely.get_parts(shapely.union_all(hulls, grid_size=_ROUNDED))
     grounds = shapely.union_all(known[shapely.area(known) > _NO_AREA])
     return grounds.buffer(_EDGE).difference(outlines), told
+
+
+def _hull(places: Floats) -> BaseGeometry:
+    """Their convex hull; through one line, which is made many times faster than many points."""
+    if len(places) < 2:
+        return shapely.multipoints(places).convex_hull
+    return shapely.linestrings(places).convex_hull
 
 
 class _View:
