@@ -8,9 +8,13 @@ to both, since richdem knows an open edge only at the grid's own border.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+import pickle
+import select
+import signal
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +28,8 @@ from runoff.flow.pouring import Arrivals, Ponding, arrivals, pond
 # Above any ground by more than any fill: the height that walls are raised to for richdem.
 _WALL_ABOVE = 1000.0
 _EVERY_NEIGHBOR = np.ones((3, 3), bool)
+_PATIENCE_S, _PATIENCE_S_PER_CELL = 4.0, 1e-5
+"""How long the second engine may take; it takes a hundredth of that where it ends at all."""
 _ROUNDING = 1e-8
 """Depths of water, metres, that are sums over many cells, differ by no more than this."""
 
@@ -63,9 +69,18 @@ def _richdem_fill(heights: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.array(richdem.FillDepressions(_rdarray(heights)))
 
 
+class _Depression(NamedTuple):
+    """What richdem knows of a depression."""
+
+    pit_cell: int
+    lchild: int
+    rchild: int
+    geolink: int
+
+
 def _richdem_pond(
     heights: NDArray[np.float64], outside: NDArray[np.bool_], water: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], list[Any]]:
+) -> tuple[NDArray[np.float64], list[_Depression]]:
     """Standing depth by richdem's fill-spill-merge, and its depressions; `outside` is open."""
     with _quiet():
         import richdem
@@ -75,7 +90,43 @@ def _richdem_pond(
         np.asarray(labels)[outside] = 0
         depressions, directions = richdem.get_depression_hierarchy(ground, labels)
         richdem.fill_spill_merge(ground, labels, directions, depressions, depth)
-        return np.array(depth), list(depressions)
+        told = [
+            _Depression(int(d.pit_cell), int(d.lchild), int(d.rchild), int(d.geolink))
+            for d in depressions
+        ]
+        return np.array(depth), told
+
+
+def _in_time(work: Callable[[], Any], seconds: float) -> Any:
+    """What some work gives, done in a process of its own; None where it does not end in time.
+
+    On some grounds richdem's fill-spill-merge never ends, and native code cannot be stopped from
+    within. Where processes cannot be forked the work is left out.
+    """
+    if not hasattr(os, "fork"):
+        return None
+    reader, writer = os.pipe()
+    child = os.fork()
+    if child == 0:
+        try:
+            os.close(reader)
+            with os.fdopen(writer, "wb") as stream:
+                pickle.dump(work(), stream)
+        finally:
+            os._exit(0)
+    os.close(writer)
+    content, deadline = bytearray(), time.monotonic() + seconds
+    try:
+        while select.select([reader], [], [], max(deadline - time.monotonic(), 0.0))[0]:
+            piece = os.read(reader, 1 << 20)
+            if not piece:
+                return pickle.loads(content) if content else None
+            content += piece
+        return None
+    finally:
+        os.close(reader)
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
 
 
 def _named(left: list[int], right: list[int], leaf: list[int]) -> list[tuple[int, int]]:
@@ -92,7 +143,7 @@ def _named(left: list[int], right: list[int], leaf: list[int]) -> list[tuple[int
     return named
 
 
-def _elsewhere(ours: Ponding, theirs: list[Any]) -> NDArray[np.bool_]:
+def _elsewhere(ours: Ponding, theirs: list[_Depression]) -> NDArray[np.bool_]:
     """Outermost depressions (by number) that an overflow reaches in one engine and not the other.
 
     Over a saddle richdem goes to the lowest neighbor and this engine to the steepest, and where
@@ -142,10 +193,11 @@ def _depth_difference(
     walls: NDArray[np.bool_],
     raised: NDArray[np.float64],
     water: NDArray[np.float64],
-) -> tuple[float, float, int]:
+) -> tuple[float | None, float, int]:
     """Greatest difference of standing depth (m), our volume (m x cells), and pools not compared.
 
-    Both get the water that comes to each pit, at that pit.
+    Both get the water that comes to each pit, at that pit. The difference is None where the second
+    engine came to no end.
     """
     outside = np.isnan(ground) & ~walls
     outside[[0, -1]], outside[:, [0, -1]] = True, True
@@ -154,8 +206,14 @@ def _depth_difference(
         return 0.0, 0.0, 0
     at_pits = np.zeros(ground.size)
     at_pits[found.hierarchy.pit_cell[1:]] = arriving.at_leaf[1:]
-    theirs, depressions = _richdem_pond(raised, outside, at_pits.reshape(ground.shape))
     depth = ours.depth()
+    done = _in_time(
+        lambda: _richdem_pond(raised, outside, at_pits.reshape(ground.shape)),
+        _PATIENCE_S + _PATIENCE_S_PER_CELL * ground.size,
+    )
+    if done is None:
+        return None, float(depth.sum()), 0
+    theirs, depressions = done
     difference = np.where(walls | outside, 0.0, np.abs(theirs - depth))
     if float(difference.max()) <= _ROUNDING:
         return float(difference.max()), float(depth.sum()), 0
@@ -218,19 +276,26 @@ def compare_engines(
         water = np.zeros(ground.shape)
     water = np.where(compared, water, 0.0)
     deeper, standing, apart = _depth_difference(ground, walls, raised, water)
-    agrees = difference == 0.0 and deeper <= _ROUNDING
+    agrees = difference == 0.0 and (deeper is None or deeper <= _ROUNDING)
     return EngineComparison(
         difference,
         our_volume,
         their_volume,
         agrees,
         _note(difference, deeper, apart),
-        deeper,
+        deeper or 0.0,
         standing * cell_area,
     )
 
 
-def _note(difference: float, deeper: float, apart: int) -> str:
+def _note(difference: float, deeper: float | None, apart: int) -> str:
+    if deeper is None:
+        filled = (
+            _note(difference, 0.0, 0)
+            if difference
+            else "Both engines fill the ground to the same heights, drains left out."
+        )
+        return f"{filled} The storm's water was not compared: the second engine came to no end with it."
     if difference == 0.0 and deeper <= _ROUNDING:
         left_out = (
             f" (in {apart} of its pools the two let the overflow run to different sides; "

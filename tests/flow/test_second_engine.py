@@ -115,3 +115,24 @@ def test_without_richdem_it_says_so(monkeypatch):
 
 def test_no_ground_is_no_comparison():
     assert compare_engines(np.full((3, 3), np.nan), np.zeros((3, 3), bool), 1.0).agrees is None
+
+
+def test_a_second_engine_that_never_ends_is_left(monkeypatch):
+    """Its native code cannot be stopped from within: a process of its own is ended instead."""
+    import time
+
+    from runoff.flow import second_engine
+
+    def endless(*_):
+        while True:
+            time.sleep(0.1)
+
+    monkeypatch.setattr(second_engine, "_richdem_pond", endless)
+    monkeypatch.setattr(second_engine, "_PATIENCE_S", 0.2)
+    bowl = np.full((3, 3), 2.0)
+    bowl[1, 1] = 0.0
+    began = time.monotonic()
+    found = compare_engines(bowl, bowl < 0, 0.25, np.full((3, 3), 0.1))
+    assert time.monotonic() - began < 5.0
+    assert found.agrees
+    assert "came to no end" in found.note
