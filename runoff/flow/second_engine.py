@@ -295,7 +295,8 @@ def _note(difference: float, deeper: float | None, apart: int) -> str:
             if difference
             else "Both engines fill the ground to the same heights, drains left out."
         )
-        return f"{filled} The storm's water was not compared: the second engine came to no end with it."
+        why = "the second engine came to no end with it"
+        return f"{filled} The storm's water was not compared: {why}."
     if difference == 0.0 and deeper <= _ROUNDING:
         left_out = (
             f" (in {apart} of its pools the two let the overflow run to different sides; "
