@@ -46,7 +46,9 @@ def simpler(grounds: Grounds, spout: Downspout, water: WaterToMove, option: Opti
     if kind in ("as it is", "corrected grade"):
         return _as_it_is(ground, spout, water, graded)
     if kind.endswith("extension"):
-        return _extension(ground, spout, water)
+        # It lies on the soil that the walls need whatever is built, and has to work there too.
+        built = _extension(grounds.of(plan.grade), spout, water)
+        return built and _extension(ground, spout, water)
     if kind.endswith("swale"):
         return _swale(ground, spout, water)
     if kind.endswith("line"):
