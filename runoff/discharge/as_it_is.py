@@ -75,7 +75,7 @@ def leave_as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) 
     ...     leave_as_it_is(ground, site.downspouts[0], water)
     ... except NotPossible as reason:
     ...     print(str(reason).split("; ")[0])
-    'house' has a basement, beside which roof water is let go at least 5 ft out
+    'house' has a basement, beside which roof water is let go at least 5 ft out.
     """
     x, y = downspout.x, downspout.y
     against = []
