@@ -18,7 +18,7 @@ from runoff.report.plan_attention import beyond_the_ways
 from runoff.report.plan_downspout import downspout_parts
 from runoff.report.plan_first import at_the_walls, proof, recommendations
 from runoff.report.plan_shopping import shopping
-from runoff.report.plan_words import Shown, stop
+from runoff.report.plan_words import Shown, rule_value, stop
 from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
 from runoff.report.summary_parts import section
 from runoff.roof.run_takeoffs import RunTakeOff
@@ -118,10 +118,10 @@ def _granted(plan: Plan) -> list[str]:
 
 def _overridden(plan: Plan) -> list[str]:
     """Each rule that the site file overrides: its value here and the table's own."""
-    rules, shown = plan.site.rules, Shown.of(plan.site)
+    site, rules = plan.site, plan.site.rules
     told = []
     for name in rules.overridden:
-        rule, value = rules.rule(name), rules[name]
-        words = shown.height(value) if rule.unit == "m" else f"{value:g} {rule.unit}".strip()
-        told.append(f"{name}: {words} here; the default is {rule.written} ({rule.source}).")
+        rule = rules.rule(name)
+        here, default = (rule_value(site, rule, value) for value in (rules[name], rule.value))
+        told.append(f"{name}: {here} here; the default is {default} ({rule.source}).")
     return told

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from runoff import quantities
 from runoff.discharge.ways import Failure, Option, Work
 from runoff.report.words import system_of
+from runoff.rules import Rule
 from runoff.site.model import Prices, Site
 
 _QUARTER_INCH = 4
@@ -185,3 +187,19 @@ def stop(sentence: str) -> str:
 
 def _lowered(sentence: str) -> str:
     return sentence[:1].lower() + sentence[1:]
+
+
+def rule_value(site: Site, rule: Rule, value: float) -> str:
+    """A rule's value in the site's units; as its source writes it where that is in them."""
+    shown = Shown.of(site)
+    if value == rule.value and site.units == "ft":
+        return rule.written
+    tellers: dict[str, Callable[[float], str]] = {
+        "length": shown.height,
+        "slope": quantities.format_slope,
+        "intensity": shown.rate,
+        "velocity": shown.velocity,
+        "duration": quantities.format_duration,
+        "flow": shown.flow,
+    }
+    return tellers[rule.kind](value) if rule.kind in tellers else f"{value:g}"

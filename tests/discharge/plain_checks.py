@@ -283,7 +283,8 @@ def _line(
     full = area * V_Manning(pipe.bore_m / 4, rules["line_slope"], pipe.roughness)
     found.ask(full >= water.line_flow_m3_per_s * (1 - 1e-9), "pipe too small")
     found.ask(pipe.bore_m >= 2.9 * INCH, "smaller than the leader")
-    n = {"smooth": 0.010, "corrugated": 0.020, "unknown": 0.020}[site.pipe.wall]
+    # Caltrans' recommended figure for corrugated plastic, also where nobody knows the wall.
+    n = {"smooth": 0.010, "corrugated": 0.022, "unknown": 0.022}[site.pipe.wall]
     found.ask(abs(pipe.roughness - n) < 1e-9, "roughness")
 
 

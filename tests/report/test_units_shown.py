@@ -55,7 +55,15 @@ def lines_of(findings: Findings, plan: Plan) -> list[str]:
     console = Console(width=400, file=io.StringIO(), record=True)
     console.print(check_summary(runoff.check(findings.site)))
     texts = [console.export_text(), summary_text(findings, 400), plan_text(plan, width=400)]
-    return [line for text in texts for line in text.splitlines()]
+    return [line for text in texts for line in without_sources(text).splitlines()]
+
+
+def without_sources(text: str) -> str:
+    """A text without the sources of rules, which keep their own figures."""
+    for source in sorted({squeezed(rule.source) for rule in RULES.values()}, key=len, reverse=True):
+        # A source may be broken anywhere over lines.
+        text = re.sub(r"\s*".join(map(re.escape, source)), "", text)
+    return text
 
 
 def words_drawn(findings: Findings, plan: Plan, paper: PaperName) -> list[str]:
@@ -69,14 +77,7 @@ def printed_pages(path: Path, findings: Findings, plan: Plan | None) -> list[str
     """The pages of a report without the sources of rules, which keep their own figures."""
     form: Literal["plan", "inspection"] = "inspection" if plan is None else "plan"
     write_report(path, findings, plan, form, "a4")
-    quoted = sorted({squeezed(rule.source) for rule in RULES.values()}, key=len, reverse=True)
-    found = []
-    for page in pages(path):
-        for source in quoted:
-            # A source may be broken anywhere over lines.
-            page = re.sub(r"\s*".join(map(re.escape, source)), "", page)
-        found.append(page)
-    return found
+    return [without_sources(page) for page in pages(path)]
 
 
 def foreign(texts: list[str], units: re.Pattern[str]) -> list[str]:

@@ -5,14 +5,11 @@ In: findings, and the plan where there is one. Out: blocks.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from runoff.discharge.cautions import cautions_for
 from runoff.foundation.wording import run_length
 from runoff.inspection import Findings
 from runoff.planning import Plan
-from runoff.quantities import format_duration, format_slope
-from runoff.report.plan_words import Shown, stop
+from runoff.report.plan_words import Shown, rule_value, stop
 from runoff.report.printed.blocks import Block, bullets, heading, paragraph, table, titled
 from runoff.report.printed.title import survey_words
 from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
@@ -124,24 +121,8 @@ def _doubts(findings: Findings) -> list[str]:
 
 def _row(site: Site, rule: Rule) -> tuple[str, str, str, str]:
     """The value in force; one that the site file sets stands beside the table's own."""
-    value = _told(site, rule, rule.value)
+    value = rule_value(site, rule, rule.value)
     if rule.name in site.rules.overridden:
-        here = _told(site, rule, site.rules[rule.name])
+        here = rule_value(site, rule, site.rules[rule.name])
         value = f"{here} (set in the site file; default {value})"
     return rule.name, value, rule.governs, f"{rule.source} ({rule.standing})"
-
-
-def _told(site: Site, rule: Rule, value: float) -> str:
-    """A rule's value in the site's units; as its source writes it where that is in them."""
-    shown = Shown.of(site)
-    if value == rule.value and site.units == "ft":
-        return rule.written
-    tellers: dict[str, Callable[[float], str]] = {
-        "length": shown.height,
-        "slope": format_slope,
-        "intensity": shown.rate,
-        "velocity": shown.velocity,
-        "duration": format_duration,
-        "flow": shown.flow,
-    }
-    return tellers[rule.kind](value) if rule.kind in tellers else f"{value:g}"
