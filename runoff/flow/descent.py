@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_cdt
 
 from runoff.flow.compiled import kernel
 from runoff.terrain.model import Grid
@@ -109,22 +110,30 @@ def _cross(surface, t, entered, x, y):
 
 
 @kernel
-def _stopping(stop, frame, x, y, to_x, to_y):
-    """The first stopping cell (flat) on a straight way, looked for every third of a cell; or -1."""
+def _stopping(away, frame, x, y, to_x, to_y):
+    """The first stopping cell (flat) on a straight way, looked for every third of a cell; or -1.
+
+    Where the nearest stopping cell is some cells away, one fewer are passed over.
+    """
     size, x0, y0 = frame
-    rows, cols = stop.shape
+    rows, cols = away.shape
     pieces = int(3.0 * np.hypot(to_x - x, to_y - y) / size) + 1
-    for i in range(pieces + 1):
+    i = 0
+    while i <= pieces:
         f = i / pieces
         col = int(np.floor((x + f * (to_x - x) - x0) / size))
         row = rows - 1 - int(np.floor((y + f * (to_y - y) - y0) / size))
-        if 0 <= row < rows and 0 <= col < cols and stop[row, col]:
-            return row * cols + col
+        step = 1
+        if 0 <= row < rows and 0 <= col < cols:
+            if away[row, col] == 0:
+                return row * cols + col
+            step = max(1, 3 * (away[row, col] - 1))
+        i += step
     return -1
 
 
 @kernel
-def _end_of(surface, stop, frame, t, x, y):
+def _end_of(surface, away, frame, t, x, y):
     """Where water let go at a point of triangle t ends: (how, corner or cell, x, y)."""
     xy, _, rank, triangles, _, _, _, _, is_open = surface
     v, entered = -1, -1
@@ -146,27 +155,26 @@ def _end_of(surface, stop, frame, t, x, y):
         elif by_corners:
             v = _lowest(rank, triangles[t])
         else:
-            x, y, t_next, entered, v = _cross(surface, t, entered, x, y)
-            if v < 0 and t_next < 0:
-                return OFF_THE_GROUND, -1, x, y
-            t = max(t_next, 0)
-        if stop.size:
-            cell = _stopping(stop, frame, from_x, from_y, x, y)
+            x, y, t, entered, v = _cross(surface, t, entered, x, y)
+        if away.size:
+            cell = _stopping(away, frame, from_x, from_y, x, y)
             if cell < 0 and v >= 0:
-                cell = _stopping(stop, frame, x, y, xy[v, 0], xy[v, 1])
+                cell = _stopping(away, frame, x, y, xy[v, 0], xy[v, 1])
             if cell >= 0:
                 return STOPPED, cell, x, y
+        if v < 0 and t < 0:
+            return OFF_THE_GROUND, -1, x, y
         if v >= 0:
             x, y = xy[v, 0], xy[v, 1]
     return AT_CORNER, v, x, y
 
 
 @kernel
-def _ends(surface, stop, frame, triangle, xy, how, at, out):
+def _ends(surface, away, frame, triangle, xy, how, at, out):
     """`_end_of` for many places."""
     for i in range(triangle.size):
         how[i], at[i], out[i, 0], out[i, 1] = _end_of(
-            surface, stop, frame, triangle[i], xy[i, 0], xy[i, 1]
+            surface, away, frame, triangle[i], xy[i, 0], xy[i, 1]
         )
 
 
@@ -181,6 +189,29 @@ class Ends:
     how: Ints
     at: Ints
     xy: Floats
+
+
+class Stops:
+    """Cells of a grid at which water is stopped: `mask` (rows, cols) bool.
+
+    Examples
+    --------
+    >>> mask = np.zeros((4, 5), bool)
+    >>> mask[1, 1] = True
+    >>> Stops(mask, Grid(*mask.shape, 0.5, 0.0, 0.0)).away.tolist()[0]
+    [1, 1, 1, 2, 3]
+    """
+
+    def __init__(self, mask: NDArray[np.bool_], grid: Grid) -> None:
+        self.mask = mask
+        # How many cells away the nearest of them is, diagonal steps as one.
+        self.away = np.empty((0, 0), np.int32)
+        if mask.any():
+            self.away = distance_transform_cdt(~mask, "chessboard").astype(np.int32)
+        self.frame = (grid.cell_size, grid.x0, grid.y0)
+
+
+NOWHERE = Stops(np.empty((0, 0), bool), Grid(0, 0, 1.0, 0.0, 0.0))
 
 
 class Slopes:
@@ -226,8 +257,7 @@ class Slopes:
         self,
         places: Floats,
         triangle: Ints | None = None,
-        stop: NDArray[np.bool_] | None = None,
-        grid: Grid | None = None,
+        stops: Stops = NOWHERE,
     ) -> Ends:
         """Where water ends that is let go at (n, 2) places, each on the triangle given or nearest.
 
@@ -235,7 +265,7 @@ class Slopes:
         ----------
         places : (n, 2) float array, plan metres
         triangle : (n,) int array, optional
-        stop, grid : (rows, cols) bool and Grid, optional
+        stops : Stops, optional
             Cells where the water is stopped.
         """
         places = np.array(places, dtype=np.float64).reshape(-1, 2)
@@ -245,12 +275,7 @@ class Slopes:
             places = np.array([place for _, place, _ in found]).reshape(-1, 2)
         n = len(places)
         how, at, xy = np.empty(n, np.int64), np.empty(n, np.int64), np.empty((n, 2))
-        frame = (1.0, 0.0, 0.0)
-        if stop is None or grid is None or not stop.any():
-            stop = np.empty((0, 0), bool)
-        else:
-            frame = (grid.cell_size, grid.x0, grid.y0)
-        _ends(self._surface, stop, frame, triangle, places, how, at, xy)
+        _ends(self._surface, stops.away, stops.frame, triangle, places, how, at, xy)
         return Ends(how, at, xy)
 
     def nearest(self, x: float, y: float) -> tuple[int, tuple[float, float], float]:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation
 
 from runoff.flow.depressions import Depressions, steps_out
-from runoff.flow.descent import AT_CORNER, OFF_THE_GROUND, STOPPED, Ends, Slopes
+from runoff.flow.descent import AT_CORNER, OFF_THE_GROUND, STOPPED, Ends, Slopes, Stops
 from runoff.terrain.model import Terrain, TriangulatedGround
 
 Floats = NDArray[np.float64]
@@ -74,11 +74,11 @@ class Running:
         for drain in terrain.drains:
             if drain.name in drains:
                 stop[drain.inlet] = True
-        self._stop = stop
+        self._stops = Stops(stop, self._grid)
 
     def from_place(self, place: tuple[float, float], cell: int) -> int:
         """The flat cell that water let go at a place, in this cell, comes to."""
-        if self._ground is None or self._stop.flat[cell]:
+        if self._ground is None or self._stops.mask.flat[cell]:
             return cell
         if (place, cell) not in self._known:
             triangle, point, away = self._slopes.nearest(*place)
@@ -86,9 +86,7 @@ class Running:
             if away <= _BESIDE:
                 self._known[place, cell] = int(
                     self._cells(
-                        self._slopes.follow(
-                            np.array([point]), np.array([triangle]), self._stop, self._grid
-                        )
+                        self._slopes.follow(np.array([point]), np.array([triangle]), self._stops)
                     )[0]
                 )
         return self._known[place, cell]
@@ -99,22 +97,22 @@ class Running:
         On ground tilted toward eight sides by `tilt`, by which heights may be wrong over a
         distance; and from eight places as far away as it splashes. Empty where it runs by cells.
         """
-        if self._ground is None or self._stop.flat[cell]:
+        if self._ground is None or self._stops.mask.flat[cell]:
             return []
         t, point, away = self._slopes.nearest(*place)
         if away > _BESIDE:
             return []
         turns = np.arctan2(*self._slopes.down[t][::-1]) + np.arange(8) * np.pi / 4
         around = np.array(place) + _SPLASH * np.column_stack([np.cos(turns), np.sin(turns)])
-        ends = self._slopes.follow(around, None, self._stop, self._grid)
+        ends = self._slopes.follow(around, None, self._stops)
         cells = self._cells(ends).tolist()
         for turn in turns:
             xyz = self._ground.xyz.copy()
             xyz[:, 2] += tilt * xyz[:, :2] @ [np.cos(turn), np.sin(turn)]
             tilted = Slopes(xyz, self._ground.triangles, self._ground.open_edge)
-            ends = tilted.follow(np.array([point]), np.array([t]), self._stop, self._grid)
+            ends = tilted.follow(np.array([point]), np.array([t]), self._stops)
             if ends.how[0] == AT_CORNER:
-                ends = self._slopes.follow(ends.xy, None, self._stop, self._grid)
+                ends = self._slopes.follow(ends.xy, None, self._stops)
             cells.append(int(self._cells(ends)[0]))
         return cells
 
@@ -139,9 +137,7 @@ class Running:
             places = parts.mean(axis=2).reshape(-1, 2)
             own = self._cell_of(places)
             numbers = number.ravel()[own] if number_at is None else number_at(places)
-            to = self._cells(
-                self._slopes.follow(places, np.repeat(triangle, 4), self._stop, self._grid)
-            )
+            to = self._cells(self._slopes.follow(places, np.repeat(triangle, 4), self._stops))
             area = np.repeat(_area(corners) / 4, 4)
             leaf = self._found.node[to].reshape(-1, 4)
             alike = (leaf == leaf[:, :1]).all(axis=1)
@@ -178,7 +174,7 @@ class Running:
         beside = np.flatnonzero((self._slopes.triangles == corner).any(axis=1))
         middles = self._slopes.xy[self._slopes.triangles[beside]].mean(axis=1)
         places = np.array(pour_point) + _A_HAIR * (middles - pour_point)
-        ends = self._slopes.follow(places, beside, self._stop, self._grid)
+        ends = self._slopes.follow(places, beside, self._stops)
         cells = self._cells(ends)
         leaf = np.maximum(found.node[cells], 0)
         parent = int(tree.parent[d])

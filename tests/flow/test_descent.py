@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial import Delaunay
 
-from runoff.flow.descent import AT_CORNER, OFF_THE_GROUND, STOPPED, Slopes
+from runoff.flow.descent import AT_CORNER, OFF_THE_GROUND, STOPPED, Slopes, Stops
 from runoff.terrain.model import Grid
 
 
@@ -46,7 +46,7 @@ def test_water_is_stopped_where_asked():
     stop[:, 3] = True  # 1.5 to 2 m from the left
     grid = Grid(12, 12, 0.5, 0.0, 0.0)
     slopes = Slopes(xyz, triangles, edge)
-    ends = slopes.follow(np.array([[4.3, 3.3], [1.2, 3.3]]), None, stop, grid)
+    ends = slopes.follow(np.array([[4.3, 3.3], [1.2, 3.3]]), None, Stops(stop, grid))
     assert ends.how.tolist() == [STOPPED, OFF_THE_GROUND]
     assert grid.center(*divmod(int(ends.at[0]), 12)) == (1.75, 3.25)
 
@@ -83,3 +83,29 @@ def test_rough_ground_sends_water_where_small_steps_lead(seed):
     stepped = slopes.follow(steps_down(xyz, mesh, places, 0.01, 200))
     np.testing.assert_array_equal(stepped.at[firm], ends.at[firm])
     assert np.count_nonzero(firm) > 30
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_water_stops_at_the_first_stopping_cell_however_far_it_lies(seed):
+    """Down one triangle it runs straight; what stops it is looked for every third of a cell."""
+    rng = np.random.default_rng(seed)
+    rows, cols, size = 40, 50, 0.25
+    grid = Grid(rows, cols, size, -1.0, 3.0)
+    mask = rng.random((rows, cols)) < rng.choice([0.004, 0.01, 0.03])
+    corners = np.array([(-60.0, -40.0), (80.0, -40.0), (6.0, 90.0)])
+    xyz = np.column_stack([corners, -0.05 * corners @ [np.cos(seed), np.sin(seed)]])
+    plane = Slopes(xyz, np.array([[0, 1, 2]]), np.ones(3, bool))
+    places = rng.uniform((-3, 1), (14, 15), (200, 2))
+    ends, free = plane.follow(places, None, Stops(mask, grid)), plane.follow(places)
+    told = np.where(ends.how == STOPPED, ends.at, -1)
+    expected = []
+    for place, far in zip(places, free.xy, strict=True):
+        pieces = int(3 * np.hypot(*(far - place)) / size) + 1
+        x, y = (place + np.linspace(0, 1, pieces + 1)[:, None] * (far - place)).T
+        col = np.floor((x + 1.0) / size).astype(int)
+        row = rows - 1 - np.floor((y - 3.0) / size).astype(int)
+        on = (row >= 0) & (row < rows) & (col >= 0) & (col < cols)
+        met = [r * cols + c for r, c in zip(row[on], col[on], strict=True) if mask[r, c]]
+        expected.append(met[0] if met else -1)
+    assert (told >= 0).any()
+    assert told.tolist() == expected
