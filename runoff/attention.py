@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from runoff.flow.downspouts import implications_of
+from runoff.flow.sentences import over_sidewalk
 from runoff.quantities import format_area, format_length
 from runoff.site.model import Downspout, Site
 
@@ -66,6 +67,7 @@ def _downspout(site: Site, answer: DownspoutAnswer) -> list[str]:
         "stays near a foundation": f"its water stays within {_length(site, reach)} of a foundation",
         "shut in": "its water is shut in by walls",
         "onto a neighbor": (f"its water runs onto a neighbor's ground over {answer.end.side}"),
+        "over a public sidewalk": f"its water runs {over_sidewalk(answer.crosses)}",
     }
     return [
         f"Downspout '{answer.name}': {words[implied]}."

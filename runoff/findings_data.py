@@ -124,6 +124,7 @@ def _downspout(answer: DownspoutAnswer) -> dict[str, Any]:
             for spot in answer.on_the_way
         ],
         "may_fill": list(answer.may_fill),
+        "crosses": [{"kind": each.kind, "name": each.name} for each in answer.crosses],
         "sentence": answer.sentence,
     }
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from runoff.discharge.ice import over_sidewalk
 from runoff.discharge.lot import LotGround
 from runoff.discharge.safety import (
     distance_to_foundation,
@@ -20,6 +19,7 @@ from runoff.discharge.safety import (
 from runoff.discharge.ways import NotPossible, WaterToMove
 from runoff.flow.endings import line_of
 from runoff.flow.model import DownspoutAnswer
+from runoff.flow.sentences import over_sidewalk
 from runoff.foundation.walls import wall_words
 from runoff.quantities import format_length
 from runoff.site.model import Building, Downspout
@@ -85,7 +85,7 @@ def leave_as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) 
     reached = reaches_foundation(ground, answer)
     does = [f"comes to a foundation: {reached}"] if reached else []
     does += ["runs onto a neighbor's ground"] if reaches_neighbor(answer) else []
-    sidewalk = over_sidewalk(ground.site, answer)
+    sidewalk = over_sidewalk(answer.crosses)
     does += [f"runs {sidewalk}"] if sidewalk else []
     if does:
         against.append(f"let go where it is, its water {', and it '.join(does)}")

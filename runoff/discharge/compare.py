@@ -121,11 +121,11 @@ def _with_fittings(site: Site, option: Option) -> Option:
 
 def _as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
     answer = leave_as_it_is(ground, downspout, water)
-    ice = ice_beside(ground.site, answer)
-    enough = (
-        f"A splash block is enough, but mind ice: {ice}." if ice else "A splash block is enough."
-    )
-    return Option("as it is", True, f"{enough} {answer.sentence}")
+    beside = ice_beside(ground.site, answer)
+    enough = "A splash block is enough"
+    if beside or answer.crosses:
+        enough += f", but mind ice: {beside}" if beside else ", but mind ice"
+    return Option("as it is", True, f"{enough}. {answer.sentence}")
 
 
 def _extension(

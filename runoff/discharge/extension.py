@@ -23,7 +23,6 @@ from runoff.discharge.extension_ends import (
     walks_and_drives,
     wall_beside,
 )
-from runoff.discharge.ice import ice_words, over_sidewalk
 from runoff.discharge.lot import LotGround
 from runoff.discharge.obstacles import apron_beyond
 from runoff.discharge.outlet import Apron, stone_apron
@@ -31,6 +30,7 @@ from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.ways import Extension, NotPossible, WaterToMove
 from runoff.flow.endings import part_up_to
 from runoff.flow.model import DownspoutAnswer
+from runoff.flow.sentences import ice_words, over_sidewalk
 from runoff.foundation.walls import Wall
 from runoff.quantities import format_length, format_slope
 from runoff.roof.leaders import equal_area_diameter
@@ -136,7 +136,7 @@ def _reason_against(ground: LotGround, answer: DownspoutAnswer) -> str:
         return "would end where the water runs onto a neighbor"
     if answer.end.kind == "survey edge":
         return "would end where the water leaves the survey"
-    if sidewalk := over_sidewalk(ground.site, answer):
+    if sidewalk := over_sidewalk(answer.crosses):
         return f"would send its water {sidewalk}"
     return _soon_on_a_walk(ground.site, answer.path)
 
@@ -239,7 +239,7 @@ def _ends(site: Site, answer: DownspoutAnswer) -> str:
         words = f"goes down the drain {end.name!r}"
     else:
         words = f"stands in {end.name or 'a shallow dip'}, away from the foundations"
-    ice = ice_words(site, answer)
+    ice = ice_words(answer.crosses)
     return f"{words}; {ice}" if ice else words
 
 

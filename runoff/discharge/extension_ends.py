@@ -14,8 +14,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from runoff.discharge.ice import ICY
 from runoff.discharge.lot import LotGround
+from runoff.flow.paving import ICY
 from runoff.foundation.beside import WELLS, well_footprint
 from runoff.foundation.model import REASONS
 from runoff.foundation.walls import Wall, walls_of

@@ -12,7 +12,6 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from runoff.discharge.ice import ice_words, over_sidewalk
 from runoff.discharge.line_levels import Bed, Trench, WayOut, bed_of, lay, ways_out
 from runoff.discharge.line_parts import assembled
 from runoff.discharge.lot import LotGround
@@ -32,6 +31,7 @@ from runoff.discharge.routes import Route, routes_through
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.ways import BuriedLine, NotPossible
 from runoff.flow.endings import OUTLET_REACH, line_of, part_up_to
+from runoff.flow.sentences import ice_words, over_sidewalk
 from runoff.quantities import format_length, format_slope
 from runoff.site.model import Downspout, Outlet, Site
 
@@ -216,9 +216,9 @@ def come_out(
             raise DoesNotKeepAway(f"its water would not keep away: {against}")
         if reaches_neighbor(answer):
             raise DoesNotKeepAway("its water would run onto a neighbor")
-        if sidewalk := over_sidewalk(ground.site, answer):
+        if sidewalk := over_sidewalk(answer.crosses):
             raise NotPossible(f"its water would run {sidewalk}")
-        ice = ice_words(ground.site, answer)
+        ice = ice_words(answer.crosses)
         ends = (
             f"it comes to daylight; from there its water runs on, and {ice}" if ice else _DAYLIGHT
         )

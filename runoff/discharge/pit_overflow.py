@@ -12,11 +12,11 @@ import numpy as np
 from shapely import distance as distances
 from shapely import points, union_all
 
-from runoff.discharge.ice import ice_words
 from runoff.discharge.lot import LotGround
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.ways import Failure, NotPossible
 from runoff.flow.model import DownspoutAnswer
+from runoff.flow.sentences import ice_words
 from runoff.flow.storm import LetGo, roof_water
 from runoff.quantities import format_length
 from runoff.site.model import Downspout, Site
@@ -102,7 +102,7 @@ def _told(site: Site, answer: DownspoutAnswer, at: tuple[float, float], spreads:
         if spreads
         else _runs_to(answer)
     )
-    ice = "" if spreads else ice_words(site, answer)
+    ice = "" if spreads else ice_words(answer.crosses)
     failure = Failure(
         what="the pit is full",
         at=at,

@@ -15,6 +15,7 @@ from runoff.discharge.lot import LotGround
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.swale_line import with_swale
 from runoff.discharge.ways import NotPossible, Option, Recommendation
+from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LetGo, ground_near, roof_water
 from runoff.foundation.model import WallRun
 from runoff.foundation.runs import judge_walls
@@ -114,6 +115,8 @@ def _still(ground: LotGround, downspout: Downspout, option: Option) -> str:
     answer = ground.answer_at(downspout, *place)
     still = [reaches_foundation(ground, answer)]
     still += ["it runs onto a neighbor"] if reaches_neighbor(answer) else []
+    sidewalk = over_sidewalk(answer.crosses)
+    still += [f"it runs {sidewalk}"] if sidewalk else []
     return ", and ".join(filter(None, still))
 
 

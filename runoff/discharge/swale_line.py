@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString, Point
 
-from runoff.discharge.ice import ice_words, over_sidewalk
 from runoff.discharge.lot import LotGround
 from runoff.discharge.routes import split_like
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
@@ -28,6 +27,7 @@ from runoff.discharge.swale_size import fastest, in_words, section_for
 from runoff.discharge.ways import NotPossible, Swale, WaterToMove
 from runoff.flow.endings import line_of, part_up_to
 from runoff.flow.model import DownspoutAnswer
+from runoff.flow.sentences import ice_words, over_sidewalk
 from runoff.quantities import format_slope
 from runoff.site.model import Downspout, Site
 from runoff.site.problems import InputError
@@ -155,7 +155,7 @@ def _refuse_unsafe(after, swale: Swale, answer: DownspoutAnswer, head) -> None:
         raise NotPossible(f"from the swale's end {reason}")
     if reaches_neighbor(answer):
         raise NotPossible("from the swale's end the water would run onto the neighbor's ground")
-    if sidewalk := over_sidewalk(after.site, answer):
+    if sidewalk := over_sidewalk(answer.crosses):
         raise NotPossible(f"from the swale's end the water would run {sidewalk}")
     if answer.end.kind == "survey edge" and after.site.lot is not None:
         raise NotPossible("from the swale's end the water leaves the survey")
@@ -356,7 +356,7 @@ def _ends(site: Site, answer: DownspoutAnswer) -> str:
         "lot side": f"leaves over {end.side}",
         "outlet": f"runs to the outlet '{end.name}'",
     }.get(end.kind, f"ends in the {end.kind}")
-    ice = ice_words(site, answer)
+    ice = ice_words(answer.crosses)
     return f"comes out of the ground; its water {where}{f'; {ice}' if ice else ''}"
 
 

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from runoff.flow.endings import first_ending, near_walls, part_up_to, side_at
 from runoff.flow.model import DownspoutAnswer, EndKind, LowSpot, LowSpotOnTheWay, PathEnd
 from runoff.flow.paths import ENDS_AT_EDGE, ENDS_AT_INLET, Way, follow_storm, storm_surface
-from runoff.flow.sentences import downspout_sentence
+from runoff.flow.paving import paving_crossed
+from runoff.flow.sentences import downspout_sentence, over_sidewalk
 from runoff.flow.storm import LetGo, LotFlow, StormRun, foot_of, roof_area, roof_water, water_of
 from runoff.site.model import OTHERS_GROUND, Downspout, Site
 from runoff.terrain.model import Grid, TerrainDrain
@@ -27,6 +28,7 @@ Implication = Literal[
     "stays near a foundation",
     "shut in",
     "onto a neighbor",
+    "over a public sidewalk",
 ]
 
 
@@ -89,6 +91,7 @@ def _answer(site, flow, run, surface, spots, downspout: Downspout) -> DownspoutA
         on_the_way=on_the_way,
         sentence="",
         may_fill=_may_fill(spots, on_the_way, downspout.name),
+        crosses=paving_crossed(site, path, length, end),
     )
     return replace(answer, sentence=downspout_sentence(answer, site))
 
@@ -204,5 +207,6 @@ def implications_of(site: Site, answer: DownspoutAnswer) -> tuple[Implication, .
         ),
         "shut in": answer.end.kind == "terminal basin",
         "onto a neighbor": answer.end.kind == "lot side" and answer.end.neighbor in OTHERS_GROUND,
+        "over a public sidewalk": bool(over_sidewalk(answer.crosses)),
     }
     return tuple(implied for implied, it_does in holds.items() if it_does)

@@ -11,6 +11,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from runoff.site.model import Paving
+
 EndKind = Literal["lot side", "outlet", "drain", "low spot", "terminal basin", "survey edge"]
 
 
@@ -136,7 +138,8 @@ class DownspoutAnswer:
     `length`, and `length_within_near` and `length_within_reach` of any foundation (by the rules
     `near_foundation` and `foundation_reach`), are metres along the part of it up to `end`; `along`
     is by how much the former is more than straight out. `on_the_way` lists the low spots it meets,
-    in order, `may_fill` those that it may run into instead, as it starts beside a divide.
+    in order, `may_fill` those that it may run into instead, as it starts beside a divide;
+    `crosses` the walks, drives and public sidewalks on which it is ice in winter.
     `sentence` is for a homeowner. `returns` says that it comes back near a foundation
     after having left.
     """
@@ -155,6 +158,7 @@ class DownspoutAnswer:
     on_the_way: tuple[LowSpotOnTheWay, ...]
     sentence: str
     may_fill: tuple[str, ...] = ()
+    crosses: tuple[Paving, ...] = ()
 
 
 @dataclass(frozen=True)

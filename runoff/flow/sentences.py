@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from runoff.flow.model import DownspoutAnswer
+from runoff.flow.paving import PUBLIC
 from runoff.quantities import format_length, format_rain, format_volume
-from runoff.site.model import Site
+from runoff.site.model import Paving, Site
 
 # A sentence that lists more low spots than this is no longer plain.
 _MOST_NAMED = 2
@@ -95,7 +98,8 @@ def downspout_sentence(answer: DownspoutAnswer, site: Site) -> str:
     joint = ", and " if fills else " and "
     return (
         f"Of a storm of {_rain(site)}, the {amount} from downspout '{answer.name}' "
-        f"{runs}{fills}{joint}{_ending(answer)}{_near(answer, site)}{_parted(answer)}."
+        f"{runs}{fills}{joint}{_ending(answer)}{_near(answer, site)}{_parted(answer)}"
+        f"{_ice(answer)}."
     )
 
 
@@ -107,6 +111,24 @@ def _parted(answer: DownspoutAnswer) -> str:
         f"; but the ground parts water at its foot, and it may run into "
         f"{' or '.join(answer.may_fill)} instead"
     )
+
+
+def _ice(answer: DownspoutAnswer) -> str:
+    return f"; {ice_words(answer.crosses)}" if answer.crosses else ""
+
+
+def ice_words(crossed: Sequence[Paving]) -> str:
+    """What water freezes on along its way, such as to follow *it*; empty where on nothing."""
+    named = [f"the {each.kind} '{each.name}'" for each in crossed]
+    return f"on its way it crosses {' and '.join(named)}: ice in winter" if named else ""
+
+
+def over_sidewalk(crossed: Sequence[Paving]) -> str:
+    """What forbids letting water go that crosses a public sidewalk; empty where it crosses none."""
+    for paving in crossed:
+        if paving.kind == PUBLIC:
+            return f"over the public sidewalk '{paving.name}', which city codes commonly forbid"
+    return ""
 
 
 def _rain(site: Site) -> str:

@@ -35,7 +35,7 @@ from runoff.report.map_frame import (
 )
 from runoff.report.map_labels import Labels
 from runoff.report.plan_words import way_words
-from runoff.report.words import end_phrase, system_of
+from runoff.report.words import system_of, water_phrase
 
 if TYPE_CHECKING:
     from runoff.planning import Plan
@@ -225,7 +225,7 @@ def _downspouts(findings: Findings, plan: Plan | None) -> list[str]:
     """A line for each downspout: the roof it carries, and where its water ends or what is built."""
     roofs = roof_words(findings.site)
     if plan is None:
-        ends = [end_phrase(answer.end) for answer in findings.downspouts]
+        ends = [water_phrase(answer) for answer in findings.downspouts]
     else:
         ways = {each.downspout: way_words(each.chosen) for each in plan.recommendations}
         ends = [ways[answer.name] for answer in findings.downspouts]

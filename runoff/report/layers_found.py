@@ -152,7 +152,15 @@ def _water(findings: Findings, plan: Plan | None) -> Iterable[Layer]:
         "paths",
         "where each downspout's water runs as the lot is now",
         (
-            (line, {"downspout": each.name, "part": part, "length_m": _long(line)})
+            (
+                line,
+                {
+                    "downspout": each.name,
+                    "part": part,
+                    "length_m": _long(line),
+                    "crosses": ", ".join(f"{one.kind} {one.name}" for one in each.crosses),
+                },
+            )
             for each in answers
             for line, part in zip(split_path(each), ("to its end", "beyond"), strict=True)
         ),

@@ -19,7 +19,7 @@ from runoff.report import map_frame, map_ground, map_plan, map_walls, map_water
 from runoff.report.map_labels import Labels
 from runoff.report.pictures import SUFFIXES, save_picture
 from runoff.report.plan_words import way_words
-from runoff.report.words import end_phrase
+from runoff.report.words import water_phrase
 
 if TYPE_CHECKING:
     from runoff.planning import Plan
@@ -175,5 +175,5 @@ def _map_axes(figure: Figure, sheet: _Sheet, view: tuple[float, float, float, fl
 def _list(findings: Findings, plan: Plan | None) -> list[str]:
     """A line for each downspout: where its water ends, or what is built there."""
     if plan is None:
-        return [f"{answer.name}: {end_phrase(answer.end)}" for answer in findings.downspouts]
+        return [f"{answer.name}: {water_phrase(answer)}" for answer in findings.downspouts]
     return [f"{each.downspout}: {way_words(each.chosen)}" for each in plan.recommendations]

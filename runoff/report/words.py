@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from runoff.flow.model import PathEnd
+from runoff.flow.model import DownspoutAnswer, PathEnd
 from runoff.site.model import Units
 
 _BEYOND = {
@@ -23,6 +23,13 @@ def system_of(units: Units) -> str:
     ('us', 'metric')
     """
     return "us" if units == "ft" else "metric"
+
+
+def water_phrase(answer: DownspoutAnswer) -> str:
+    """Where a downspout's water ends and what it crosses on its way, in a few words."""
+    names = " and ".join(f"{each.kind} '{each.name}'" for each in answer.crosses)
+    crosses = f", crossing {names} (ice)" if names else ""
+    return f"{end_phrase(answer.end)}{crosses}"
 
 
 def end_phrase(end: PathEnd) -> str:

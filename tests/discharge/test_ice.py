@@ -14,10 +14,11 @@ from shapely.geometry import box
 from runoff.discharge.compare import compare_ways
 from runoff.discharge.correction import Grounds
 from runoff.discharge.extension import surface_extension
-from runoff.discharge.ice import paving_crossed
 from runoff.discharge.line import buried_line
 from runoff.discharge.swale_line import swale_away
 from runoff.discharge.ways import NotPossible
+from runoff.flow.model import PathEnd
+from runoff.flow.paving import paving_crossed
 from runoff.site.model import Drain, Outlet, Paving, PipeChoice
 from tests.discharge.lots import (
     a_downspout,
@@ -102,8 +103,8 @@ def test_water_in_a_drain_under_a_drive_does_not_cross_it():
     culvert = Drain("culvert", (0.15, -8.5), (0.15, -11.5), None, WRITTEN)
     open_air = ground_with(drive)
     piped = ground_with(drive, drains=(culvert,))
-    assert paving_crossed(open_air.site, open_air.answer_at(SPOUT, 0.15, -6.0)) == (drive,)
+    end = PathEnd("survey edge", "", 0.15, -15.0)
+    assert open_air.answer_at(SPOUT, 0.15, -6.0).crosses == (drive,)
     way = np.array([(0.15, -6.0), (0.15, -8.55), (0.15, -11.55), (0.15, -15.0)])
-    answer = replace(open_air.answer_at(SPOUT, 0.15, -6.0), path=way)
-    assert paving_crossed(piped.site, answer) == ()
-    assert paving_crossed(open_air.site, answer) == (drive,)
+    assert paving_crossed(piped.site, way, np.inf, end) == ()
+    assert paving_crossed(open_air.site, way, np.inf, end) == (drive,)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from runoff.flow.model import DownspoutAnswer
+from runoff.flow.sentences import ice_words
 from runoff.foundation.model import OpeningFinding, StandingWater, Verdict, WallRun
 from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.foundation.wording import from_left, height, main_sources, rain, run_length
@@ -232,11 +233,12 @@ def _downspouts(findings: Findings) -> Iterator[Observation]:
 
 def _way(site: Site, answer: DownspoutAnswer) -> str:
     near, reach = site.rules["near_foundation"], site.rules["foundation_reach"]
+    ice = ice_words(answer.crosses)
     return stop(
         f"Its water runs {run_length(site, answer.length)}, "
         f"{run_length(site, answer.length_within_near)} of it within {run_length(site, near)} and "
         f"{run_length(site, answer.length_within_reach)} within {run_length(site, reach)} of a "
-        "foundation"
+        f"foundation{f'; {ice}' if ice else ''}"
     )
 
 
