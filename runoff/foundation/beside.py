@@ -5,6 +5,8 @@ In: an opening and its building. Out: its place on the wall and the cells whose 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
@@ -16,7 +18,8 @@ from runoff.terrain.model import Grid, Terrain
 WELLS = ("window well", "stairwell")
 # The first cells out of a wall have their centers within this many cells of it.
 _FIRST_OUT = 1.2
-_EDGE_SAMPLES = 9
+# Ground along an edge is read at this many places, or this near together, metres.
+_LEAST_SAMPLES, _SAMPLE = 9, 0.1
 
 
 def well_footprint(wall: Wall, opening: Opening, margin: float = 0.0) -> Polygon:
@@ -48,23 +51,58 @@ def cells_beside(terrain: Terrain, wall: Wall, opening: Opening) -> NDArray[np.i
     return flat[mine]
 
 
-def edge_heights(terrain: Terrain, wall: Wall, opening: Opening) -> NDArray[np.float64]:
-    """Heights of the ground along an opening's edge: before a sill, around a well's rim; metres.
+@dataclass(frozen=True)
+class Edge:
+    """Places along an opening's edge, before a sill or around a well's rim, with their ground.
 
-    Read off the surveyed ground; empty where that is not known between the cells.
+    `height` is (n,) metres; `cell` (n,) the flat index of the cell beside the opening whose water
+    stands at each place; `nearest` (k,) for each of those cells the number of its nearest place.
     """
-    if terrain.relief is None:
-        return np.empty(0)
+
+    height: NDArray[np.float64]
+    cell: NDArray[np.int64]
+    nearest: NDArray[np.int64]
+
+
+def edge_of(terrain: Terrain, wall: Wall, opening: Opening, cells: NDArray[np.int64]) -> Edge:
+    """The ground along an opening's edge, read off the surveyed ground between the cells.
+
+    A cell's center lies up to a cell before the wall: its height there would hang on how the cells
+    happen to lie. Where no ground is known but the cells', they are the edge.
+
+    Parameters
+    ----------
+    cells : (k,) flat indices of the cells beside it, at least one
+    """
+    places, feet, outward = _along_edge(wall, opening)
+    height = np.empty(0)
+    if terrain.relief is not None:
+        height = terrain.heights(places, feet, outward)
+    known = np.isfinite(height)
+    if not known.any():
+        return Edge(terrain.surface.ravel()[cells], cells, np.arange(len(cells)))
+    x, y = terrain.grid.centers()
+    centers = np.column_stack([x[cells % terrain.grid.cols], y[cells // terrain.grid.cols]])
+    away = np.hypot(*(places[known][:, None, :] - centers[None]).transpose(2, 0, 1))
+    return Edge(height[known], cells[away.argmin(axis=1)], away.argmin(axis=0))
+
+
+def _along_edge(wall: Wall, opening: Opening):
+    """Places along the edge, their feet at the wall, and the way out, each (n, 2)."""
     half, out = opening.width / 2, opening.projection
-    along, away = np.linspace(-half, half, _EDGE_SAMPLES), np.zeros(_EDGE_SAMPLES)
+    along = np.linspace(-half, half, _samples(opening.width))
+    away = np.zeros(len(along))
     if opening.kind in WELLS:
-        side = np.linspace(0.0, out, _EDGE_SAMPLES)
+        side = np.linspace(0.0, out, _samples(out))
         along = np.concatenate([along, np.full(len(side), -half), np.full(len(side), half)])
         away = np.concatenate([away + out, side, side])
     feet = wall.point(opening.distance + along, np.zeros(len(along)))
     outward = np.broadcast_to(np.array(wall.outward), feet.shape)
-    found = terrain.heights(wall.point(opening.distance + along, away), feet, outward)
-    return found[np.isfinite(found)]
+    return wall.point(opening.distance + along, away), feet, outward
+
+
+def _samples(length: float) -> int:
+    return max(_LEAST_SAMPLES, int(np.ceil(length / _SAMPLE)) + 1)
 
 
 def _open_cells_near(terrain: Terrain, wall: Wall, distance: float, half: float, out: float):

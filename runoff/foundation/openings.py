@@ -17,7 +17,7 @@ from runoff.flow.least_rain import least_rain
 from runoff.flow.pouring import Ponding
 from runoff.flow.sources import Source, sources_of
 from runoff.flow.storm import LotFlow, StormRun
-from runoff.foundation.beside import WELLS, cells_beside, edge_heights
+from runoff.foundation.beside import WELLS, Edge, cells_beside, edge_of
 from runoff.foundation.feeds import Feeds
 from runoff.foundation.model import OpeningFinding
 from runoff.foundation.streams import Stream, crossing, streams_of
@@ -34,15 +34,16 @@ _STREAM = "the stream from"
 
 @dataclass(frozen=True)
 class _Beside:
-    """An opening with a known edge, the cells beside it with their ground, and the ground's height
-    where it is highest along the edge itself, metres.
+    """An opening whose edge has a known height, metres, with the ground along it.
+
+    `cells` are those beside it, flat indices, and `ground` their heights.
     """
 
     opening: Opening
     edge: float
     cells: NDArray[np.int64]
     ground: NDArray[np.float64]
-    highest: float
+    along: Edge
 
 
 class _Storms:
@@ -67,7 +68,7 @@ class _Storms:
 
     def running_against(self, beside: _Beside, rain: float) -> tuple[str, ...]:
         """Streams over ground beside an opening that is no lower than its edge."""
-        high = beside.cells[beside.ground >= beside.edge]
+        high = beside.cells[beside.along.height[beside.along.nearest] >= beside.edge]
         if not high.size:
             return ()
         if rain not in self._streams:
@@ -154,9 +155,8 @@ def judge_openings(
             found.append(replace(blank, sentence=_no_ground(opening)))
         else:
             ground = flow.terrain.surface.ravel()[cells]
-            along = edge_heights(flow.terrain, wall, opening)
-            highest = float(along.max() if along.size else ground.max())
-            beside = _Beside(opening, edge, cells, ground, highest)
+            along = edge_of(flow.terrain, wall, opening, cells)
+            beside = _Beside(opening, edge, cells, ground, along)
             finding = _judge(site, flow, run, standing_depth, storms, sources, beside, blank)
             found.append(replace(finding, sentence=_sentence(site, beside, finding)))
     return tuple(found)
@@ -168,11 +168,11 @@ def _over(ponding: Ponding, beside: _Beside) -> float:
     Above 0 where it gets in. Water that has yet to come up to the ground there counts as under it;
     -inf where no water stands.
     """
-    node = ponding.depressions.node[beside.cells]
+    node = ponding.depressions.node[beside.along.cell]
     highest = -np.inf
     for leaf in np.unique(node[node > 0]):
         level = _level(ponding, ponding.outermost(int(leaf)))
-        lowest = float(beside.ground[node == leaf].min())
+        lowest = float(beside.along.height[node == leaf].min())
         highest = max(highest, level - max(lowest, beside.edge + _ROUNDING))
     return highest
 
@@ -199,7 +199,7 @@ def _judge(site, flow, run, standing_depth, storms, sources, beside, blank) -> O
         running = storms.running_against(beside, needed)
         comes_from = _comes_from(site, flow, then, sources, needed, beside, running)
     stands = wet.any() and (over or not against)
-    water = (beside.ground + depth)[wet].max() if stands else beside.highest
+    water = (beside.ground + depth)[wet].max() if stands else beside.along.height.max()
     return replace(
         blank,
         rain_to_reach=needed,
