@@ -29,6 +29,7 @@ from runoff.terrain.relief import Triangles
 from runoff.terrain.sampling import sample_triangles
 from runoff.terrain.sight import Obstacles
 from runoff.terrain.survey import Survey, usable_survey
+from runoff.terrain.ties import settle_ties
 from runoff.terrain.triangulation import (
     STEP_WIDTH,
     TOLERANCE,
@@ -263,7 +264,10 @@ def _open_triangles(
     heights[: len(mesh.xyz)] = mesh.xyz[:, 2]
     heights = spread_heights(heights, xy, unique_edges(triangles))
     known = np.isfinite(heights[triangles]).all(axis=1)
-    return np.column_stack([xy, heights]), triangles[known]
+    xyz = np.column_stack([xy, heights])
+    # Where edges cross they were split, at a point of their own.
+    split = np.flatnonzero(np.arange(len(xy)) >= len(mesh.xyz))
+    return xyz, settle_ties(xyz, triangles[known], mesh.edges, split)
 
 
 def _open_edge(
