@@ -7,6 +7,7 @@ another height or line can only add to it.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,6 +33,11 @@ _ROUNDED = 1e-5
 _NO_AREA = 1e-8
 _SAME_CORNER = 1e-7
 """Corners of a cut triangle this close, metres, are one."""
+_TOLD_ALREADY = 5e-5
+"""What lies no farther than this, metres, beyond known ground is known: some roundings."""
+_SAME_PLACE = 1e-3
+_SQUARES_WITHIN = 16
+"""Heights in a square of this share of the reach find their hulls together."""
 
 
 @dataclass(frozen=True)
@@ -77,32 +83,85 @@ def surveyed_area(
     >>> round(area.area)
     54
     """
-    walled = outlines.buffer(-_SEEN_FROM, join_style="mitre")
-    views = [_View(place, walled, reach) for place in heights]
-    near = cKDTree(heights).query_ball_point(heights, reach.between)
-    told = np.zeros(len(walls), dtype=np.bool_)
-    if len(walls):
-        beside = cKDTree(walls).query_ball_point(heights, reach.between + reach.beyond)
-        for view, shots, feet in zip(views, near, beside, strict=True):
-            feet = np.array([foot for foot in feet if not told[foot]], dtype=np.int64)
-            if len(feet):
-                hull = _hull(view.seen(heights[shots]))
-                feet = feet[view.sees(walls[feet])]
-                away = shapely.distance(hull, shapely.points(walls[feet]))
-                told[feet[away <= reach.beyond]] = True
-    feet = walls[told]
-    beside = (
-        cKDTree(feet).query_ball_point(heights, reach.between)
-        if len(feet)
-        else [[] for _ in heights]
-    )
-    hulls = [
-        view.cut(_hull(view.seen(np.vstack([heights[shots], feet[at]]))))
-        for view, shots, at in zip(views, near, beside, strict=True)
-    ]
-    known = shapely.get_parts(shapely.union_all(hulls, grid_size=_ROUNDED))
-    grounds = shapely.union_all(known[shapely.area(known) > _NO_AREA])
+    views = _Views(heights, outlines.buffer(-_SEEN_FROM, join_style="mitre"), reach)
+    told = _told(views, walls)
+    points = np.vstack([heights, walls[told]])
+    tree = cKDTree(points)
+    hulls = _hulls_around(heights, points, reach.between)
+    known = covered = shapely.Polygon()
+    for turn in _spread_out(heights, reach.between):
+        # Most of a dense survey's heights tell nothing that those before them have not told.
+        new = turn[~shapely.covers(covered, hulls[turn])]
+        if not len(new):
+            continue
+        open_ground = ~shapely.intersects(views.walled, hulls[new])
+        found = [*hulls[new[open_ground]]]
+        for at in new[~open_ground]:
+            near = points[tree.query_ball_point(heights[at], reach.between)]
+            found.append(views[at].cut(_hull(views[at].seen(near))))
+        known = shapely.union_all([known, *found], grid_size=_ROUNDED)
+        covered = shapely.union_all([known, outlines]).buffer(_TOLD_ALREADY, join_style="mitre")
+        shapely.prepare(covered)
+    parts = shapely.get_parts(known)
+    grounds = shapely.union_all(parts[shapely.area(parts) > _NO_AREA])
     return grounds.buffer(_EDGE).difference(outlines), told
+
+
+def _told(views: _Views, walls: Floats) -> NDArray[np.bool_]:
+    """Which points on walls stand no farther than `beyond` outside what a height sees them from."""
+    heights, reach = views.heights, views.reach
+    told = np.zeros(len(walls), dtype=np.bool_)
+    if not len(walls):
+        return told
+    tree = cKDTree(heights)
+    beside = cKDTree(walls).query_ball_point(heights, reach.between + reach.beyond)
+    for at in np.concatenate(list(_spread_out(heights, reach.between))):
+        feet = np.array([foot for foot in beside[at] if not told[foot]], dtype=np.int64)
+        feet = feet[views[at].sees(walls[feet])] if len(feet) else feet
+        if len(feet):
+            hull = _hull(views[at].seen(heights[tree.query_ball_point(heights[at], reach.between)]))
+            away = shapely.distance(hull, shapely.points(walls[feet]))
+            told[feet[away <= reach.beyond]] = True
+    return told
+
+
+def _spread_out(places: Floats, apart: float) -> Iterator[NDArray[np.int64]]:
+    """All places in turns: one of each square of half `apart`, then of half that, and so on."""
+    left = np.arange(len(places))
+    while len(left):
+        apart /= 2
+        square = np.floor(places[left] / apart)
+        turn = np.unique(square, axis=0, return_index=True)[1]
+        if apart < _SAME_PLACE:
+            turn = np.arange(len(left))
+        yield left[turn]
+        left = np.delete(left, turn)
+
+
+def _hulls_around(places: Floats, points: Floats, within: float) -> NDArray[np.object_]:
+    """The convex hull of the `points` no farther than `within`, metres, from each place.
+
+    Places close together share nearly all their points: of those that all of them share, only the
+    corners of one hull are looked at again, and of the rest only what lies outside it.
+    """
+    tree = cKDTree(points)
+    hulls = np.empty(len(places), dtype=object)
+    square = np.floor(places / (within / _SQUARES_WITHIN))
+    _, square = np.unique(square, axis=0, return_inverse=True)
+    order = np.argsort(square.ravel(), kind="stable")
+    for group in np.split(order, np.flatnonzero(np.diff(square.ravel()[order])) + 1):
+        middle = places[group].mean(axis=0)
+        spread = np.hypot(*(places[group] - middle).T).max()
+        near = points[tree.query_ball_point(middle, within + spread)]
+        shared = np.hypot(*(near - middle).T) <= within - spread
+        core = _hull(near[shared])
+        rim = near[~shared]
+        rim = rim[~shapely.contains_xy(core, rim[:, 0], rim[:, 1])]
+        corners = shapely.get_coordinates(core)
+        for at in group:
+            reached = np.hypot(*(rim - places[at]).T) <= within
+            hulls[at] = _hull(np.vstack([corners, rim[reached]])) if reached.any() else core
+    return hulls
 
 
 def _hull(places: Floats) -> BaseGeometry:
@@ -110,6 +169,20 @@ def _hull(places: Floats) -> BaseGeometry:
     if len(places) < 2:
         return shapely.multipoints(places).convex_hull
     return shapely.linestrings(places).convex_hull
+
+
+class _Views:
+    """The view from each height, made when it is first asked for; few of a dense survey's are."""
+
+    def __init__(self, heights: Floats, walled: BaseGeometry, reach: Reach) -> None:
+        self.heights, self.walled, self.reach = heights, walled, reach
+        shapely.prepare(walled)
+        self._made: dict[int, _View] = {}
+
+    def __getitem__(self, at: int) -> _View:
+        if at not in self._made:
+            self._made[at] = _View(self.heights[at], self.walled, self.reach)
+        return self._made[at]
 
 
 class _View:

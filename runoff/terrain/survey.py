@@ -123,11 +123,12 @@ def _onto_lines(
     on_line = np.zeros(len(xyz), dtype=bool)
     moved = xyz.copy()
     misfit = np.full(len(xyz), np.inf)
+    points = shapely.points(xyz[:, :2])
     for strand in strands:
         line = shapely.linestrings(strand.xyz[:, :2])
-        points = shapely.points(xyz[:, :2])
+        shapely.prepare(line)
         reach = 1.5 * STEP_WIDTH if strand.step else TOLERANCE
-        near = np.flatnonzero(shapely.distance(line, points) <= reach)
+        near = np.flatnonzero(shapely.dwithin(line, points, reach))
         on_line[near] = True
         if not strand.step:
             continue
