@@ -26,7 +26,7 @@ from runoff.foundation.headlines import headlines
 from runoff.foundation.model import AtTheWall
 from runoff.foundation.openings import judge_openings
 from runoff.foundation.runs import judge_walls
-from runoff.foundation.safe_area import safe_discharge_area
+from runoff.foundation.safe_area import hanging_on_the_limit, safe_discharge_area
 from runoff.foundation.standing import standing_near_walls
 from runoff.foundation.wedge_storm import harmless_soil
 from runoff.site.model import Downspout, Site
@@ -139,7 +139,12 @@ def inspect_to_plan(site: Site) -> Inspection:
         second_engine=compare_engines(
             terrain.surface, terrain.closed, terrain.grid.cell_area, _water_put(site, flow)
         ),
-        notices=(*site.notices, *terrain.notices, *_storm_notices(site, flow, run, unanswered)),
+        notices=(
+            *site.notices,
+            *terrain.notices,
+            *_storm_notices(site, flow, run, unanswered),
+            *hanging_on_the_limit(site, low_spots),
+        ),
         unanswered=unanswered,
     )
     return Inspection(findings, flow, run, spots)

@@ -7,7 +7,7 @@ method is in docs/safe_discharge.md; `runoff.foundation.safe_traces` confirms it
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from runoff.flow.dinf import d_infinity_directions
 from runoff.flow.directions import CODE
 from runoff.flow.endings import OUTLET_REACH
+from runoff.flow.model import LowSpot
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation import safe_lay, safe_level, safe_strides
 from runoff.foundation.model import SafeArea
@@ -27,6 +28,8 @@ from runoff.terrain.model import Grid
 
 # Fewer cells are not worth a second thread.
 _SMALL = 20_000
+# How far aside heights good to a third of an inch put a rim on ground of 3 %, metres: about a foot.
+_RIM = 0.3048
 # Two-sided 95 % for the difference of two heights.
 _TOLD_APART = 1.96 * np.sqrt(2.0)
 
@@ -151,6 +154,36 @@ def _lay(
         onward=onward,
         pond_away=pond_away,
     )
+
+
+def hanging_on_the_limit(site: Site, low_spots: Iterable[LowSpot]) -> list[str]:
+    """A sentence on each low spot that is just as far from a foundation as one must be, or not.
+
+    Where its rim lies within a foot of `pond_foundation_distance`, heights and cells cannot tell
+    on which side: all ground that drains to it is safe, or none of it.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> from runoff.rules import Rules
+    >>> site = SimpleNamespace(units="ft", rules=Rules())
+    >>> rim = {"name": "low spot 1", "building": "house", "on_lot": True, "in_doubt": False}
+    >>> near, far = (SimpleNamespace(wall_distance=d, **rim) for d in (2.9, 4.0))
+    >>> [sentence[:49] for sentence in hanging_on_the_limit(site, [near, far])]
+    ["Low spot 1 comes within 9 ft 6 in of 'house' when"]
+    """
+    asked, system = site.rules["pond_foundation_distance"], "us" if site.units == "ft" else "metric"
+    return [
+        f"{spot.name[0].upper()}{spot.name[1:]} comes within "
+        f"{format_length(spot.wall_distance, system, 1)} of '{spot.building}' when it is full, "
+        f"where {format_length(asked, system, 1)} is asked: a few inches decide whether water may "
+        "be let go on the ground that drains to it."
+        for spot in low_spots
+        if spot.wall_distance is not None
+        and spot.on_lot
+        and not spot.in_doubt
+        and abs(spot.wall_distance - asked) <= _RIM
+    ]
 
 
 def _edges(shape: BaseGeometry) -> NDArray[np.float64]:

@@ -45,3 +45,16 @@ def sample():
 def test_safe_ground_stays_within_three_percent(sample, how):
     plain = safe_ground(with_its_lot(sample, Drawn()))
     assert safe_ground(with_its_lot(sample, how)) == pytest.approx(plain, rel=0.03)
+
+
+def test_a_low_spot_just_at_its_limit_is_told(sample):
+    """Its rim a hand's breadth from where the rule changes what is safe: said; far from it: not."""
+    spot = runoff.inspect(sample).low_spots[0]
+    said = {}
+    for aside in (-0.1, 0.1, -0.5, 0.5):
+        rules = sample.rules.with_overrides(
+            {"pond_foundation_distance": spot.wall_distance + aside}
+        )
+        notices = runoff.inspect(replace(sample, rules=rules)).notices
+        said[aside] = any("a few inches decide" in each for each in notices)
+    assert said == {-0.1: True, 0.1: True, -0.5: False, 0.5: False}
