@@ -45,11 +45,31 @@ class Bottom:
 
 
 @dataclass(frozen=True)
+class Shortfall:
+    """How near a bottom that lacks fall is to coming out; metres.
+
+    At station `at` the lower bank must lie `asked` lower than at the swale's head (the depth there
+    and the fall of the grade) and lies `found` lower; below 0 it lies higher. It is the station
+    that has the most of what is asked, the farthest of them where several have.
+    """
+
+    at: float
+    asked: float
+    found: float
+
+    @property
+    def share(self) -> float:
+        """How much of the fall asked is found."""
+        return self.found / self.asked
+
+
+@dataclass(frozen=True)
 class NoBottom:
     """Why a line has no bottom: `no fall`, `unsafe end`, `no room` or `too deep`; station, m."""
 
     why: str
     at: float
+    short: Shortfall | None = None
 
 
 def lay_bottom(
@@ -86,7 +106,7 @@ def lay_bottom(
     out = after & ((ground.low + fall)[None, :] <= level[:, None])
     releases = np.flatnonzero(out.any(axis=1))
     if not releases.size:
-        return NoBottom("no fall", float(x[-1]))
+        return NoBottom("no fall", float(x[-1]), _shortfall(ground, float(level[0]), fall))
     ends = out[releases].argmax(axis=1)
     worst = NoBottom("unsafe end", float(x[ends[0]]))
     for release, end in zip(releases.tolist(), ends.tolist(), strict=True):
@@ -99,6 +119,14 @@ def lay_bottom(
             if trouble.at <= x[release]:
                 break
     return worst
+
+
+def _shortfall(ground: Ground, start: float, fall: Array) -> Shortfall:
+    asked, found = ground.low[0] - start + fall, ground.low[0] - ground.low
+    # The last station may lie in what ends the line.
+    share = np.where(ground.room > 0, np.round(found / asked, 6), -np.inf)[1:]
+    at = len(share) - int(share[::-1].argmax())
+    return Shortfall(float(ground.stations[at]), float(asked[at]), float(found[at]))
 
 
 def _trouble(ground, section, bottom, release, end, greatest_cut) -> NoBottom | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import islice
 
 import numpy as np
@@ -19,12 +19,13 @@ from runoff.discharge.lot import LotGround
 from runoff.discharge.routes import split_like
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.swale import SwaleSection, swale_at_flow, swale_capacity, swale_flow
-from runoff.discharge.swale_bottom import Bottom, Ground, NoBottom, lay_bottom
+from runoff.discharge.swale_bottom import Bottom, Ground, NoBottom, Shortfall, lay_bottom
 from runoff.discharge.swale_cut import Cut, corner_stations, cut_volume, water_beside, with_cut
 from runoff.discharge.swale_places import Places, keep_clear, passed_over, places_of
 from runoff.discharge.swale_routes import SPACING, Head, head_of, lines_from, stations_of
 from runoff.discharge.swale_size import fastest, in_words, section_for
 from runoff.discharge.ways import NotPossible, Swale, WaterToMove
+from runoff.discharge.wording import direction, length
 from runoff.flow.endings import line_of, part_up_to
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import ice_words, over_sidewalk
@@ -49,6 +50,22 @@ class _Line:
     @property
     def length(self) -> float:
         return float(self.bottom.stations[-1])
+
+
+@dataclass
+class _Refused:
+    """Why lines were refused, how often, and the line that has most of the fall asked."""
+
+    reasons: Counter[str] = field(default_factory=Counter)
+    flattest: tuple[Shortfall, NDArray[np.float64], Head] | None = None
+
+    def add(self, reason: str) -> None:
+        self.reasons[reason] += 1
+
+    def lacks_fall(self, short: Shortfall, end: NDArray[np.float64], head: Head) -> None:
+        """Keep the line that has most of the fall asked, with the place (x, y) where it has."""
+        if self.flattest is None or short.share > self.flattest[0].share:
+            self.flattest = (short, end, head)
 
 
 def swale_away(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Swale:
@@ -80,7 +97,7 @@ def swale_away(ground: LotGround, downspout: Downspout, water: WaterToMove) -> S
     """
     places = places_of(ground)
     flow = water.line_flow_m3_per_s
-    refused: Counter[str] = Counter()
+    refused = _Refused()
     for _ in range(_ROUNDS):
         section = section_for(ground.site, flow)
         greater = flow
@@ -93,16 +110,16 @@ def swale_away(ground: LotGround, downspout: Downspout, water: WaterToMove) -> S
             try:
                 swale = _proved(places, downspout, water, section, line)
             except NotPossible as reason:
-                refused[str(reason)] += 1
+                refused.add(str(reason))
                 continue
             if swale.capacity_m3_per_s >= swale.design_flow_m3_per_s:
                 return swale
-            refused["more water comes to it than it carries"] += 1
+            refused.add("more water comes to it than it carries")
             greater = max(greater, swale.design_flow_m3_per_s)
         if greater <= flow:
             break
         flow = greater
-    raise NotPossible(_why_none(refused))
+    raise NotPossible(_why_none(ground.site, refused))
 
 
 def with_swale(ground: LotGround, swale: Swale) -> LotGround:
@@ -173,14 +190,14 @@ def _distances(site: Site, section: SwaleSection) -> Iterator[float]:
 
 
 def _lines(
-    places: Places, downspout: Downspout, section: SwaleSection, away: float, refused: Counter[str]
+    places: Places, downspout: Downspout, section: SwaleSection, away: float, refused: _Refused
 ) -> list[_Line]:
     """The shortest lines that the ground allows from a head `away` metres from the wall."""
     site = places.ground.site
     head = head_of(site, downspout, away)
     at_foot = places.ground.height_at_foot(downspout.x, downspout.y)
     if np.isnan(at_foot) or np.isnan(places.ground.height(*head.at)):
-        refused["there is no surveyed ground where the swale would begin"] += 1
+        refused.add("there is no surveyed ground where the swale would begin")
         return []
     fall = site.rules["soil_grade_to_drain"] * math.dist(head.foot, head.at)
     start = at_foot - fall
@@ -188,11 +205,14 @@ def _lines(
     lines = list(lines_from(head, _REACH))
     for line, (ground, at) in zip(lines, _grounds_along(places, lines, section), strict=True):
         if len(at) < 2:
-            refused[places.why_not(*head.at)] += 1
+            refused.add(places.why_not(*head.at))
             continue
         bottom = lay_bottom(ground, section, start, site.rules["swale_greatest_cut"])
         if isinstance(bottom, NoBottom):
-            refused[_refusal(places, ground, at, bottom)] += 1
+            refused.add(_refusal(places, ground, at, bottom))
+            if bottom.short is not None:
+                end = _place(ground, at, bottom.short.at)
+                refused.lacks_fall(bottom.short, end, head)
             continue
         found.append(_Line(head, line, bottom))
     found.sort(key=lambda each: each.length)
@@ -237,9 +257,14 @@ def _up_to(stop: NDArray[np.bool_]) -> int:
     return int(stop.argmax()) if stop.any() else stop.size
 
 
+def _place(ground: Ground, at: NDArray[np.float64], station: float) -> NDArray[np.float64]:
+    """Where on the plan a station of a line lies."""
+    return np.array([np.interp(station, ground.stations, at[:, k]) for k in (0, 1)])
+
+
 def _refusal(places: Places, ground: Ground, at: NDArray[np.float64], bottom: NoBottom) -> str:
     site = places.ground.site
-    here = [float(np.interp(bottom.at, ground.stations, at[:, k])) for k in (0, 1)]
+    here = _place(ground, at, bottom.at)
     # A line ends where something blocks it: short of that it did not come out.
     if bottom.why in ("no room", "no fall"):
         return places.why_not(*here)
@@ -360,6 +385,23 @@ def _ends(site: Site, answer: DownspoutAnswer) -> str:
     return f"comes out of the ground; its water {where}{f'; {ice}' if ice else ''}"
 
 
-def _why_none(refused: Counter[str]) -> str:
-    said = "; ".join(reason for reason, _ in refused.most_common(3))
-    return f"No line for a swale was found: {said or 'no direction is open'}."
+def _why_none(site: Site, refused: _Refused) -> str:
+    said = "; ".join(reason for reason, _ in refused.reasons.most_common(3))
+    near = "" if refused.flattest is None else f" {_lacking(site, *refused.flattest)}"
+    return f"No line for a swale was found: {said or 'no direction is open'}.{near}"
+
+
+def _lacking(site: Site, short: Shortfall, end: NDArray[np.float64], head: Head) -> str:
+    """The fall asked and found along the line that has most of it, and where."""
+    x, y = end - head.foot
+    way = direction(site, math.degrees(math.atan2(x, y)))
+    found = length(site, abs(short.found))
+    if found == length(site, 0.0):
+        lies = "as high as at the swale's head"
+    else:
+        lies = f"{found} {'lower' if short.found > 0 else 'higher'} than at the swale's head"
+    return (
+        f"The most fall was found {length(site, math.hypot(x, y))} from the downspout {way}: there "
+        f"the ground lies {lies}, and {length(site, short.asked)} lower is asked, its depth and "
+        "the fall of its grade (rules swale_grade, swale_grade_beyond)."
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -19,6 +20,7 @@ from runoff.discharge.swale_line import swale_away, with_swale
 from runoff.discharge.swale_routes import stations_of
 from runoff.discharge.ways import NotPossible
 from runoff.flow.yard import runoff_coefficients
+from runoff.quantities import parse_length
 from runoff.site.model import Barrier, Downspout, Easement, KeepOut, Opening, Paving, Roof
 from tests.discharge.lots import (
     HOUSE,
@@ -59,7 +61,22 @@ class TestBottom:
             assert found.stations[-1] == pytest.approx(length)
             assert found.bottom[-1] == pytest.approx(10 - slope * length)
         else:
-            assert found == NoBottom("no fall", 60.0)
+            # The ground falls slope x 60 where depth + grade x 60 is asked.
+            assert (found.why, found.at, found.short.at) == ("no fall", 60.0, 60.0)
+            assert found.short.asked == pytest.approx(0.2 + 60 * grade)
+            assert found.short.found == pytest.approx(60 * slope)
+
+    def test_what_it_lacks_is_told_where_it_has_most_of_it(self):
+        # A valley that rises again: at 20 m it fell 0.3 m of the 0.2 + 0.2 m asked.
+        x = np.linspace(0, 60, 241)
+        valley = np.where(x < 20, 10 - 0.015 * x, 9.7 + 0.02 * (x - 20))
+        short = lay_bottom(straight(x, valley), self.section, 10.0, 9.0).short
+        assert (short.at, short.asked, short.found) == pytest.approx((20.0, 0.4, 0.3))
+        uphill = lay_bottom(straight(x, 10 + 0.01 * x), self.section, 9.5, 9.0).short
+        # Up 1 % from 0.5 m deep: worse with every step, the first is the best.
+        assert (uphill.at, uphill.asked, uphill.found) == pytest.approx((0.25, 0.5025, -0.0025))
+        level = lay_bottom(straight(x, 10 + 0 * x), self.section, 10.0, 9.0).short
+        assert (level.at, level.asked, level.found) == pytest.approx((60.0, 0.8, 0.0))
 
     def test_a_lower_start_makes_it_longer(self):
         # 0.5 m below the ground at its head: 0.5 / (0.03 - 0.01) = 25 m.
@@ -225,6 +242,24 @@ class TestRefused:
 
     def test_flat_ground(self):
         assert "does not come out of the ground" in self.why(falling_forward(0.0))
+
+    def test_what_fall_is_asked_and_found_and_where(self):
+        """Ground of 0.4 % toward the lot's front side, 10.4 m ahead of the downspout.
+
+        0.004 x 10.4 m = 42 mm; asked are a swale's least 6 in and 1 % of 10.4 m: 256 mm. Aslant the
+        way is longer for the same fall.
+        """
+        said = self.why(falling_forward(0.004), buildings=())
+        found = re.search(
+            r"found (.+) from the downspout toward the bottom of the plan: there the ground lies "
+            r"(.+) lower than at the swale's head, and (.+) lower is asked",
+            said,
+        )
+        assert found, said
+        told = [parse_length(each) for each in found.groups()]
+        assert told[0] == pytest.approx(10.4, abs=0.16)  # stations are 0.15 m apart
+        assert told[1:] == pytest.approx([0.0416, 0.2564], abs=0.004)
+        assert "the ground lies as high as at the swale's head" in self.why(falling_forward(0.0))
 
     def test_a_walk_all_around(self):
         outer = Polygon([(-9, -8), (9, -8), (9, 8), (-9, 8)])
