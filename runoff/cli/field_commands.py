@@ -165,7 +165,7 @@ def _told_together(problems: Sequence[Problem]) -> list[Problem]:
     """The same problems, those about empty heights of one sheet as one."""
     from runoff.site.problems import Problem
 
-    empty = [p for p in problems if p.entry.endswith(". z") and not p.written]
+    empty = [p for p in problems if _is_empty_height(p)]
     if len(empty) < _MANY_EMPTY:
         return list(problems)
     first = empty[0]
@@ -174,7 +174,11 @@ def _told_together(problems: Sequence[Problem]) -> list[Problem]:
         "take out the rows of points that were not taken"
     )
     one = Problem(first.file, first.line, "z", "", expected)
-    return [one if p is first else p for p in problems if p is first or p not in empty]
+    return [one if p is first else p for p in problems if p is first or not _is_empty_height(p)]
+
+
+def _is_empty_height(problem: Problem) -> bool:
+    return problem.entry.endswith(". z") and not problem.written
 
 
 def _draw_check(checked: Checked, path: Path) -> None:

@@ -57,13 +57,12 @@ def _ended(arguments: Sequence[str]) -> int:
     import typer
 
     from runoff.cli.commands import app
-    from runoff.site.problems import InputError, printable, readable
+    from runoff.site.problems import InputError, lines_told, printable
 
     try:
         return _status(typer.main.get_command(app), arguments)
     except InputError as error:
-        for problem in error.problems:
-            print(readable(problem), file=sys.stderr)
+        print("\n".join(lines_told(error.problems)), file=sys.stderr)
         return BAD_INPUT
     except (Refusal, FileExistsError) as error:
         print(printable(str(error)), file=sys.stderr)

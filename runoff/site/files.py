@@ -11,6 +11,8 @@ from pathlib import Path
 from runoff.site.problems import InputError, Problem
 
 LARGEST_BYTES = 50_000_000
+_PACKED = (b"PK\x03\x04", b"\x1f\x8b", b"7z\xbc\xaf", b"BZh", b"\xfd7zXZ")
+"""How zip, gzip, 7z, bzip2 and xz files begin; spreadsheets' own files are zips."""
 
 
 def check_regular(path: Path) -> None:
@@ -67,6 +69,9 @@ def read_text(path: Path, shown: str, expected: str) -> str:
     except ValueError as error:
         said = str(error) if str(error).startswith("it is") else "it has no name of a file"
         raise _refused(shown, None, f"{expected}, but {said}") from None
+    if content.startswith(_PACKED):
+        packed = "it is packed, or a spreadsheet's own file: unpack it, or save it as text"
+        raise _refused(shown, None, f"{expected}, but {packed}")
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -26,6 +26,7 @@ from runoff.site.georeference import (
 )
 from runoff.site.ground import written
 from runoff.site.model import ElevationSource, SpotHeight
+from runoff.site.problems import Problem
 from runoff.site.safe_files import check_raster
 from runoff.site.spots import SpotRow
 from runoff.site.tables import may_lie_elsewhere
@@ -33,6 +34,8 @@ from runoff.site.tying import Tie
 from runoff.site.vertical_units import METRES_PER_VERTICAL_UNIT, unit_name, vertical_datum
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
     from pyproj import CRS
 
 ELEVATION = ("terrain", "elevation")
@@ -40,6 +43,10 @@ UNIT = ("terrain", "vertical_unit")
 _NORTH_APART = 5.0
 # No lot reaches so far from its heights, metres.
 FARTHEST_OFF_M = 5000.0
+# A shot is off its lot where it lies so far from the middle of all, metres, and so many times as
+# far as half of them do.
+_FAR_SHOT_M, _FAR_SHOT_TIMES = 1000.0, 20.0
+_FEWEST_TO_JUDGE = 4
 
 
 @dataclass(frozen=True)
@@ -323,7 +330,8 @@ def refuse_far_off(
 ) -> None:
     """Complain of what lies kilometres off the heights, before ground is made between the two.
 
-    Most likely map coordinates were given without their map system, or the other way around.
+    Most likely map coordinates were given without their map system, or the other way around; or,
+    where the plan's own 0,0 lies as far off, that was typed wrong, and is told alone.
 
     Parameters
     ----------
@@ -331,11 +339,12 @@ def refuse_far_off(
     """
     import numpy as np
 
-    near = "the heights"
+    near, on_map = "the heights", False
     if spots:
-        middle = np.median([(spot.x, spot.y) for spot in spots], axis=0)
+        middle = _refuse_far_shots(spots, complaints)
     elif elevation is not None and frame.georeference is not None and elevation.crs is not None:
         middle = frame.from_crs(np.array([elevation.middle], dtype=np.float64), elevation.crs)[0]
+        on_map = _says_origin(complaints) and float(np.hypot(*middle)) > FARTHEST_OFF_M
     elif places:
         # No heights to hold them against, as where those could not be read: against each other.
         middle = np.median([outline.centroid.coords[0] for _, outline in places], axis=0)
@@ -345,14 +354,52 @@ def refuse_far_off(
     for entry, outline in places:
         corners = get_coordinates(outline)
         off = float(np.hypot(*(corners - middle).T).max()) if len(corners) else 0.0
+        if off > FARTHEST_OFF_M and on_map:
+            complaints.add(
+                ("site", "map_origin"),
+                "the position of the plan's 0,0 on the map, near the elevation data; this puts "
+                f"the lot {off / 1000:,.0f} km off it: check its figures and their order, easting "
+                "before northing",
+            )
+            return
         if off > FARTHEST_OFF_M:
+            origin = ", which map_origin places" if _says_origin(complaints) else ""
             complaints.add(
                 entry,
                 f"positions near {near}; these lie {off / 1000:.0f} km off: map coordinates "
                 "need their map system (crs in [site], or in the file that holds them), and "
-                "positions on the plan are counted from its 0,0",
+                f"positions on the plan are counted from its 0,0{origin}",
                 written="",
             )
+
+
+def _says_origin(complaints: Complaints) -> bool:
+    site = complaints.raw.get("site")
+    return isinstance(site, dict) and "map_origin" in site
+
+
+def _refuse_far_shots(spots: Sequence[SpotHeight], complaints: Complaints) -> NDArray[np.float64]:
+    """Complain of single shots far off all others; returns the middle of all, plan metres.
+
+    The grid would have to reach to each, with cells as coarse as that takes.
+    """
+    import numpy as np
+
+    xy = np.array([(spot.x, spot.y) for spot in spots])
+    middle: NDArray[np.float64] = np.median(xy, axis=0)
+    away = np.hypot(*(xy - middle).T)
+    most = max(_FAR_SHOT_M, _FAR_SHOT_TIMES * float(np.median(away)))
+    if len(spots) < _FEWEST_TO_JUDGE:
+        return middle
+    for k in np.flatnonzero(away > most).tolist():
+        written = spots[k].written
+        expected = (
+            f"a place near the other shots; this one lies {away[k] / 1000:,.0f} km off the middle "
+            "of them all: check where it was taken, its figures and their units"
+        )
+        entry = f"spot height {spots[k].name!r}"
+        complaints.problems.append(Problem(written.file, written.line, entry, "", expected))
+    return middle
 
 
 def _near(

@@ -5,10 +5,14 @@ In: what was wrong, where it stands, what is expected. Out: one readable line a 
 
 from __future__ import annotations
 
+import re
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 _LONGEST_PART = 800
+_MOST_ALIKE = 20
+_NAME_OR_FIGURE = re.compile(r"""'[^']*'|"[^"]*"|[\d.,]+""")
 
 
 @dataclass(frozen=True)
@@ -111,6 +115,38 @@ def readable(problem: Problem) -> Problem:
         problem.column,
         _within(problem.reason),
     )
+
+
+def lines_told(problems: Iterable[Problem]) -> list[str]:
+    """A line for each problem; of many alike the first twenty, and how many more there are.
+
+    Alike are those in one file that differ in no more than the names and figures in them, as where
+    every row of a sheet has its columns swapped.
+
+    Examples
+    --------
+    >>> rows = [Problem("spots.csv", row, f"'P{row}' . z", "?", "a height") for row in range(2, 90)]
+    >>> told = lines_told(rows)
+    >>> len(told), told[-1]
+    (21, 'spots.csv: and 68 more like it on lines 22 to 89')
+    """
+    told: list[str] = []
+    alike: defaultdict[tuple[str, ...], list[Problem]] = defaultdict(list)
+    for problem in map(readable, problems):
+        parts = (problem.entry, problem.expected, problem.reason)
+        same = alike[(problem.file, *(_NAME_OR_FIGURE.sub("", part) for part in parts))]
+        same.append(problem)
+        if len(same) <= _MOST_ALIKE:
+            told.append(str(problem))
+    several = sum(len(same) > _MOST_ALIKE for same in alike.values()) > 1
+    for same in alike.values():
+        more = same[_MOST_ALIKE:]
+        if more:
+            like = f"like that of {more[0].entry}" if several else "like it"
+            lines = sorted(problem.line for problem in more if problem.line is not None)
+            where = f" on lines {lines[0]} to {lines[-1]}" if lines else ""
+            told.append(f"{more[0].file}: and {len(more):,} more {like}{where}")
+    return told
 
 
 def _within(text: str) -> str:

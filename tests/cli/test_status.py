@@ -85,6 +85,25 @@ def test_every_mistake_has_its_line_and_nothing_is_written(
     assert sorted(path.name for path in tmp_path.iterdir()) == before
 
 
+def test_of_twenty_thousand_mistakes_alike_twenty_are_told_and_the_rest_counted(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Every third row has a word for its height, one row a name that another has."""
+    copy_sample(tmp_path)
+    sheet = tmp_path / "spots.csv"
+    rows = [f"P{k},{k % 60},{k // 60},{'high' if k % 3 == 0 else 99.5}," for k in range(20_000)]
+    rows[700] = rows[700].replace("P700,", "P1,")
+    sheet.write_text("name,x,y,z,remark\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    assert run(["inspect", str(tmp_path / "site.toml")]) == 2
+    lines = [line for line in capsys.readouterr().err.splitlines() if "reading" not in line]
+    first = [f"spots.csv, line {3 * k + 2}: spot height 'P{3 * k}' . z: " for k in range(20)]
+    for begins, line in zip(first, lines, strict=False):
+        assert line.startswith(begins)
+    assert lines[20].startswith("spots.csv, line 702: name")
+    assert lines[21:] == ["spots.csv: and 6,647 more like it on lines 62 to 20000"]
+    assert len([row for row in rows if "high" in row]) == 20 + 6_647
+
+
 def test_map_of_another_kind_is_refused_before_the_site_is_read(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

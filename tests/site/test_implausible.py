@@ -6,9 +6,15 @@ well's rim or door's sill is a story off the ground before it.
 
 from __future__ import annotations
 
+import bz2
 import csv
+import gzip
+import io
+import lzma
 import shutil
+import zipfile
 from pathlib import Path
+from time import process_time
 
 import numpy as np
 import pytest
@@ -42,6 +48,13 @@ def copied(tmp_path, old="", new="", heights=None, lot=None):
         with (folder / "spots.csv").open("w", newline="", encoding="utf-8") as sheet:
             csv.writer(sheet).writerows(rows)
     return site
+
+
+def zipped(content):
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("spots.csv", content)
+    return packed.getvalue()
 
 
 def refusals(site):
@@ -179,3 +192,55 @@ def test_an_outlet_and_a_downspout_far_off_are_refused(tmp_path):
     (said,) = refusals(copied(tmp_path / "again", near + 'size = "2 x 3 in"', far))
     assert "downspout 'front left'" in said
     assert "200 ft from any building" in said
+
+
+def refused_at_once(site):
+    begun = process_time()
+    said = refusals(site)
+    assert process_time() - begun < 10.0
+    return said
+
+
+@pytest.mark.parametrize("feet", ["62000000", "-62000000", "9999"])
+@pytest.mark.parametrize("column", [1, 2])
+def test_a_single_shot_far_off_is_named(tmp_path, feet, column):
+    site = copied(tmp_path)
+    rows = (site.parent / "spots.csv").read_text().splitlines()
+    cells = rows[9].split(",")
+    cells[column] = feet
+    rows[9] = ",".join(cells)
+    (site.parent / "spots.csv").write_text("\n".join(rows) + "\n")
+    (said,) = refused_at_once(site)
+    assert "spots.csv, line 10: spot height 'HL4'" in said
+    assert f"lies {abs(float(feet)) * 0.3048 / 1000:,.0f} km off" in said
+
+
+def test_a_shot_down_the_road_stays(tmp_path):
+    """A street's inlet 700 ft off is on no lot, but may well have been leveled."""
+    site = copied(tmp_path)
+    sheet = site.parent / "spots.csv"
+    sheet.write_text(sheet.read_text() + "inlet,700,-40,97.2,\n")
+    assert len(read_site(site).spot_heights) == 98
+
+
+@pytest.mark.parametrize(
+    "slip", ["[50020.0, 4816400.0]", "[4816400.0, 500200.0]", "[500200.0, 481640.0]", "[-86.5, 43]"]
+)
+def test_a_slip_in_the_map_origin_is_told_alone(tmp_path, slip):
+    """A digit lost, the two swapped, degrees: not a line for all that lies on the plan."""
+    site = copied(tmp_path).with_name("site_from_elevation.toml")
+    text = site.read_text(encoding="utf-8")
+    site.write_text(text.replace("[500200.0, 4816400.0]", slip), encoding="utf-8")
+    (said,) = refused_at_once(site)
+    assert "[site] map_origin" in said
+    assert "km off" in said
+
+
+@pytest.mark.parametrize("pack", [gzip.compress, bz2.compress, lzma.compress, zipped])
+def test_a_packed_sheet_is_refused_as_one(tmp_path, pack):
+    site = copied(tmp_path)
+    sheet = site.parent / "spots.csv"
+    sheet.write_bytes(pack(sheet.read_bytes()))
+    (said,) = refused_at_once(site)
+    assert "it is packed, or a spreadsheet's own file: unpack it" in said
+    assert "spots.csv" in said
