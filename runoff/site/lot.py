@@ -28,7 +28,7 @@ from runoff.site.model import (
     Outlet,
     Paving,
 )
-from runoff.site.places import stretch
+from runoff.site.places import check_wall, stretch
 from runoff.site.positions import Path as Entry
 from runoff.site.shapes import Shapes
 
@@ -46,6 +46,9 @@ class LotReader:
         entry: Entry = ("building", number)
         found = self.shapes.outlined(table, entry, table.courtyards)
         if found is None:
+            for place, one in enumerate(table.clearances):
+                at = (*entry, "clearances", place, "wall")
+                check_wall(one.wall, table.name, at, self.complaints)
             return None
         outline, corners = found
         walls = table.walls or [f"wall {wall + 1}" for wall in range(len(corners))]

@@ -8,7 +8,14 @@ from dataclasses import dataclass
 from runoff.quantities import format_length
 from runoff.site.ground import written
 from runoff.site.model import Building, Opening
-from runoff.site.places import ROUNDING_M, named_building, on_wall, wall_length, wall_of
+from runoff.site.places import (
+    ROUNDING_M,
+    check_wall,
+    named_building,
+    on_wall,
+    wall_length,
+    wall_of,
+)
 from runoff.site.positions import Path as Entry
 from runoff.site.shapes import Shapes
 from runoff.site.wall_tables import WELLS, OpeningTable
@@ -45,6 +52,7 @@ class OpeningReader:
             complaints,
         )
         if building is None:
+            check_wall(table.at.wall, table.at.building, (*entry, "at", "wall"), complaints)
             return None
         if building.neighbor:
             expected = f"an opening of a building of one's own; {building.name!r} is a neighbor's"

@@ -60,16 +60,50 @@ def wall_of(
     wall: str | int, building: Building, entry: Entry, complaints: Complaints
 ) -> int | None:
     """Index from 0 of a wall by its name or number; None, and a complaint, where there is none."""
+    return _among(wall, building.name, building.walls, entry, complaints)
+
+
+def _among(
+    wall: str | int, building: str, walls: Sequence[str], entry: Entry, complaints: Complaints
+) -> int | None:
     if isinstance(wall, str):
-        if wall in building.walls:
-            return building.walls.index(wall)
-        known = hint(wall, building.walls)
-        complaints.add(entry, f"a wall of building {building.name!r}, {known}")
+        if wall in walls:
+            return list(walls).index(wall)
+        complaints.add(entry, f"a wall of building {building!r}, {hint(wall, walls)}")
         return None
-    if wall > len(building.walls):
-        complaints.add(entry, f"a wall's number from 1 to {len(building.walls)}, or its name")
+    if wall > len(walls):
+        complaints.add(entry, f"a wall's number from 1 to {len(walls)}, or its name")
         return None
     return wall - 1
+
+
+def check_wall(wall: str | int, building: str, entry: Entry, complaints: Complaints) -> None:
+    """Complain about a wall that a building has not whose outline does not read.
+
+    Its walls are those that are written. Where those are not as many as its corners, or not each
+    with a name of its own, nobody knows, and nothing is said: the building's own mistake is told.
+    """
+    walls = _walls_written(building, complaints)
+    if walls:
+        _among(wall, building, walls, entry, complaints)
+
+
+def _walls_written(building: str, complaints: Complaints) -> list[str]:
+    """The names of a building's walls as the file tells them; empty where that is in doubt."""
+    tables = complaints.raw.get("building")
+    named = [each for each in tables if isinstance(each, dict)] if isinstance(tables, list) else []
+    table = next((each for each in named if each.get("name") == building), {})
+    corners = table.get("corners", table.get("runs"))
+    if isinstance(corners, list) and len(corners) > 1 and corners[0] == corners[-1]:
+        corners = corners[:-1]
+    many = len(corners) if isinstance(corners, list) else None
+    walls = table.get("walls")
+    if walls is None:
+        return [f"wall {number + 1}" for number in range(many or 0)]
+    if not isinstance(walls, list) or many not in (None, len(walls)):
+        return []
+    told = all(isinstance(each, str) for each in walls) and len(set(walls)) == len(walls)
+    return walls if told else []
 
 
 def wall_length(building: Building, wall: int) -> float:

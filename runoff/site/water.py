@@ -14,7 +14,7 @@ from shapely import Point
 from runoff.site.complaints import Complaints, hint
 from runoff.site.ground import written
 from runoff.site.model import Building, Downspout, GutterRun, Roof, Sump
-from runoff.site.places import along_wall, named_building, stretch, wall_place
+from runoff.site.places import along_wall, check_wall, named_building, stretch, wall_place
 from runoff.site.positions import Path as Entry
 from runoff.site.shapes import Shapes
 from runoff.site.wall_tables import EaveTable, WallPlaceTable
@@ -89,8 +89,11 @@ class WaterReader:
         if not isinstance(eave, EaveTable):
             return self.shapes.line(eave, entry)
         building = self._building(eave.building, (*entry, "building"))
-        run = None if building is None else stretch(eave, building, entry, self.shapes)
-        if building is None or run is None:
+        if building is None:
+            check_wall(eave.wall, eave.building, (*entry, "wall"), self.complaints)
+            return None
+        run = stretch(eave, building, entry, self.shapes)
+        if run is None:
             return None
         wall, start, end = run
         return np.array([along_wall(building, wall, at, eave.out) for at in (start, end)])
@@ -173,7 +176,10 @@ class WaterReader:
 
     def _on_wall(self, at: WallPlaceTable, entry: Entry) -> tuple[float, float] | None:
         building = self._building(at.building, (*entry, "building"))
-        return None if building is None else wall_place(at, building, entry, self.shapes)
+        if building is None:
+            check_wall(at.wall, at.building, (*entry, "wall"), self.complaints)
+            return None
+        return wall_place(at, building, entry, self.shapes)
 
     def _building(self, name: str, entry: Entry) -> Building | None:
         return named_building(name, entry, self.buildings, self.building_names, self.complaints)

@@ -113,15 +113,12 @@ class DownspoutTable(Table):
         description='Its foot, such as [12.5, 4], {building = "house", wall = 1, distance = 3} or '
         '{ties = [{from = "A", distance = "12 ft"}, {from = "B", distance = 9}], side = "left"}.'
     )
-    roofs: Annotated[
-        list[
-            Annotated[
-                Annotated[Name, Tag("<name>")] | Annotated[RoofShareTable, Tag("<share>")],
-                Discriminator(lambda value: "<share>" if isinstance(value, dict) else "<name>"),
-            ]
-        ],
-        Field(min_length=1),
-    ] = Field(description='Roofs it carries, such as ["main"] or [{roof = "main", share = 0.5}].')
+    roofs: list[
+        Annotated[
+            Annotated[Name, Tag("<name>")] | Annotated[RoofShareTable, Tag("<share>")],
+            Discriminator(lambda value: "<share>" if isinstance(value, dict) else "<name>"),
+        ]
+    ] = Field([], description='Roofs it carries: ["main"] or [{roof = "main", share = 0.5}].')
     size: LeaderSize | None = Field(
         None, description='Its leader, round such as "3 in" or rectangular such as "2 x 3 in".'
     )

@@ -362,3 +362,62 @@ line = [[0, 0], [3, 3]]
     assert "the name of a building" in found["opening 'new well' . at . building"]
     assert "which is missing" in found["opening 'new well' . projection"]
     assert found["keep_out 'new pipe'"].startswith("width, which is missing beside line")
+
+
+# Walls of the house where they are named, what they are put to, and the entries.
+WRONG_WALLS = {
+    ('wall = "rear", distance', 'wall = "raer", distance'): "downspout 'NE' . at . wall",
+    ("wall = 4, distance", "wall = 5, distance"): "downspout 'SW' . at . wall",
+    ('wall = "right", distance', 'wall = "rihgt", distance'): "opening 'well A' . at . wall",
+    ('wall = "left", from', 'wall = "lfet", from'): "roof 'bay' . eave . wall",
+    (
+        'wall = "front", kind',
+        'wall = "frnot", kind',
+    ): "building 'house' . clearances . item 1 . wall",
+}
+HOUSE = RICH[RICH.index("corners = [\n    [0, 0],") : RICH.index("courtyards = ")]
+
+
+@pytest.mark.parametrize(
+    "outline",
+    [
+        HOUSE.replace('[30, "24 ft"]', "[30, 0]"),
+        HOUSE.replace('[30, "24 ft"],\n    [0, 24]', '[0, 24],\n    [30, "24 ft"]'),
+        HOUSE.replace("[30, 0]", '["30 lb", 0]'),
+        'outline = { file = "no such.geojson" }\n',
+        'start = [0, 0]\nruns = ["N 30 ft", "nowhere", "S 30 ft", "W 24 ft"]\n',
+    ],
+    ids=["twice", "crossed", "no length", "no file", "no run"],
+)
+def test_wrong_walls_of_a_house_whose_outline_does_not_read_are_told_with_it(tmp_path, outline):
+    """All in one round; those that are right are not told."""
+    alone = changed(HOUSE, outline)
+    (own,) = {p.entry for p in problems_of(write_lot(tmp_path, alone))}
+    assert own.startswith("building 'house' . ")
+    text = alone
+    for wall, wrong in WRONG_WALLS:
+        text = changed(wall, wrong, text)
+    found = {p.entry: p.expected for p in problems_of(write_lot(tmp_path, text))}
+    wrong = set(WRONG_WALLS.values())
+    if own.endswith("corners . item 2"):
+        wrong = {each for each in wrong if "clearances" not in each}  # its table does not read
+    assert set(found) == {own, *wrong}
+    assert 'such as "rear"' in found["downspout 'NE' . at . wall"]
+    assert "from 1 to 4" in found["downspout 'SW' . at . wall"]
+
+
+def test_walls_of_a_house_with_too_few_names_are_not_called_wrong(tmp_path):
+    (own,) = problems_of(write_lot(tmp_path, changed(', "left"]', "]")))
+    assert own.entry == "building 'house' . walls"
+    nameless = changed('walls = ["front", "right", "rear", "left"]\n', "")
+    nameless = changed('[30, "24 ft"]', "[30, 0]", nameless)
+    found = [p.entry for p in problems_of(write_lot(tmp_path, nameless))]
+    # Its walls are *wall 1* to *wall 4* then.
+    assert set(found) == {
+        "building 'house' . corners",
+        "building 'house' . clearances . item 1 . wall",
+        "downspout 'NE' . at . wall",
+        "roof 'bay' . eave . wall",
+        "opening 'well A' . at . wall",
+        "opening 'big door' . at . wall",
+    }
