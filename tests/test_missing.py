@@ -142,6 +142,20 @@ def test_a_line_that_is_left_out(tmp_path: Path, line: str, cost: Cost, part: st
     assert part in found[1]
 
 
+def test_a_downspout_without_a_roof_is_asked_about_as_a_point_of_release(tmp_path: Path) -> None:
+    """Its answer is told without an amount, and a sump with a rate is offered in its place."""
+    cost, said = sentences(read(tmp_path, WHOLE.replace('roofs = ["all"]', "roofs = []")))[0]
+    assert cost is Cost.NO_ANSWER
+    assert said.startswith("No roof for downspout 'one': how much water it lets go is not known")
+    assert "name the roof that it carries" in said
+    assert "another point of release, give it as [[sump]] with its rate" in said
+    # As a sump with a rate it lacks nothing.
+    sump = '[[sump]]\nname = "one"\noutlet = [20, -1]\nrate = "20 gpm"\n'
+    roof, spout = WHOLE.index("[[roof]]"), WHOLE.index("[[downspout]]")
+    text = WHOLE[:roof] + WHOLE[spout:].replace('roofs = ["all"]', "roofs = []") + sump
+    assert not any("point of release" in said for _, said in sentences(read(tmp_path, text))[1:])
+
+
 def test_a_roof_that_no_downspout_carries(tmp_path: Path) -> None:
     text = WHOLE + '\n[[roof]]\nname = "porch"\nplan_area = "90 sq ft"\n'
     (found,) = sentences(read(tmp_path, text))

@@ -56,7 +56,8 @@ def compare_ways(
     """Judge every way for one downspout and take the simplest that keeps its water away.
 
     A way with corrected grade is tried where the way alone cannot be built. Where none can, what
-    is left is to refer. `pits` are those of other downspouts, to keep away from.
+    is left is to refer. `pits` are those of other downspouts, to keep away from. For a downspout
+    without a roof no way is judged: how much water comes there is asked.
     """
 
     def _pit(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
@@ -79,6 +80,8 @@ def compare_ways(
         "corrected grade and buried line": lambda: _with_grade(grounds, downspout, water, _line),
         "corrected grade and seepage pit": lambda: _with_grade(grounds, downspout, water, _pit),
     }
+    if not downspout.roofs:
+        return _of_unknown_water(downspout, water, tuple(makers))
     options: dict[WayKind, Option] = {}
     for kind, make in makers.items():
         base = _BASE.get(kind)
@@ -95,6 +98,26 @@ def compare_ways(
     every = tuple(options.values())
     chosen = next(option for option in every if option.feasible)
     return Recommendation(downspout.name, water, every, chosen, _why(chosen, every))
+
+
+def _of_unknown_water(
+    downspout: Downspout, water: WaterToMove, kinds: tuple[WayKind, ...]
+) -> Recommendation:
+    """No way is judged for water that nobody knows; what to say in the site file is asked."""
+    why = "No roof is given for it, so that how much water comes here is not known"
+    ask = (
+        "the roof that it carries, named in the site file, or, where it is no downspout but "
+        "another point of release, a [[sump]] with its rate in its place"
+    )
+    options = [Option(kind, False, f"{why}.") for kind in kinds]
+    refer = Option("refer", True, f"To be told first: {ask}.", asks=(ask,))
+    return Recommendation(
+        downspout.name,
+        water,
+        (*options, refer),
+        refer,
+        f"{why}, and nothing can be planned for it.",
+    )
 
 
 def _completed(grounds: Grounds, downspout: Downspout, option: Option) -> Option:

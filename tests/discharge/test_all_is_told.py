@@ -9,12 +9,14 @@ from dataclasses import replace
 
 import pytest
 
+import runoff
 from runoff.planning import Plan, plan
 from runoff.report.plan_attention import plan_attention
 from runoff.report.plan_first import at_the_walls
 from runoff.report.plan_summary import plan_text
 from runoff.site.model import Clearance
 from tests.discharge.generated_lots import a_generated_lot
+from tests.small_lot import SITE, write_small_lot
 
 FAILS = ("too flat", "slopes back", "holds water", "cut short: needs a drain or swale")
 
@@ -74,3 +76,18 @@ def test_water_that_comes_back_and_ends_on_a_neighbor_is_told_as_both() -> None:
     assert (as_it_is.kind, as_it_is.feasible) == ("as it is", False)
     assert "comes to a foundation" in as_it_is.reason
     assert "it runs onto a neighbor's ground" in as_it_is.reason
+
+
+def test_nothing_is_planned_for_a_downspout_without_a_roof_and_its_water_is_asked_for(tmp_path):
+    """It is neither called safe as it is nor given a pipe; the other one is planned as ever."""
+    more = '[[downspout]]\nname = "E"\nat = { building = "house", wall = 1, distance = "5 ft" }\n'
+    made = plan(runoff.read_site(write_small_lot(tmp_path, more, SITE)))
+    known, unknown = made.recommendations
+    assert known.downspout == "D"
+    assert known.chosen.kind != "refer"
+    assert (unknown.chosen.kind, unknown.water.storm_m3) == ("refer", 0.0)
+    assert not any(option.feasible for option in unknown.options[:-1])
+    (asked,) = unknown.chosen.asks
+    assert "point of release, a [[sump]] with its rate" in asked
+    page = " ".join(plan_text(made).split())
+    assert "No roof is given for it, so that how much water comes here is not known" in page
