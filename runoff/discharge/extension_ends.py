@@ -54,6 +54,9 @@ _AT_THE_END = {
     "comes back to a foundation": "would end where the water comes back to a foundation",
     "stands near a foundation": "would end where the water stands near a foundation",
     "onto a neighbor": "would end where the water runs onto a neighbor",
+    "over a public sidewalk": (
+        "would end where the water runs over a public sidewalk, which city codes commonly forbid"
+    ),
     "leaves the survey": "would end where the water leaves the survey",
 }
 

@@ -20,6 +20,7 @@ from runoff.discharge.swale_places import places_of
 from runoff.discharge.ways import Failure, NotPossible, Option, Swale
 from runoff.discharge.wet_openings import OpeningsBeside
 from runoff.flow.model import DownspoutAnswer
+from runoff.flow.sentences import ice_words, over_sidewalk
 from runoff.quantities import format_length
 from runoff.site.model import Downspout, Site
 from runoff.site.problems import InputError
@@ -117,6 +118,7 @@ def _judged(beside: OpeningsBeside, spill: _Spill) -> Failure:
         path=answer.path,
         reaches_foundation=bool(reached),
         onto_neighbor=neighbor,
+        over_sidewalk=bool(over_sidewalk(answer.crosses)),
         sentence=f"If {spill.what}, the water comes out {spill.where}{_then(answer, reached)}",
     )
 
@@ -133,12 +135,14 @@ def _reached(beside: OpeningsBeside, answer: DownspoutAnswer) -> str:
 
 def _then(answer: DownspoutAnswer, reached: str) -> str:
     end = answer.end
+    ice = f"; {ice_words(answer.crosses)}" if answer.crosses else ""
     if reached:
         onto = "; from there it runs onto the neighbor's ground" if reaches_neighbor(answer) else ""
-        return f" and {reached}{onto}."
+        return f" and {reached}{onto}{ice}."
     if reaches_neighbor(answer):
-        return f", keeps away from the foundations, and runs over {end.side} onto the " + (
-            "neighbor's ground."
+        return (
+            f", keeps away from the foundations, and runs over {end.side} onto the neighbor's "
+            f"ground{ice}."
         )
     where = {
         "lot side": f"leaves the lot over {end.side}",
@@ -146,7 +150,7 @@ def _then(answer: DownspoutAnswer, reached: str) -> str:
         "drain": f"runs into the drain '{end.name}'",
         "survey edge": "leaves the survey",
     }.get(end.kind, f"stands in {end.name}")
-    return f", keeps away from the foundations and {where}."
+    return f", keeps away from the foundations and {where}{ice}."
 
 
 def _relieved(
@@ -195,7 +199,7 @@ def overflow_fitting(
         if not ground.height(x, y) < gap or ground.reason_against(x, y) != "safe":
             continue
         answer = ground.answer_at(downspout, x, y)
-        if not _reached(beside, answer) and not reaches_neighbor(answer):
+        if not _reached(beside, answer) and not _leaves_badly(answer):
             return float(station), (x, y)
     return None
 
@@ -212,7 +216,7 @@ def _by_grade(
         answer = made.answer_at(beside.downspout, *failure.at)
     except (NotPossible, InputError):
         return failure
-    if _reached(replace(beside, ground=made), answer) or reaches_neighbor(answer):
+    if _reached(replace(beside, ground=made), answer) or _leaves_badly(answer):
         return failure
     return replace(
         failure,
@@ -238,10 +242,19 @@ def _swale_over(
     if not found:
         x, y = (float(value) for value in swale.line[-1])
         return _judged(beside, _Spill(what, (x, y), "at its end"))
-    worst = max(found, key=lambda each: (each.reaches_foundation, each.onto_neighbor))
+    worst = max(found, key=_harm)
     if not worst.reaches_foundation or option.correction is not None:
         return worst
     return _by_grade(beside, worst, corrected, lambda made: with_swale(made, swale))
+
+
+def _harm(failure: Failure) -> tuple[bool, bool, bool]:
+    return failure.reaches_foundation, failure.onto_neighbor, failure.over_sidewalk
+
+
+def _leaves_badly(answer: DownspoutAnswer) -> bool:
+    """Whether the water leaves onto a neighbor or over a public sidewalk."""
+    return reaches_neighbor(answer) or bool(over_sidewalk(answer.crosses))
 
 
 def _low_banks(ground: LotGround, swale: Swale) -> list[tuple[float, tuple[float, float]]]:

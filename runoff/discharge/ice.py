@@ -1,30 +1,16 @@
-"""What is said of ice where water is let go, and of public sidewalks before a storm is run.
+"""What is said of ice where water is let go at a walk, a drive or a sidewalk.
 
-In: the ground, and what becomes of the water. Out: words, empty where there is nothing to say.
+In: the site, and what becomes of the water. Out: words, empty where there is nothing to say.
 """
 
 from __future__ import annotations
 
 from shapely import Point
 
-from runoff.discharge.lot import LotGround
-from runoff.flow.endings import first_ending
 from runoff.flow.model import DownspoutAnswer
-from runoff.flow.paving import ICY, paving_crossed, public_sidewalks
-from runoff.flow.sentences import over_sidewalk
+from runoff.flow.paving import ICY
 from runoff.quantities import format_length
 from runoff.site.model import Site
-
-
-def runs_over_sidewalk(ground: LotGround, x: float, y: float) -> str:
-    """As `over_sidewalk`, of water let go at a place, before any storm is run with it there."""
-    if not public_sidewalks(ground.site):
-        return ""
-    path = ground.first_stretch(x, y)
-    ending = first_ending(ground.site, path) if len(path) > 1 else None
-    if ending is None:
-        return ""
-    return over_sidewalk(paving_crossed(ground.site, path, ending[1], ending[0]))
 
 
 def ice_beside(site: Site, answer: DownspoutAnswer) -> str:

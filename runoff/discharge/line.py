@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.discharge.ice import runs_over_sidewalk
 from runoff.discharge.line_ends import (
     A_ROUTE,
     Blocked,
@@ -169,11 +168,7 @@ def _straight(
             if soonest is None and (stop is None or stop.at_edge):
                 search.flat.append((bed, lets))
         for way in ways[:A_ROUTE]:
-            forbidden = runs_over_sidewalk(ground, *bed.route.at(way.daylight_m))
-            if forbidden:
-                search.refuse(f"its water would run {forbidden}", number)
-            else:
-                search.tries.append((way.daylight_m, number, bed, way))
+            search.tries.append((way.daylight_m, number, bed, way))
     found = _first_that_works(ground, downspout, flow, search)
     if found is not None:
         return found

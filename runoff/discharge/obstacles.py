@@ -348,6 +348,9 @@ _WHERE = {
     "comes back to a foundation": "where its water would come back to a foundation",
     "stands near a foundation": "where its water would stand near a foundation",
     "onto a neighbor": "where its water would run onto a neighbor",
+    "over a public sidewalk": (
+        "where its water would run over a public sidewalk, which city codes commonly forbid"
+    ),
     "leaves the survey": "where its water would leave the survey",
     "off the lot": OFF_THE_LOT,
 }

@@ -16,7 +16,7 @@ from runoff.discharge.lot import LotGround
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.ways import Failure, NotPossible
 from runoff.flow.model import DownspoutAnswer
-from runoff.flow.sentences import ice_words
+from runoff.flow.sentences import ice_words, over_sidewalk
 from runoff.flow.storm import LetGo, roof_water
 from runoff.quantities import format_length
 from runoff.site.model import Downspout, Site
@@ -31,6 +31,7 @@ _WHY = {
     "comes back to a foundation": "come back to a foundation",
     "stands near a foundation": "stand near a foundation",
     "onto a neighbor": "run onto the neighbor's ground",
+    "over a public sidewalk": "run over a public sidewalk, which city codes commonly forbid",
     "leaves the survey": "leave the surveyed ground, and where it goes from there is not known",
 }
 
@@ -69,6 +70,8 @@ def overflow_of(ground: LotGround, downspout: Downspout, at: tuple[float, float]
         raise NotPossible(f"when the pit is full its water reaches a foundation: {why}")
     if refused := refused_at(ground, at):
         raise NotPossible(refused)
+    if reason != FLAT and (sidewalk := over_sidewalk(answer.crosses)):
+        raise NotPossible(f"when the pit is full its water would run {sidewalk}")
     if reason == FLAT and _grows_at_foundations(ground, downspout, at):
         limit = ground.site.rules["pond_foundation_distance"]
         shown = format_length(limit, "us" if ground.site.units == "ft" else "metric", 1)

@@ -75,6 +75,8 @@ class Failure:
         Whether it then stands at, comes back to or gets into a foundation.
     onto_neighbor : bool
         Whether it then runs onto a neighbor.
+    over_sidewalk : bool
+        Whether it then runs over a public sidewalk; a relief is only planned where it does not.
     sentence : str
         In plain words.
     relief : str
@@ -94,11 +96,13 @@ class Failure:
     relief: str = ""
     relieved: bool = False
     fitting_m: float | None = None
+    over_sidewalk: bool = False
 
     @property
     def is_safe(self) -> bool:
-        """Whether no foundation is reached, by itself or by the relief, and no neighbor."""
-        return not self.onto_neighbor and (not self.reaches_foundation or self.relieved)
+        """Whether no foundation or sidewalk is reached, or the relief helps, and no neighbor."""
+        harms = self.reaches_foundation or self.over_sidewalk
+        return not self.onto_neighbor and (not harms or self.relieved)
 
 
 @dataclass(frozen=True)
@@ -350,7 +354,7 @@ class Option:
 
     @property
     def fails_safely(self) -> bool:
-        """Whether no failure of it reaches a foundation or a neighbor."""
+        """Whether no failure of it reaches a foundation, a neighbor or a public sidewalk."""
         return all(failure.is_safe for failure in self.failures)
 
 

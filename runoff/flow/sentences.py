@@ -9,6 +9,7 @@ from runoff.flow.paving import PUBLIC
 from runoff.quantities import format_length, format_rain, format_volume
 from runoff.site.model import Paving, Site
 
+_FORBIDDEN = ", which city codes commonly forbid"
 # A sentence that lists more low spots than this is no longer plain.
 _MOST_NAMED = 2
 
@@ -119,7 +120,9 @@ def _ice(answer: DownspoutAnswer) -> str:
 
 def ice_words(crossed: Sequence[Paving]) -> str:
     """What water freezes on along its way, such as to follow *it*; empty where on nothing."""
-    named = [f"the {each.kind} '{each.name}'" for each in crossed]
+    named = [
+        f"the {each.kind} '{each.name}'{_FORBIDDEN * (each.kind == PUBLIC)}" for each in crossed
+    ]
     return f"on its way it crosses {' and '.join(named)}: ice in winter" if named else ""
 
 
@@ -127,7 +130,7 @@ def over_sidewalk(crossed: Sequence[Paving]) -> str:
     """What forbids letting water go that crosses a public sidewalk; empty where it crosses none."""
     for paving in crossed:
         if paving.kind == PUBLIC:
-            return f"over the public sidewalk '{paving.name}', which city codes commonly forbid"
+            return f"over the public sidewalk '{paving.name}'{_FORBIDDEN}"
     return ""
 
 

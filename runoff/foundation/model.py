@@ -160,6 +160,7 @@ REASONS = (
     "comes back to a foundation",
     "stands near a foundation",
     "onto a neighbor",
+    "over a public sidewalk",
     "leaves the survey",
     "off the lot",
 )

@@ -12,13 +12,14 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import get_coordinates, get_parts
+from shapely import convex_hull, get_coordinates, get_parts, multipoints, union_all
 from shapely.geometry.base import BaseGeometry
 
 from runoff.flow.dinf import d_infinity_directions
 from runoff.flow.directions import CODE
 from runoff.flow.endings import OUTLET_REACH
 from runoff.flow.model import LowSpot
+from runoff.flow.paving import SPREADS, TO_THE_STREET, public_sidewalks, straight_out
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation import safe_lay, safe_level, safe_strides
 from runoff.foundation.model import SafeArea
@@ -75,7 +76,11 @@ def safe_discharge_area(
     steep, out = np.empty(size), np.zeros(size, np.uint8)
     ends = np.empty(size, np.uint8)
     steps = np.empty(size), np.empty(size), np.empty(size, np.uint8), np.empty(size)
-    safe_lay.mark_ends(lay, ends)
+    step = run.ponding.depressions.basins.step
+    sidewalk, outward = _sidewalks(site, flow.grid)
+    if sidewalk.any() or outward.any():
+        safe_lay.beyond_sides(lay, step, sidewalk, outward)
+    safe_lay.mark_ends(lay, sidewalk, outward, ends)
     safe_strides.aim(lay, limits.near, ends, *steps)
     _side_by_side(
         lambda first, last: safe_strides.strides(
@@ -87,7 +92,7 @@ def safe_discharge_area(
     if safe_level.mark_level(lay, limits, told_apart(site), aside, steep, answer, level):
         safe_level.spread(lay, limits, steps, level, answer)
     safe_strides.join(answer, goes_to)
-    safe_strides.judge(lay, limits, answer, steep, run.ponding.depressions.basins.step, out)
+    safe_strides.judge(lay, limits, answer, steep, step, out)
     return SafeArea(out.reshape(flow.grid.rows, flow.grid.cols))
 
 
@@ -242,6 +247,33 @@ def _takes(site: Site, grid: Grid) -> NDArray[np.bool_]:
     return _inside(places_that_take(site), grid)
 
 
+def _sidewalks(site: Site, grid: Grid) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """The public sidewalks, and what lies straight before one toward a side along a street."""
+    walks = [each.outline.buffer(SPREADS) for each in public_sidewalks(site)]
+    sides = site.lot.sides if site.lot is not None else ()
+    before = [
+        swept(walk, -TO_THE_STREET * straight_out(site, side))
+        for walk in walks
+        for side in sides
+        if side.neighbor == "street"
+    ]
+    return _inside(walks, grid).ravel(), _inside(before, grid).ravel()
+
+
+def swept(shape: BaseGeometry, by: NDArray[np.float64]) -> BaseGeometry:
+    """All places that a shape passes over as it is moved straight by (x, y) metres.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> swept(box(0, 0, 2, 1), np.array([0.0, 3.0])).bounds
+    (0.0, 0.0, 2.0, 4.0)
+    """
+    edges = _edges(shape).reshape(-1, 2, 2)
+    paths = convex_hull(multipoints(np.concatenate([edges, edges + by], axis=1)))
+    return union_all([shape, *paths])
+
+
 def _drains(flow: LotFlow, run: StormRun) -> NDArray[np.int64]:
     """At the inlet of a drain that takes all that comes, where it leads; `STAYS` elsewhere."""
     to = np.full(flow.grid.rows * flow.grid.cols, safe_lay.STAYS, np.int64)
@@ -319,8 +351,8 @@ def _sentence(site: Site, reason: str) -> str:
 
     if reason == "safe":
         return (
-            "Water may be let go here: it runs off, keeps away from the foundations and does not "
-            "reach a neighbor."
+            "Water may be let go here: it runs off, keeps away from the foundations and reaches "
+            "neither a neighbor nor a public sidewalk; mind ice where it crosses a walk or drive."
         )
     if reason == "no ground":
         return "No ground was surveyed here."
@@ -339,6 +371,9 @@ def _sentence(site: Site, reason: str) -> str:
             f"it would stand within {length('pond_foundation_distance')} of a foundation"
         ),
         "onto a neighbor": "gathered at one point it would run onto the neighbor's ground",
+        "over a public sidewalk": (
+            "it would run over a public sidewalk, which city codes commonly forbid"
+        ),
         "leaves the survey": "it leaves the survey, and where it goes from there is not known",
     }
     return f"Water must not be let go here: {why[reason]}."

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from runoff.flow.compiled import kernel
 from runoff.flow.directions import OUTSIDE, PIT, SINK, WALL
 
-SAFE, NO_GROUND, NEAR, FLAT, BACK, STANDS, NEIGHBOR, SURVEY, OFF = range(9)
+SAFE, NO_GROUND, NEAR, FLAT, BACK, STANDS, NEIGHBOR, SIDEWALK, SURVEY, OFF = range(10)
 GOES_ON = 100
 STAYS, LEAVES = -1, -2
 
@@ -172,10 +172,32 @@ def _over_side(sides, x, y, within):
 
 
 @kernel
-def mark_ends(lay, ends):
+def beyond_sides(lay, step, sidewalk, outward):
+    """Mark in `outward` also the cells off the lot whose water runs on over a public sidewalk.
+
+    `outward` comes with what lies straight before a sidewalk; what takes water keeps it from one.
+    """
+    code, on_lot, takes = lay.code, lay.on_lot, lay.takes
+    known = on_lot | takes | sidewalk | outward
+    outward |= sidewalk
+    for start in range(outward.size):
+        cell = start
+        while not known[cell] and code[cell] < OUTSIDE:
+            known[cell] = True
+            cell += step[code[cell]]
+        crosses = sidewalk[cell] or (outward[cell] and not on_lot[cell])
+        crosses, end, cell = crosses and not takes[cell], cell, start
+        while cell != end:
+            outward[cell] = crosses
+            cell += step[code[cell]]
+
+
+@kernel
+def mark_ends(lay, sidewalk, outward, ends):
     """The answer where a path ends in each cell; `GOES_ON` where none ends.
 
-    Where the survey stops within two cells of a side, it stops at that side.
+    Where the survey stops within two cells of a side, it stops at that side. `sidewalk` marks the
+    public sidewalks, `outward` where water that leaves the lot runs on over one.
     """
     cols = lay.ground.shape[1]
     takes, on_lot, code, sides = lay.takes, lay.on_lot, lay.code, lay.sides
@@ -185,7 +207,11 @@ def mark_ends(lay, ends):
             ends[cell] = NO_GROUND
         elif takes[cell] or (code[cell] == SINK and lay.drain_to[cell] == LEAVES):
             ends[cell] = SAFE
+        elif on_lot[cell] and sidewalk[cell]:
+            ends[cell] = SIDEWALK
         elif not on_lot[cell]:
             ends[cell] = _over_side(sides, cell % cols, cell // cols, np.inf)
         elif code[cell] == OUTSIDE:
             ends[cell] = _over_side(sides, cell % cols, cell // cols, 2.0)
+        if ends[cell] == SAFE and outward[cell] and not takes[cell] and code[cell] != SINK:
+            ends[cell] = SIDEWALK

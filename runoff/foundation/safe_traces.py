@@ -16,8 +16,10 @@ from shapely import LineString, Point, STRtree, line_locate_point, points
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points, substring, unary_union
 
-from runoff.flow.endings import line_of
+from runoff.flow.endings import line_of, part_up_to, side_at
 from runoff.flow.paths import ENDS_AT_EDGE, ENDS_AT_INLET, Way, follow_storm, storm_surface
+from runoff.flow.paving import SPREADS, on_the_surface, paving_crossed, public_sidewalks
+from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation.model import REASONS, SafeArea
 from runoff.foundation.safe_area import limits_of, places_that_take, told_apart
@@ -82,6 +84,10 @@ class Tracer:
         return unary_union(places_that_take(self.site))
 
     @cached_property
+    def _sidewalks(self) -> BaseGeometry:
+        return unary_union([one.outline for one in public_sidewalks(self.site)]).buffer(SPREADS)
+
+    @cached_property
     def _inlets(self) -> dict:
         drains = self.flow.terrain.drains
         return {self.flow.flat(d.inlet): d for d in drains if d.name not in self.run.overwhelmed}
@@ -142,7 +148,10 @@ class Tracer:
             out = line.difference(self.site.lot.boundary)
             if not out.is_empty and out.length > 0:
                 station = _first(line, out)
-                found.append((station, self._over_side(line.interpolate(station), np.inf)))
+                found.append((station, self._over_side(line.interpolate(station), np.inf, path)))
+        crosses = on_the_surface(self.site, path).intersection(self._sidewalks)
+        if not crosses.is_empty:
+            found.append((_first(line, crosses), "over a public sidewalk"))
         if not found:
             return None
         station, end = min(found)
@@ -151,17 +160,23 @@ class Tracer:
         at = line.interpolate(station)
         return line_of(np.vstack([path[: max(keep.sum(), 1)], [at.x, at.y]])), end
 
-    def _over_side(self, at: Point, within: float) -> str:
-        sides = self.site.lot.sides if self.site.lot is not None else ()
-        near = [(LineString(side.line).distance(at), side.neighbor) for side in sides]
-        if not near or min(near)[0] > within:
+    def _over_side(self, at: Point, within: float, path: NDArray[np.float64]) -> str:
+        """What becomes of water that leaves the lot here and runs on along its path."""
+        end = side_at(self.site, at.x, at.y, within)
+        if end is None:
             return "leaves the survey"
-        return "onto a neighbor" if min(near)[1] in OTHERS_GROUND else "safe"
+        if end.neighbor in OTHERS_GROUND:
+            return "onto a neighbor"
+        taken = line_of(path).intersection(self._takes)
+        if not taken.is_empty:
+            path = part_up_to(path, _first(line_of(path), taken))
+        crossed = paving_crossed(self.site, path, np.inf, end)
+        return "over a public sidewalk" if over_sidewalk(crossed) else "safe"
 
     def _end(self, way: Way) -> str:
         if way.end == ENDS_AT_EDGE:
             at = Point(self._to_plan(way.points[-1:])[0])
-            return self._over_side(at, 2.5 * self.flow.grid.cell_size)
+            return self._over_side(at, 2.5 * self.flow.grid.cell_size, self._to_plan(way.points))
         if way.end == ENDS_AT_INLET:
             return "safe"
         ponding = self.run.ponding

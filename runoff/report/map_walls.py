@@ -19,12 +19,14 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 from shapely.geometry import Polygon
 
+from runoff.flow.paving import ICY
 from runoff.foundation.model import REASONS, AtTheWall, OpeningFinding, Verdict, WallRun
 from runoff.foundation.walls import Wall, walls_of
 from runoff.inspection import Findings
 from runoff.report.map_frame import Legend
 from runoff.report.map_labels import Labels
 from runoff.report.map_plan import patch_of
+from runoff.site.model import Site
 
 RUN_LINES: dict[Verdict, dict[str, Any]] = {
     "holds water": {"color": "#0a2a66", "linewidth": 4.6},
@@ -89,7 +91,13 @@ def draw_safe_area(axes: Axes, findings: Findings, legend: Legend) -> None:
         )
         for drawn in (tint, lines):
             drawn.set_clip_path(lot)
-    legend.add(Patch(**SAFE, linewidth=0.0), "water may be let go here")
+    legend.add(Patch(**SAFE, linewidth=0.0), _safe_words(findings.site))
+
+
+def _safe_words(site: Site) -> str:
+    """What the tint says; where there are walks or drives, that ice is to be minded."""
+    words = "water may be let go here"
+    return f"{words} (mind ice on walks)" if any(p.kind in ICY for p in site.paving) else words
 
 
 def draw_walls(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -> None:

@@ -19,7 +19,7 @@ from runoff.discharge.safety import reaches_foundation
 from runoff.discharge.swale_line import swale_away, with_swale
 from runoff.discharge.ways import BuriedLine, Extension, Failure, NotPossible, Option
 from runoff.discharge.wet_openings import OpeningsBeside
-from runoff.site.model import Opening
+from runoff.site.model import Opening, Paving
 from tests.discharge.lots import (
     a_downspout,
     a_lot,
@@ -80,6 +80,21 @@ class TestSafeEitherWay:
         assert "leaves the lot over the front side" in failure.sentence
         # Straight down the plane, to the front side of the lot at y = -15.
         assert failure.path[-1] == pytest.approx((0.0, -18.0), abs=0.5)
+
+    @pytest.mark.parametrize("option", [AS_IT_IS, extension(3.0), line(9.0)], ids=lambda o: o.kind)
+    def test_over_a_public_sidewalk_it_is_not_safe_and_over_ones_own_walk_it_is_ice(self, option):
+        across = box(-15.0, -12.0, 15.0, -10.5)
+        told = {}
+        for kind in ("walk", "public sidewalk"):
+            paving = (Paving("front", kind, across, WRITTEN),)
+            ground = on_ground(a_plot(FRONT, paving=paving), falling_forward(0.06))
+            (told[kind],) = failures_of(ground, FRONT, option)
+        assert told["walk"].is_safe
+        assert told["walk"].sentence.endswith(
+            "; on its way it crosses the walk 'front': ice in winter."
+        )
+        assert not told["public sidewalk"].is_safe
+        assert "'front', which city codes commonly forbid" in told["public sidewalk"].sentence
 
     def test_a_way_that_is_none_has_no_failure(self):
         assert failures_of(self.ground, FRONT, Option("refer", True, "")) == ()

@@ -11,7 +11,7 @@ from runoff.foundation.model import REASONS
 from runoff.foundation.safe_area import limits_of, reason_at, safe_discharge_area
 from runoff.foundation.safe_traces import Tracer, confirm
 from runoff.terrain.build import build_terrain
-from tests.inspection.lots import building, lot, read, square
+from tests.inspection.lots import building, corners, lot, read, square
 
 LOT = [(-18.0, -18.0), (18.0, -18.0), (18.0, 18.0), (-18.0, 18.0)]
 HOUSE = building("house", square(-4.0, -3.0, 7.0))
@@ -163,6 +163,51 @@ def test_a_survey_that_stops_inside_the_lot_leaves_its_end_unknown(tmp_path):
     body = HOUSE + lot("street", "street", "street", "street", points=wide)
     _, flow, _, area = answer(tmp_path, lambda x, y: 10.0 - 0.04 * x, body)
     assert at(flow, area, 12.0, 0.0) == "leaves the survey"
+
+
+def a_sidewalk(*points, kind="public sidewalk") -> str:
+    return f'[[paving]]\nname = "it"\nkind = "{kind}"\ncorners = {corners(points)}\n'
+
+
+ACROSS = [(12.0, -18.0), (13.5, -18.0), (13.5, 18.0), (12.0, 18.0)]
+BEYOND = [(19.0, -18.0), (20.5, -18.0), (20.5, 5.0), (19.0, 5.0)]  # up to y = 5
+
+
+@pytest.mark.parametrize("reach", [24.0, 18.0])
+def test_water_whose_way_crosses_a_public_sidewalk_is_never_safe(tmp_path, reach):
+    """On the lot or beyond it, where the survey ends before it too; over one's own walk it is."""
+
+    def ground(x, y):
+        return 10.0 - 0.04 * x
+
+    sides = HOUSE + lot("neighbor", "street", "neighbor", "neighbor", points=LOT)
+    public, net = "over a public sidewalk", {"reach": reach, "spacing": 1.0}
+    *_, area = found = answer(tmp_path, ground, sides + a_sidewalk(*ACROSS), **net)
+    assert at(found[1], area, 10.0, 0.0) == public
+    assert at(found[1], area, 13.0, 0.0) == public
+    assert at(found[1], area, 14.5, 0.0) == "safe"
+    site, flow, run, area = answer(tmp_path, ground, sides + a_sidewalk(*BEYOND), **net)
+    assert at(flow, area, 10.0, 0.0) == public
+    assert at(flow, area, 10.0, 7.0) == "safe"
+    assert "city codes commonly forbid" in reason_at(site, flow, area, 10.0, 0.0)
+    agreed = confirm(site, flow, run, area, 400)
+    assert len(agreed.against) == 0
+    *_, area = answer(tmp_path, ground, sides + a_sidewalk(*ACROSS, kind="walk"), **net)
+    assert at(flow, area, 10.0, 0.0) == "safe"
+
+
+def test_water_that_turns_to_a_public_sidewalk_beyond_open_ground_is_not_safe(tmp_path):
+    """Beyond the right side it runs on 5 m over open ground, then comes to the sidewalk."""
+    body = HOUSE + lot("neighbor", "open ground", "neighbor", "neighbor", points=LOT)
+    far = [(23.0, -30.0), (24.5, -30.0), (24.5, 5.0), (23.0, 5.0)]
+    inlet = "[[outlet]]\nname = 'inlet'\nkind = 'storm inlet'\npoint = [20, -8]\n"
+    body += a_sidewalk(*far) + inlet
+    site, flow, run, area = answer(tmp_path, lambda x, y: 10.0 - 0.04 * x, body, reach=30.0)
+    assert at(flow, area, 10.0, 0.0) == "over a public sidewalk"
+    assert at(flow, area, 10.0, 7.0) == "safe"
+    assert at(flow, area, 10.0, -8.0) == "safe"  # the inlet takes it before
+    assert Tracer(site, flow, run).reason(10.0, -8.0) == "safe"
+    assert len(confirm(site, flow, run, area, 400).against) == 0
 
 
 def test_a_coarser_level_tells_less_ground_from_flat(tmp_path):
