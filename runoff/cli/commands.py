@@ -17,7 +17,9 @@ from runoff.site.problems import printable
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
+    from runoff.discharge.dig_sheet import Style
     from runoff.inspection import Findings
+    from runoff.planning import Plan
 
 STATUSES = (
     "Exit status: 0 fine, 1 findings that need attention, 2 bad input (nothing is written), "
@@ -34,6 +36,15 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
+Full = Annotated[
+    bool, typer.Option("--full", help="Print every figure, table and notice, not the answer alone.")
+]
+Only = Annotated[
+    str | None,
+    typer.Option(
+        "--only", metavar="NAME", help="Print all of one downspout, wall, opening or low spot."
+    ),
+]
 Force = Annotated[bool, typer.Option("--force", help="Write over files that runoff did not write.")]
 
 
@@ -73,11 +84,13 @@ def inspect(
         Path | None,
         typer.Option("--map", metavar="FILE", help="Draw the map: a .png, .svg or .pdf file."),
     ] = None,
+    full: Full = False,
+    only: Only = None,
     force: Force = False,
 ) -> int:
     """Say where each downspout's water goes on a lot, and where water stands.
 
-    Without --out or --map nothing is written.
+    The answer stands on one screen. Without --out or --map nothing is written.
     """
     outputs = Outputs(out, map_file)
     outputs.check(force)
@@ -86,7 +99,7 @@ def inspect(
     if json:
         print_json(findings_json(findings))
     else:
-        _print_summary(findings, outputs.paths)
+        _print(_told(findings, site, full, only), outputs.paths)
     return NEEDS_ATTENTION if findings.needs_attention else FINE
 
 
@@ -111,11 +124,13 @@ def plan(
             "--tenths", help="Dig tables in feet with tenths and hundredths, not in inches."
         ),
     ] = False,
+    full: Full = False,
+    only: Only = None,
     force: Force = False,
 ) -> int:
     """Say what to build so that each downspout's water leaves for good, and what it takes.
 
-    Without --out nothing is written.
+    The answer stands on one screen. Without --out nothing is written.
     """
     from runoff.cli.plan_outputs import PlanOutputs, dig_style, plan_json
 
@@ -128,9 +143,7 @@ def plan(
     if json:
         print_json(plan_json(found))
     else:
-        from runoff.report.plan_summary import plan_summary
-
-        _print(plan_summary(found, style), written)
+        _print(_planned(found, site, style, full, only), written)
     from runoff.report.plan_attention import plan_attention
 
     return NEEDS_ATTENTION if plan_attention(found) else FINE
@@ -156,7 +169,8 @@ def demo(
         copy_sample(folder, overwrite=force)
     findings = inspect_site(read(folder / "site.toml"))
     outputs.write(findings)
-    _print_summary(findings, [folder / "site.toml", *outputs.paths])
+    site = folder / "site.toml"
+    _print(_told(findings, site, False, None), [site, *outputs.paths])
     return FINE
 
 
@@ -192,10 +206,53 @@ def schema() -> int:
     return FINE
 
 
-def _print_summary(findings: Findings, written: list[Path]) -> None:
+def _told(findings: Findings, site: Path, full: bool, name: str | None) -> RenderableType:
+    """What an inspection prints: the answer, all of it, or what goes by one name."""
+    from runoff.report.answer import inspection_answer
+    from runoff.report.only import named_findings
     from runoff.report.summary import summary
 
-    _print(summary(findings), written)
+    if name is not None:
+        return _only(named_findings(findings), name)
+    if full:
+        return summary(findings)
+    return _lines(inspection_answer(findings, printable(str(site))))
+
+
+def _planned(
+    plan: Plan, site: Path, style: Style | None, full: bool, name: str | None
+) -> RenderableType:
+    """What a plan prints: the answer, all of it, or what goes by one name."""
+    from runoff.report.only import named_plan
+    from runoff.report.plan_answer import plan_answer
+    from runoff.report.plan_summary import plan_summary
+
+    if name is not None:
+        return _only(named_plan(plan, style), name)
+    if full:
+        return plan_summary(plan, style)
+    return _lines(plan_answer(plan, printable(str(site))))
+
+
+def _only(named: dict[str, RenderableType], name: str) -> RenderableType:
+    from runoff.report.only import NotNamed, only
+
+    try:
+        return only(named, name)
+    except NotNamed as none:
+        names = ", ".join(printable(each) for each in none.names)
+        raise typer.BadParameter(
+            f"nothing on this lot is called {printable(name)!r}; there are: {names}",
+            param_hint="--only",
+        ) from none
+
+
+def _lines(lines: list[str]) -> RenderableType:
+    """Lines as they are, headings, which do not start with a space, in bold."""
+    from rich.console import Group
+    from rich.text import Text
+
+    return Group(*(Text(line, style="" if line.startswith(" ") else "bold") for line in lines))
 
 
 def _print(summary: RenderableType, written: list[Path]) -> None:

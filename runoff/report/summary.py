@@ -55,7 +55,7 @@ def summary(findings: Findings) -> Group:
     return Group(
         _heading(findings),
         *house(findings),
-        *_downspouts(findings),
+        *downspout_lines(findings),
         *wall_numbers(findings),
         *low_spots(findings),
         *section("Needs attention too", _beyond_the_house(findings)),
@@ -105,7 +105,8 @@ def _heading(findings: Findings) -> Text:
     return heading
 
 
-def _downspouts(findings: Findings) -> list[RenderableType]:
+def downspout_lines(findings: Findings) -> list[RenderableType]:
+    """Where each downspout's water goes, in a sentence or two, and how near to foundations."""
     if not findings.downspouts:
         return [Text("\nNo downspout is given.", style="bold")]
     table = Table.grid(padding=(0, 1))

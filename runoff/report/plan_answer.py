@@ -1,0 +1,215 @@
+"""The answer of a plan on one screen: what to build, what stays wrong, what to buy.
+
+In: a plan. Out: lines of at most 80 columns. Everything is told from numbers, names and codes; the
+rest of the figures stand in `runoff.report.plan_summary`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import groupby
+
+from runoff.discharge.ways import BuriedLine, Extension, Option, Recommendation, SeepagePit, Swale
+from runoff.discharge.work import work_of
+from runoff.foundation.model import WallRun
+from runoff.foundation.walls import wall_words
+from runoff.foundation.wording import listed
+from runoff.planning import Plan
+from runoff.quantities import format_slope
+from runoff.report.answer import bullets, columns, headed, wrapped
+from runoff.report.plan_shopping import everything, quantity_words
+from runoff.report.plan_words import Shown, price_words
+from runoff.site.model import Site
+
+CAUTION = (
+    "Have buried utilities marked before you dig (in the US, dial 811); keep out of any trench "
+    "that could cave in. The local code and licensed practice decide."
+)
+_PIECE = "each"
+NO_WAY = "nothing found that keeps its water away (--only NAME)"
+NOTHING_LEFT = "Nothing that this plan can tell."
+ROUGH = "These heights are too rough to dig by: measure by level before anything is ordered."
+NO_LOT = "No lot is given: whether water runs onto a neighbor cannot be told."
+
+
+def plan_answer(plan: Plan, site_file: str) -> list[str]:
+    """The answer, a line each: at most 24 lines for a lot of two buildings and five downspouts.
+
+    Parameters
+    ----------
+    plan : Plan
+    site_file : str
+        What the user typed for the site file, to name the next command with.
+
+    Returns
+    -------
+    list of str
+    """
+    site = plan.site
+    rain = Shown.of(site).rain(site.storm.depth)
+    return [
+        *wrapped(f"{site.name}: what to build for a storm of {rain}"),
+        *headed("At the downspouts", columns([_way(site, one) for one in plan.recommendations])),
+        *headed("At the walls", columns(list(_soil(plan)))),
+        *headed("What stays wrong", bullets(_left(plan) or [NOTHING_LEFT])),
+        *headed(_buying_heading(plan), bullets(_bought(plan))),
+        *wrapped(CAUTION),
+        *wrapped(
+            "All figures: --full; of one downspout or wall: --only NAME; drawings: --out DIR. "
+            f"Next, to print it: runoff report {site_file}"
+        ),
+    ]
+
+
+def _way(site: Site, one: Recommendation) -> tuple[str, str]:
+    """A downspout's name, and what to build there with its price."""
+    price = price_words(one.chosen.work, site.prices)
+    return one.downspout, ", ".join([*_designs(site, one.chosen), *([price] if price else [])])
+
+
+def _designs(site: Site, option: Option) -> list[str]:
+    """What a way consists of, the soil first."""
+    if option.kind == "refer":
+        return [NO_WAY]
+    told = ["soil at the wall"] if option.correction is not None else []
+    if option.extension is not None:
+        told.append(_extension(site, option.extension))
+    if option.swale is not None:
+        told.append(_swale(site, option.swale))
+    if option.line is not None:
+        told.append(_line(site, option.line))
+    if option.pit is not None:
+        told.append(_pit(site, option.pit))
+    if option.kind in ("as it is", "corrected grade"):
+        told.append("a splash block at its foot")
+    return told
+
+
+def _extension(site: Site, extension: Extension) -> str:
+    shown = Shown.of(site)
+    out = f" out from {wall_words(extension.wall)}" if extension.wall else ""
+    return (
+        f"{shown.far(extension.length_m)} of extension{out}, falling "
+        f"{shown.height(extension.fall_m)}"
+    )
+
+
+def _swale(site: Site, swale: Swale) -> str:
+    shown = Shown.of(site)
+    return (
+        f"swale {shown.far(swale.stations_m[-1])} long, {shown.height(swale.greatest_cut_m)} deep, "
+        f"at {format_slope(swale.slope)}"
+    )
+
+
+def _line(site: Site, line: BuriedLine) -> str:
+    shown, profile = Shown.of(site), line.profile
+    fall = (profile.invert_m[0] - profile.invert_m[-1]) / profile.stations_m[-1]
+    return (
+        f"bury {shown.far(line.length_m)} of {profile.pipe.size} pipe at {format_slope(fall)}, "
+        f"up to {shown.far(line.greatest_cut_m)} deep"
+    )
+
+
+def _pit(site: Site, pit: SeepagePit) -> str:
+    shown, body = Shown.of(site), pit.governing.pit
+    return (
+        f"dry well {shown.far(body.length_m)} x {shown.far(body.width_m)}, "
+        f"{shown.far(pit.dig_depth_m)} deep, {shown.far(pit.line.length_m)} away"
+    )
+
+
+def _soil(plan: Plan) -> Iterator[tuple[str, str]]:
+    """A row a building: how much soil along which walls, up to how high."""
+    shown = Shown.of(plan.site)
+    wedges = [] if plan.grade is None else [one for one in plan.grade.wedges if one.loose > 0]
+    for building, of_one in groupby(wedges, key=lambda wedge: wedge.run.building):
+        own = list(of_one)
+        walls = ", ".join(dict.fromkeys(one.run.wall_name for one in own))
+        yield (
+            building,
+            f"{shown.volume(sum(one.loose for one in own))} of loose soil, up to "
+            f"{shown.height(max(one.height for one in own))} high: {walls}",
+        )
+
+
+def _left(plan: Plan) -> list[str]:
+    """What is wrong even so: ways that fail badly, walls, what the storm still does."""
+    told = []
+    if plan.findings.terrain.accuracy.indication_only:
+        told.append(ROUGH)
+    if plan.site.lot is None and plan.recommendations:
+        told.append(NO_LOT)
+    if plan.findings.second_engine.agrees is False:
+        told.append("The two computations of this lot differ: do not build on this (--full).")
+    lost = [f"'{one.downspout}'" for one in plan.recommendations if one.chosen.kind == "refer"]
+    if lost:
+        told.append(f"No way was found to keep the water of {listed(lost)} away.")
+    told += [text for one in plan.recommendations for text in _failing(one)]
+    told += [
+        f"'{one.name}': no height was taken around its foot." for one in plan.findings.unanswered
+    ]
+    referred = {one.downspout for one in plan.recommendations if one.chosen.kind == "refer"}
+    told += [
+        f"'{name}', with all of it built: {why}."
+        for name, why in plan.proof.trouble
+        if name not in referred
+    ]
+    told += [f"With all of it built: {wetter}." for wetter in plan.proof.wetter]
+    if plan.proof.wet_wall_after_m > 0:
+        wet = Shown.of(plan.site).far(plan.proof.wet_wall_after_m)
+        told.append(f"Water still stands along {wet} of wall.")
+    told += _walls(plan)
+    suspects = [f"'{one.name}'" for one in plan.findings.terrain.suspects]
+    if suspects:
+        told.append(f"Measure again before anything is dug: height {listed(suspects)}.")
+    return told
+
+
+def _failing(one: Recommendation) -> list[str]:
+    """How the chosen way fails, where that is not safe."""
+    told = []
+    for failure in one.chosen.failures:
+        if not failure.is_safe:
+            where = "onto the neighbor" if failure.onto_neighbor else "to the foundation"
+            told.append(f"'{one.downspout}': where {failure.what}, its water runs {where}.")
+    return list(dict.fromkeys(told))
+
+
+def _walls(plan: Plan) -> list[str]:
+    """The walls that soil cannot put right, with what they need instead."""
+    wedges = () if plan.grade is None else plan.grade.wedges
+    runs: list[WallRun] = [one.run for one in wedges if one.short_by > 0 or one.refused]
+    runs += plan.walls_left
+    if not runs:
+        return []
+    told = []
+    for building in plan.site.own_buildings:
+        own = dict.fromkeys(run.wall_name for run in runs if run.building == building.name)
+        if own:
+            told.append(f"{building.name} ({', '.join(own)})")
+    return [f"Soil cannot put all of these walls right: {listed(told)}."]
+
+
+def _buying_heading(plan: Plan) -> str:
+    """What the list is, with what all of it costs where the site file gives every price."""
+    site = plan.site
+    parts = [replace(one.chosen, correction=None) for one in plan.recommendations]
+    if plan.grade is not None and plan.grade.loose_m3 > 0:
+        parts.append(Option("refer", False, "", correction=plan.grade))
+    prices = [work_of(site, each)[0].price for each in parts]
+    if site.prices is None or not prices or None in prices:
+        return "To buy"
+    whole = sum(price for price in prices if price is not None)
+    return f"To buy ({site.prices.currency} {whole:,.0f} with the digging, by your prices)"
+
+
+def _bought(plan: Plan) -> list[str]:
+    """What is bought by length, weight or roll; pieces are counted together."""
+    items = everything(plan)
+    told = [f"{quantity_words(item)} {item.name}" for item in items if item.unit != _PIECE]
+    pieces = sum(item.quantity for item in items if item.unit == _PIECE)
+    if pieces:
+        told.append(f"{pieces:g} fittings and other pieces (--full)")
+    return ["; ".join(told)] if told else []

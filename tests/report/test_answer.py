@@ -1,0 +1,119 @@
+"""The answer on one screen: short enough, complete, and never rosier than the findings."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+import runoff
+from runoff.cli.status import run
+from runoff.report.answer import NOTHING_WRONG, inspection_answer
+from runoff.report.only import named_findings, named_plan
+from runoff.report.plan_answer import NO_WAY, NOTHING_LEFT, plan_answer
+from runoff.report.plan_attention import plan_attention
+from runoff.sample import sample_folder
+from tests.discharge.generated_lots import a_generated_lot
+
+SAMPLE = str(sample_folder() / "site.toml")
+GALLERY = Path(__file__).parents[2] / "docs" / "gallery"
+LINES, COLUMNS = 24, 80
+
+
+@pytest.fixture(scope="module", params=["sample", "hillside", "flat_clay", 3, 11, 20, 33])
+def planned(request):
+    if request.param == "sample":
+        return runoff.plan(runoff.read_site(SAMPLE))
+    if isinstance(request.param, str):
+        return runoff.plan(runoff.read_site(GALLERY / request.param / "site.toml"))
+    return runoff.plan(a_generated_lot(request.param))
+
+
+def section(lines: list[str], heading: str) -> list[str]:
+    """The lines under the heading that starts so."""
+    at = next(n for n, line in enumerate(lines) if line.startswith(heading))
+    rest = lines[at + 1 :]
+    ends = next((n for n, line in enumerate(rest) if not line.startswith(" ")), len(rest))
+    return rest[:ends]
+
+
+def test_the_sample_is_answered_on_one_screen(capsys):
+    for command in ("inspect", "plan"):
+        assert run([command, SAMPLE]) == 1
+        lines = capsys.readouterr().out.splitlines()
+        assert len(lines) <= LINES
+        assert max(map(len, lines)) <= COLUMNS
+
+
+def test_every_downspout_and_building_has_its_line(planned):
+    findings = planned.findings
+    inspected = inspection_answer(findings, "site.toml")
+    assert max(map(len, inspected)) <= COLUMNS
+    goes = section(inspected, "Where each downspout's water goes")
+    built = section(plan_answer(planned, "site.toml"), "At the downspouts")
+    for name in [one.name for one in findings.downspouts]:
+        assert sum(line.startswith(f" {name} ") for line in goes) == 1
+        assert sum(line.startswith(f" {name} ") for line in built) == 1
+    walls = section(inspected, "The ground along the walls")
+    for building in findings.site.own_buildings:
+        assert sum(line.startswith(f" {building.name} ") for line in walls) == 1
+
+
+def test_what_needs_attention_is_never_told_as_well(planned):
+    """Where a command ends in 1, something is told that is wrong or not sure."""
+    findings = planned.findings
+    lines = inspection_answer(findings, "site.toml")
+    wrong = section(lines, "To put right") != [f" - {NOTHING_WRONG}"]
+    unsure = any(line.startswith("Not sure") for line in lines)
+    assert findings.needs_attention <= (wrong or unsure)
+    text = "\n".join(plan_answer(planned, "site.toml"))
+    for one in planned.recommendations:
+        assert (one.chosen.kind == "refer") <= (f"'{one.downspout}'" in text and NO_WAY in text)
+        for failure in one.chosen.failures:
+            assert failure.is_safe or failure.what.split(",")[0] in " ".join(text.split())
+    if plan_attention(planned):
+        assert "of loose soil" in text or NOTHING_LEFT not in text
+
+
+def test_water_at_a_wall_and_in_an_opening_stands_first(planned):
+    found = planned.findings.at_the_wall
+    wrong = "\n".join(section(inspection_answer(planned.findings, "s"), "To put right"))
+    for opening in found.openings:
+        assert opening.reached == (f"'{opening.name}' from" in " ".join(wrong.split()))
+    for water in found.standing:
+        assert (water.wetted > 0.01) == (f"{water.low_spot.capitalize()}: water" in wrong)
+
+
+def test_one_name_tells_all_of_it_and_nothing_else(capsys):
+    assert run(["inspect", SAMPLE, "--only", "Rear  Left"]) == 1
+    said = capsys.readouterr().out
+    assert "'rear left'" in said
+    assert "'front left'" not in said
+    assert run(["plan", SAMPLE, "--only", "rear right"]) == 1
+    said = capsys.readouterr().out
+    assert "seepage pit" in said
+    assert "rear left" not in said
+
+
+def test_a_name_that_is_not_there_is_refused_with_those_that_are(capsys):
+    assert run(["inspect", SAMPLE, "--only", "rear lefft"]) == 2
+    said = capsys.readouterr().err
+    for name in ("rear lefft", "rear left", "house rear", "window well", "low spot 1"):
+        assert name in said
+
+
+def test_every_name_of_a_lot_has_something_to_say(planned):
+    for named in (named_findings(planned.findings), named_plan(planned, None)):
+        for each in named.values():
+            page = io.StringIO()
+            Console(file=page, width=80).print(each)
+            assert page.getvalue().strip()
+
+
+def test_full_prints_all_that_the_summary_has(capsys):
+    assert run(["inspect", SAMPLE, "--full"]) == 1
+    said = capsys.readouterr().out
+    for heading in ("Grade along the walls", "Low spots on the lot", "Second engine", "Mind"):
+        assert heading in said
