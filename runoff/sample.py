@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
+from contextlib import suppress
 from importlib.resources import files
 from pathlib import Path
 
@@ -51,7 +53,7 @@ def copy_sample(to: Path, overwrite: bool = False) -> list[Path]:
     """Copy the sample lot into a folder, made where it is missing.
 
     Files there that are the same already are left; one that differs is somebody's own work and is
-    not written over unless `overwrite` is true. Nothing is written where any file is in the way.
+    not written over unless `overwrite` is true. All are written or none.
 
     Parameters
     ----------
@@ -89,9 +91,7 @@ def copy_sample(to: Path, overwrite: bool = False) -> list[Path]:
                     f"{path} is there already and is not the sample's own; "
                     "name another folder, or use --force to write over it"
                 )
-    to.mkdir(parents=True, exist_ok=True)
-    for path, content in missing_or_differing:
-        _write_whole(path, content)
+    _write_all_or_none(to, missing_or_differing)
     return [path for path, _ in pairs]
 
 
@@ -99,10 +99,19 @@ def _differs(path: Path, content: bytes) -> bool:
     return not path.is_file() or path.read_bytes() != content
 
 
-def _write_whole(path: Path, content: bytes) -> None:
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+def _write_all_or_none(folder: Path, contents: Sequence[tuple[Path, bytes]]) -> None:
+    """Write every file beside its place first, so that a full disk leaves the folder as it was."""
+    made = [part for part in (folder, *folder.parents) if not part.exists()]
+    beside = [path.with_name(f".{path.name}.{os.getpid()}.part") for path, _ in contents]
     try:
-        temporary.write_bytes(content)
-        os.replace(temporary, path)
+        folder.mkdir(parents=True, exist_ok=True)
+        for temporary, (_, content) in zip(beside, contents, strict=True):
+            temporary.write_bytes(content)
+        for temporary, (path, _) in zip(beside, contents, strict=True):
+            os.replace(temporary, path)
     finally:
-        temporary.unlink(missing_ok=True)
+        for temporary in beside:
+            temporary.unlink(missing_ok=True)
+        for part in made:
+            with suppress(OSError):  # holds what was written, or was never made
+                part.rmdir()

@@ -213,10 +213,10 @@ def sheets(
 
     if paper not in PAPERS:
         raise Refusal(f'--paper: "{paper}" is written; expected letter or a4, such as letter')
+    check_folder(folder)
     sheets_to_fill = field_sheets(paper, _points_in(folder))
     made = [page for sheet in sheets_to_fill for page in in_pages(sheet, paper)]
     paths = [folder / f"{sheet.file}.pdf" for sheet in made]
-    check_folder(folder)
     check_free(paths, force)
     with writing(folder), whole_folder(folder, paths) as there:
         for sheet, path in zip(made, paths, strict=True):

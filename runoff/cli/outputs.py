@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 from collections.abc import Iterator
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
     from runoff.inspection import Findings
 
 MAP_SUFFIXES = (".png", ".svg", ".pdf")
+_LONGEST_NAME, _LONGEST_PATH = 255, 3900
+"""Bytes: what the usual systems of files take, with room for the names of a folder's files."""
 
 
 @dataclass(frozen=True)
@@ -53,8 +56,8 @@ class Outputs:
                 f'--map: "{self.map_file}" is written; '
                 "expected a .png, .svg or .pdf file, such as map.png"
             )
-        for folder in {path.parent for path in self.paths}:
-            check_folder(folder)
+        for path in self.paths:
+            check_file(path)
         check_free(self.paths, force)
 
     def write(self, findings: Findings) -> None:
@@ -97,6 +100,17 @@ def _draw(findings: Findings, path: Path) -> None:
         draw_map(findings, path)
 
 
+def check_file(path: Path) -> None:
+    """Refuse a file that cannot be written, for its name or its folder, before any work is done.
+
+    Raises
+    ------
+    Refusal
+    """
+    check_folder(path.parent)
+    _check_length(path)
+
+
 def check_folder(folder: Path) -> None:
     """Refuse a folder that cannot be made or written in, before any work is done.
 
@@ -105,6 +119,7 @@ def check_folder(folder: Path) -> None:
     Refusal
         Where a file stands in its way, its name is too long, or the user may not write there.
     """
+    _check_length(folder)
     try:
         part = next(part for part in (folder, *folder.parents) if part.exists())
     except OSError as error:
@@ -113,3 +128,11 @@ def check_folder(folder: Path) -> None:
         raise Refusal(f"{part} is a file; expected a folder to write in")
     if not os.access(part, os.W_OK | os.X_OK):
         raise Refusal(f"{folder}: cannot be written (you may not write in {part})")
+
+
+def _check_length(path: Path) -> None:
+    """Refuse a path with a part, or in all, longer than systems of files hold."""
+    whole = os.fsencode(path.absolute())
+    longest = max((len(os.fsencode(part)) for part in path.parts), default=0)
+    if longest > _LONGEST_NAME or len(whole) > _LONGEST_PATH:
+        raise Refusal(f"{path}: cannot be written ({os.strerror(errno.ENAMETOOLONG)})")

@@ -8,7 +8,7 @@ from __future__ import annotations
 import sys
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
 from runoff.site.problems import printable
@@ -50,7 +50,9 @@ class _Notice:
 
     def show(self) -> None:
         if not sys.stderr.isatty():
-            print(f"{self._words} ...", file=sys.stderr, flush=True)
+            # Nobody may be there to read it, or the disk that it goes to may be full.
+            with suppress(OSError, ValueError):
+                print(f"{self._words} ...", file=sys.stderr, flush=True)
             return
         from rich.console import Console
         from rich.text import Text

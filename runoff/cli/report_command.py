@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from runoff.cli.outputs import check_folder, writing
+from runoff.cli.outputs import check_file, check_folder, writing
 from runoff.cli.plan_outputs import dig_style
 from runoff.cli.progress import step
 from runoff.cli.status import FINE, NEEDS_ATTENTION, Refusal
@@ -94,7 +94,7 @@ def _check(output: Path, layers: Path | None, force: bool) -> None:
 
     if output.suffix.lower() != ".pdf":
         raise Refusal(f'--output: "{output}" is written; expected a .pdf file, such as report.pdf')
-    check_folder(output.parent)
+    check_file(output)
     check_free([output], force)
     if layers is not None:
         from runoff.report.layers import layer_files

@@ -57,7 +57,7 @@ def _ended(arguments: Sequence[str]) -> int:
     import typer
 
     from runoff.cli.commands import app
-    from runoff.site.problems import InputError, lines_told, printable
+    from runoff.site.problems import InputError, lines_told, short_enough
 
     try:
         return _status(typer.main.get_command(app), arguments)
@@ -65,7 +65,7 @@ def _ended(arguments: Sequence[str]) -> int:
         print("\n".join(lines_told(error.problems)), file=sys.stderr)
         return BAD_INPUT
     except (Refusal, FileExistsError) as error:
-        print(printable(str(error)), file=sys.stderr)
+        print(short_enough(str(error)), file=sys.stderr)
         return BAD_INPUT
     except typer.Abort:
         print("stopped", file=sys.stderr)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import warnings
 from pathlib import Path
 
@@ -34,16 +35,20 @@ def save_picture(figure: Figure, path: Path | str, title: str) -> Path:
     suffix = path.suffix.lower()
     if suffix not in SUFFIXES:
         raise ValueError(f"{path.name}: a picture is a .png, .svg or .pdf file")
-    with warnings.catch_warnings(), whole_file(path) as temporary:
+    # Drawn in memory first: on a full disk the library's own writers end in errors of theirs.
+    picture = io.BytesIO()
+    with warnings.catch_warnings():
         # A name in a script that the font lacks is drawn as boxes; that is all there is to say.
         warnings.filterwarnings("ignore", message="Glyph .* missing")
         figure.savefig(
-            temporary,
+            picture,
             format=suffix[1:],
             dpi=_PNG_DOTS_PER_IN,
             facecolor="white",
             metadata=_metadata(suffix, title),
         )
+    with whole_file(path) as temporary:
+        temporary.write_bytes(picture.getbuffer())
     return path
 
 

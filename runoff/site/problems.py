@@ -107,13 +107,13 @@ def escaped(character: str) -> str:
 def readable(problem: Problem) -> Problem:
     """A problem on one printable line that can be read, whatever the user's files hold."""
     return Problem(
-        _within(problem.file),
+        short_enough(problem.file),
         problem.line,
-        _within(problem.entry),
-        _within(problem.written),
-        _within(problem.expected),
+        short_enough(problem.entry),
+        short_enough(problem.written),
+        short_enough(problem.expected),
         problem.column,
-        _within(problem.reason),
+        short_enough(problem.reason),
     )
 
 
@@ -149,8 +149,8 @@ def lines_told(problems: Iterable[Problem]) -> list[str]:
     return told
 
 
-def _within(text: str) -> str:
-    """A part of a message, its middle left out where it is longer than anybody reads."""
+def short_enough(text: str) -> str:
+    """A printable part of a message, its middle left out where it is longer than anybody reads."""
     half = _LONGEST_PART // 2
     if len(text) > _LONGEST_PART:
         text = f"{text[:half]} ... {text[-half:]}"
