@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 import runoff
+from tests.conftest import SLOW
 
 PACKAGE = Path(runoff.__file__).parent
 # Each room with how far to the right it stands; a room may import those to its left and itself.
@@ -79,3 +80,15 @@ def test_nothing_heavy_is_imported_for_help(command):
     code = f"{command}; import sys; print([m for m in {heavy} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_the_slow_files_are_those_there_are():
+    tests = Path(__file__).parent
+    assert {name for name in SLOW if not (tests / name).is_file()} == set()
+
+
+def test_the_quick_suite_enters_every_room():
+    tests = Path(__file__).parent
+    quick = {p.relative_to(tests).as_posix() for p in tests.rglob("test_*.py")} - SLOW
+    rooms = {p.name for p in tests.iterdir() if (p / "__init__.py").exists()} - {"benchmarks"}
+    assert rooms == {name.split("/")[0] for name in quick if "/" in name} - {"benchmarks"}
