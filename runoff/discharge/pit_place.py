@@ -39,6 +39,7 @@ from runoff.discharge.pit_search import (
 from runoff.discharge.pit_setbacks import setbacks_of
 from runoff.discharge.pit_size import (
     PitNeeds,
+    TooLarge,
     basis_of,
     box_of_depth,
     needs_of,
@@ -185,7 +186,10 @@ def _places(
             (trench_of_depth, angle + 90),
         ):
             places = places_for(here, needs, sizing, turned)
-            yield from islice(_hopeful(search, places, refusals), _TRIES_EACH)
+            try:
+                yield from islice(_hopeful(search, places, refusals), _TRIES_EACH)
+            except TooLarge as refusal:
+                refusals.append(str(refusal))
 
 
 def _hopeful(search: Search, places: Iterator[PitPlace], refusals: list[str]) -> Iterator[PitPlace]:

@@ -8,6 +8,7 @@ cells are filtered on arrays first, by the circle inside the plan, and the rest 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property, partial
 
@@ -29,7 +30,7 @@ from runoff.discharge.lot import LotGround
 from runoff.discharge.obstacles import building_distance
 from runoff.discharge.pit import PitCheck
 from runoff.discharge.pit_setbacks import Setback, steep_ground
-from runoff.discharge.pit_size import PitNeeds, whole_steps
+from runoff.discharge.pit_size import PitNeeds, TooLarge, whole_steps
 
 Floats = NDArray[np.float64]
 Sizing = Callable[[PitNeeds, float], PitCheck]
@@ -226,12 +227,23 @@ def places_for(search: Search, needs: PitNeeds, sizing: Sizing, angle: float) ->
     sizing : function of the needs and a depth in metres
         The pit that does at no more than this depth below its inlet.
     angle : float, degrees counterclockwise from the plan's x that its length is turned
+
+    Raises
+    ------
+    TooLarge
+        Where there is depth for a pit, and none is enough at any depth there is.
     """
     rules, cell = search.ground.site.rules, search.ground.flow.grid.cell_size
     steps = np.floor(search.depth / needs.step_m + _TOUCH).astype(np.int64)
     enough = steps * needs.step_m >= rules["pit_least_depth"] - _TOUCH
     open_to = search.reached & enough
-    sizes = {int(n): sizing(needs, whole_steps(int(n), needs)) for n in np.unique(steps[open_to])}
+    sizes: dict[int, PitCheck] = {}
+    for n in np.unique(steps[open_to]).tolist():
+        with suppress(TooLarge):
+            sizes[n] = sizing(needs, whole_steps(n, needs))
+    if open_to.any() and not sizes:
+        raise TooLarge
+    open_to &= np.isin(steps, list(sizes))
     inside = np.zeros(len(steps))
     for n, check in sizes.items():
         inside[steps == n] = _inner_radius(check)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
 from runoff.discharge.pipes import INCH
@@ -29,6 +30,13 @@ from runoff.site.model import Site
 
 # A size that lies this much of a step above a whole one is that one, by rounding.
 _ROUNDING = 1e-6
+
+
+class TooLarge(NotPossible):
+    """No pit of any lot's size holds the water, at the depth that there is."""
+
+    def __init__(self) -> None:
+        super().__init__("the roof brings more water than any pit of a lot's size holds")
 
 
 @dataclass(frozen=True)
@@ -65,7 +73,12 @@ class PitNeeds:
         return self.by_durations(pit) or self.by_whole_storm(pit)
 
     def sized(self, shape: Pit) -> PitCheck:
-        """The least pit of a shape and depth, in sizes to dig by; worked out once, then kept."""
+        """The least pit of a shape and depth, in sizes to dig by; worked out once, then kept.
+
+        Raises
+        ------
+        TooLarge
+        """
         if shape not in self._kept:
             self._kept[shape] = _rounded(self, shape)
         return self._kept[shape]
@@ -147,8 +160,8 @@ def pit_alternatives(site: Site, water: WaterToMove, pit: SeepagePit) -> tuple[P
     Returns
     -------
     tuple of PitCheck
-        Of box, trench, cylinder and chamber those that the pit is not. The chamber's voids are the
-        rule ``chamber_voids`` until its maker's figure replaces it.
+        Of box, trench, cylinder and chamber those that the pit is not and that can hold its water.
+        The chamber's voids are the rule ``chamber_voids`` until its maker's figure replaces it.
     """
     needs = needs_of(site, water, pit.rate.rate_m_per_s)
     rules, built = site.rules, pit.governing.pit
@@ -159,7 +172,12 @@ def pit_alternatives(site: Site, water: WaterToMove, pit: SeepagePit) -> tuple[P
         cylinder_pit(1, built.depth_m, stone),
         chamber_pit(1, width, built.depth_m, rules["chamber_voids"]),
     )
-    return tuple(needs.sized(shape) for shape in shapes if shape.kind != built.kind)
+    found = []
+    for shape in shapes:
+        if shape.kind != built.kind:
+            with suppress(TooLarge):
+                found.append(needs.sized(shape))
+    return tuple(found)
 
 
 def _rounded(needs: PitNeeds, shape: Pit) -> PitCheck:
@@ -172,7 +190,7 @@ def _rounded(needs: PitNeeds, shape: Pit) -> PitCheck:
 
     plan = _least(needs, of_length)
     if plan is None:
-        raise ValueError("no plan is enough at this depth")
+        raise TooLarge
     deep_enough = _least(needs, lambda depth_m: replace(plan, depth_m=depth_m))
     depth = shape.depth_m if deep_enough is None else min(deep_enough.depth_m, shape.depth_m)
     return needs.governing(replace(plan, depth_m=depth))

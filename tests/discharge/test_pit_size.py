@@ -7,7 +7,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runoff.discharge.pit import chamber_pit, least_plan
-from runoff.discharge.pit_size import PitNeeds, box_of_depth, needs_of, stone_m3, trench_of_depth
+from runoff.discharge.pit_size import (
+    PitNeeds,
+    TooLarge,
+    box_of_depth,
+    needs_of,
+    pit_alternatives,
+    stone_m3,
+    trench_of_depth,
+)
+from runoff.discharge.ways import NotPossible
 from runoff.rules import Rules
 from tests.discharge.pit_lots import FOOT, sandy_site, water_of
 from tests.discharge.test_pit import TABLE
@@ -66,3 +75,27 @@ def test_chambers_leave_two_thirds_of_the_stone():
     boxed = stone_m3(pit, RULES)
     chambered = stone_m3(replace(pit, governing=replace(pit.governing, pit=chamber)), RULES)
     assert chambered == pytest.approx(boxed * 2 / 3)
+
+
+def test_a_trench_that_no_lot_holds_is_too_large_and_left_out_of_the_other_shapes():
+    """A roof of 38 by 2,000 ft: 76,000 sq ft x 0.95 x 4 in in 3 ft of stone at 40 % voids.
+
+    24,067 cu ft / (3 x 0.40) = 20,056 sq ft: a box 141.6 ft square, or at 2 ft of width a trench
+    10,028 ft long.
+    """
+    site = sandy_site()
+    site = replace(site, roofs=(replace(site.roofs[0], plan_area=38 * 2000 * FOOT**2),))
+    water = water_of(site)
+    needs = needs_of(site, water, 1e-5)
+    assert box_of_depth(needs, 3 * FOOT).pit.length_m / FOOT == pytest.approx(142)
+    with pytest.raises(TooLarge, match="more water than any pit"):
+        trench_of_depth(needs, 3 * FOOT)
+    pit = replace(pit_on(sandy_site()), governing=box_of_depth(needs, 3 * FOOT))
+    assert "trench" not in {each.pit.kind for each in pit_alternatives(site, water, pit)}
+
+
+def test_a_roof_of_2000_ft_is_refused_a_pit_in_words():
+    site = sandy_site()
+    site = replace(site, roofs=(replace(site.roofs[0], plan_area=38 * 2000 * FOOT**2),))
+    with pytest.raises(NotPossible, match=r"no place for a pit|more water than any pit"):
+        pit_on(site)

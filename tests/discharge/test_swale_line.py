@@ -352,3 +352,22 @@ def test_no_two_stations_of_a_bent_line_are_one_but_for_rounding(bend):
     assert np.diff(stations).min() > 1e-6
     assert stations[-1] == pytest.approx(bend + 9.0)
     assert places[-1] == pytest.approx(line[-1])
+
+
+@pytest.mark.parametrize("wide_m", [2.0, 8.0])
+def test_a_swale_whose_end_lies_in_a_hollow_is_refused_there_and_water_stays(wide_m):
+    """At the hollow's bottom the water's way is that one place."""
+    site, plane = a_plot(FRONT), falling_forward(0.03)
+    swale = swale_away(on_ground(site, plane), FRONT, some_water())
+    end = tuple(map(float, swale.line[-1]))
+
+    def hollow(x, y):
+        away = np.hypot(x - end[0], y - end[1])
+        return plane(x, y) - 0.7 * np.maximum(0.0, wide_m - away)
+
+    ground = on_ground(site, hollow)
+    answer = ground.answer_at(FRONT, *end)
+    assert answer.end.kind == "low spot"
+    assert (len(answer.path), answer.length) == (1, 0.0)
+    with pytest.raises(NotPossible, match="not follow it out"):
+        with_swale(ground, swale)

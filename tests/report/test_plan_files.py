@@ -16,12 +16,14 @@ import pytest
 from runoff.discharge.dig_sheet import DIG_COLUMNS, dig_cells
 from runoff.quantities import parse_length
 from runoff.report.files import check_free, is_own
+from runoff.report.layers import write_layers
 from runoff.report.map import compose
 from runoff.report.map_work import pit_outline
 from runoff.report.plan_files import dig_csv, plan_files, stems, write_plan
 from runoff.report.plan_shopping import shopping_csv
 from tests.report.made_up_lot import made_up_site
 from tests.report.made_up_plan import (
+    made_up_extension,
     made_up_line,
     made_up_pit,
     made_up_plan,
@@ -229,3 +231,30 @@ def test_a_turned_pit_keeps_its_size() -> None:
 
 def test_data_of_a_plan_without_grade_is_null() -> None:
     assert replace(made_up_plan(), grade=None).to_dict()["grade"] is None
+
+
+@pytest.mark.parametrize("places", [1, 2, 3])
+def test_water_that_stays_where_the_work_ends_is_drawn_and_written_too(
+    tmp_path: Path, places: int
+) -> None:
+    """The way on from a swale, an extension and a full pit is one place, told once or more."""
+    plan = made_up_plan()
+    swale, extension, pit = made_up_swale(), made_up_extension(), made_up_pit()
+    still = np.tile([3.0, -9.5], (places, 1))
+    overflow = replace(pit.overflow, path=still)
+    by_name = {
+        "rear right": {"swale": replace(swale, path=still)},
+        "front right": {"extension": replace(extension, path=still)},
+        "rear left": {"pit": replace(pit, overflow=overflow)},
+    }
+    plan = replace(
+        plan,
+        recommendations=tuple(
+            replace(one, chosen=replace(one.chosen, **by_name.get(one.downspout, {})))
+            for one in plan.recommendations
+        ),
+    )
+    assert (tmp_path / "plan.png") in write_plan(plan, tmp_path)
+    held = json.loads((tmp_path / "plan.json").read_text(encoding="utf-8"))
+    assert held["written_by"] == "runoff"
+    write_layers(tmp_path / "layers", plan.findings, plan)
