@@ -9,8 +9,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from shapely import Point
 
-from runoff.discharge.pipes import PipeAtFlow
+from runoff.discharge.pipes import Pipe, PipeAtFlow
 from runoff.discharge.profile import LineProfile
 from runoff.discharge.ways import Crossing
 from runoff.quantities import format_length
@@ -72,6 +73,7 @@ def cautions_of(
                 f"lies in a sleeve; where the drive is unpaved or public, {public} of cover is "
                 "asked for."
             )
+    said += _beside_building(site, flow.pipe, start)
     said += _cover(site, profile)
     said += _depth(site, profile)
     said += _frost(site, profile)
@@ -91,6 +93,19 @@ def cautions_of(
 def _velocity(site: Site, flow: PipeAtFlow) -> str:
     words = flow.sentence(_system(site))
     return f"At the least slope, {words}."
+
+
+def _beside_building(site: Site, pipe: Pipe, start: tuple[float, float]) -> list[str]:
+    """Every line leaves a downspout nearer to the building than some pipe may lie."""
+    keeps = site.rules["line_building_distance"]
+    if pipe.wall == "smooth":
+        return []
+    return [
+        f"As far as it lies within {_length(site, keeps)} of the {building.name}, lay pipe that is "
+        "approved under buildings, such as schedule 40 (rule line_building_distance)."
+        for building in site.buildings
+        if building.outline.distance(Point(start)) < keeps
+    ]
 
 
 def _cover(site: Site, profile: LineProfile) -> list[str]:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from runoff.discharge.line_levels import Bed, Trench, WayOut, bed_of, lay, ways_out
 from runoff.discharge.line_parts import assembled
+from runoff.discharge.line_water import least_cover
 from runoff.discharge.lot import LotGround
 from runoff.discharge.obstacles import (
     OFF_THE_LOT,
@@ -166,7 +167,7 @@ def why_no_way_out(ground: LotGround, bed: Bed, soonest: float | None, stop: Sto
 def by_how_much(site: Site, bed: Bed, lets: NDArray[np.bool_]) -> tuple[float, str]:
     """How near to coming out a line along a route is: with what cover it would (m), and in words.
 
-    The cover is -inf where it would not with the least that the rule `line_depth` leaves it.
+    The cover is -inf where it would not with the least that code leaves its pipe.
     """
     limits, pipe = bed.trench.limits, bed.trench.pipe
     x = bed.route.stations_m[bed.first :]
@@ -182,7 +183,7 @@ def by_how_much(site: Site, bed: Bed, lets: NDArray[np.bool_]) -> tuple[float, s
         f"held at its least slope the bottom of the pipe still lies {_length(site, short)} below "
         f"the ground {_length(site, float(x[at]))} out"
     )
-    low = max(site.rules["line_depth"] - pipe.bore_m - pipe.wall_m, 0.0)
+    low = max(site.rules["line_depth"] - pipe.bore_m - pipe.wall_m, least_cover(site, pipe))
     high = limits.cover_m
 
     def comes_out(cover: float) -> bool:

@@ -95,12 +95,23 @@ def _too_small(site: Site, downspout: Downspout, chosen: int, needed: int, flow:
 
 
 def trench_for(site: Site, pipe: Pipe) -> Trench:
-    """The trench of a line by rule, its invert no shallower than code asks of its pipe."""
+    """The trench of a line by rule, no part of its pipe shallower than code asks of that pipe."""
     limits = line_limits(site.rules)
-    cover = limits.cover_m
-    if pipe.wall != "smooth":
-        cover = max(cover, site.rules["line_depth"] - pipe.bore_m - pipe.wall_m)
+    cover = max(limits.cover_m, least_cover(site, pipe))
     return Trench(pipe, replace(limits, cover_m=cover), trench_width(pipe.outside_m, site.rules))
+
+
+def least_cover(site: Site, pipe: Pipe) -> float:
+    """The least cover (m) that code leaves a pipe, whatever the rule `line_cover` says.
+
+    No part of a drain of pipe that is not approved under buildings lies less than the rule
+    `line_depth` below the ground; of other pipe none is asked.
+
+    References
+    ----------
+    California Plumbing Code 718.3, which counts every part of the piping (from memory).
+    """
+    return 0.0 if pipe.wall == "smooth" else site.rules["line_depth"]
 
 
 def head_at_start(flow_m3_per_s: float, pipe: Pipe, length_m: float, water_m: float) -> float:

@@ -264,15 +264,6 @@ def test_the_direction_nearest_to_the_fall_of_a_plane_is_the_shortest():
     assert line.length_m == pytest.approx(DEPTH / (0.035 * np.cos(np.radians(2)) - 0.01), abs=0.01)
 
 
-def test_a_codes_least_depth_holds_where_the_cover_is_overridden():
-    # 6 in of cover would lay the invert 10.3 in deep; California 718.3 asks for 1 ft, of pipe that
-    # is not approved under buildings.
-    shallow = {"line_cover": 6 * INCH}
-    line = line_on(rules=shallow, pipe=PipeChoice("corrugated"))
-    assert line.length_m == pytest.approx(1 * FOOT / 0.02, abs=0.01)
-    assert line_on(rules=shallow).length_m == pytest.approx(10.263 * INCH / 0.02, abs=0.01)
-
-
 def test_a_neighbors_side_keeps_its_distance():
     lot = a_lot("neighbor", *["open ground"] * 3, box=(-14.0, 4.0, 14.0, 27.0))
     with pytest.raises(NotPossible, match=r"within 5 ft of the 'front' side|onto a neighbor"):
