@@ -1,8 +1,10 @@
 """The house has one way through: no import runs back, and nothing heavy loads for `--help`."""
 
 import ast
+import re
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -92,3 +94,25 @@ def test_the_quick_suite_enters_every_room():
     quick = {p.relative_to(tests).as_posix() for p in tests.rglob("test_*.py")} - SLOW
     rooms = {p.name for p in tests.iterdir() if (p / "__init__.py").exists()} - {"benchmarks"}
     assert rooms == {name.split("/")[0] for name in quick if "/" in name} - {"benchmarks"}
+
+
+# Packages whose import goes by another name.
+IMPORTED_AS = {"pillow": "PIL", "richdem2": "richdem"}
+
+
+def test_every_package_imported_is_declared_and_every_one_declared_is_used():
+    project = tomllib.loads((PACKAGE.parent / "pyproject.toml").read_text(encoding="utf-8"))
+    extras = project["project"]["optional-dependencies"]
+    declared = {
+        IMPORTED_AS.get(name, name.replace("-", "_"))
+        for wanted in [*project["project"]["dependencies"], *extras["laz"]]
+        for name in [re.match(r"[\w-]+", wanted)[0]]
+    }
+    used = set()
+    for file in PACKAGE.rglob("*.py"):
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                used |= {alias.name.split(".")[0] for alias in node.names}
+            elif isinstance(node, ast.ImportFrom) and not node.level:
+                used.add(node.module.split(".")[0])
+    assert used - set(sys.stdlib_module_names) - {"runoff"} == declared
