@@ -180,3 +180,21 @@ def test_sound_survey_raises_no_suspect_and_covers_the_lot() -> None:
     xx, yy = np.meshgrid(x, y)
     on_lot = contains_xy(lot.boundary, xx, yy)
     assert (np.isfinite(terrain.ground) | terrain.closed)[on_lot].all()
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_the_hollow_lies_far_enough_from_the_house_for_the_usual_rules(name: str) -> None:
+    """By more than a foot over the 10 ft asked, so that nothing is said to hang on inches.
+
+    Out from the rear wall through B2 (10 ft, 99.25 ft) and B7 (19 ft, 98.33 ft) the ground comes
+    to the spill height, that of B12 (99.13 ft), 10 + 9 x 0.12 / 0.92 = 11.2 ft out.
+    """
+    findings = findings_of(name)
+    assert not findings.site.rules.overridden
+    hollow = low_spot_with(name, answers(name)["rear right"])
+    assert hollow.wall_distance is not None
+    assert hollow.wall_distance > 11 * 0.3048
+    assert not any("so little decides" in notice for notice in findings.notices)
+    if name == "site.toml":
+        assert hollow.wall_distance / 0.3048 == pytest.approx(11.2, abs=0.4)  # half a cell
+        assert hollow.depth / 0.0254 == pytest.approx((99.13 - 97.88) * 12)

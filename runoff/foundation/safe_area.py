@@ -181,7 +181,7 @@ def hanging_on_the_limit(site: Site, low_spots: Iterable[LowSpot]) -> list[str]:
     return [
         f"{spot.name[0].upper()}{spot.name[1:]} comes within "
         f"{format_length(spot.wall_distance, system, 1)} of '{spot.building}' when it is full, "
-        f"where {format_length(asked, system, 1)} is asked: a few inches decide whether water may "
+        f"where {format_length(asked, system, 1)} is asked: so little decides whether water may "
         "be let go on the ground that drains to it."
         for spot in low_spots
         if spot.wall_distance is not None
