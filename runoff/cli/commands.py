@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from runoff.discharge.dig_sheet import Style
     from runoff.inspection import Findings
     from runoff.planning import Plan
+    from runoff.report.blocks import Block
 
 STATUSES = (
     "Exit status: 0 fine, 1 findings that need attention, 2 bad input (nothing is written), "
@@ -211,11 +212,12 @@ def _told(findings: Findings, site: Path, full: bool, name: str | None) -> Rende
     from runoff.report.answer import inspection_answer
     from runoff.report.only import named_findings
     from runoff.report.summary import summary
+    from runoff.report.terminal import on_terminal
 
     if name is not None:
-        return _only(named_findings(findings), name)
+        return on_terminal(_only(named_findings(findings), name))
     if full:
-        return summary(findings)
+        return on_terminal(summary(findings))
     return _lines(inspection_answer(findings, printable(str(site))))
 
 
@@ -226,15 +228,16 @@ def _planned(
     from runoff.report.only import named_plan
     from runoff.report.plan_answer import plan_answer
     from runoff.report.plan_summary import plan_summary
+    from runoff.report.terminal import on_terminal
 
     if name is not None:
-        return _only(named_plan(plan, style), name)
+        return on_terminal(_only(named_plan(plan, style), name))
     if full:
-        return plan_summary(plan, style)
+        return on_terminal(plan_summary(plan, style))
     return _lines(plan_answer(plan, printable(str(site))))
 
 
-def _only(named: dict[str, RenderableType], name: str) -> RenderableType:
+def _only(named: dict[str, list[Block]], name: str) -> list[Block]:
     from runoff.report.only import NotNamed, only
 
     try:

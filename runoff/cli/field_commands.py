@@ -136,8 +136,9 @@ def check(
     from rich.console import Console
 
     from runoff.report.check_summary import check_summary
+    from runoff.report.terminal import on_terminal
 
-    Console(highlight=False).print(check_summary(checked))
+    Console(highlight=False).print(on_terminal(check_summary(checked)))
     for path in outputs.paths:
         with writing(path):
             _draw_check(checked, path)

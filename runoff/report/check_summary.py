@@ -1,19 +1,14 @@
 """What was written down about a lot, for the terminal: points, what stands out, what is missing.
 
-In: a checked site. Out: renderables of rich, in the site's own units.
+In: a checked site. Out: blocks, in the site's own units.
 """
 
 from __future__ import annotations
 
-from rich.console import Group, RenderableType
-from rich.padding import Padding
-from rich.table import Table
-from rich.text import Text
-
 from runoff.checking import Checked
 from runoff.missing import Cost, Missing
 from runoff.quantities import format_length
-from runoff.report.summary_parts import section
+from runoff.report.blocks import Block, Heading, Paragraph, section, titled_table
 from runoff.site.model import SpotHeight
 
 METRES_PER_FOOT = 0.3048
@@ -26,7 +21,7 @@ _TITLES = {
 }
 
 
-def check_summary(checked: Checked) -> Group:
+def check_summary(checked: Checked) -> list[Block]:
     """Everything to look at, the most urgent first.
 
     Parameters
@@ -35,22 +30,21 @@ def check_summary(checked: Checked) -> Group:
 
     Returns
     -------
-    rich.console.Group
+    list of Block
     """
     suspects = [f"{suspect.name}: {suspect.reason}" for suspect in checked.suspects]
-    return Group(
-        _heading(checked),
+    return [
+        *_heading(checked),
         *_points(checked),
         *section("Heights to look at again", suspects),
         *(part for cost in Cost for part in _missing(checked.missing, cost)),
         *section("Taken for granted", checked.notices),
-        Text(f"\n{_closing(checked)}"),
-    )
+        Paragraph(f"\n{_closing(checked)}"),
+    ]
 
 
-def _heading(checked: Checked) -> Text:
+def _heading(checked: Checked) -> list[Block]:
     site = checked.site
-    heading = Text(site.name, style="bold")
     counts = [
         _counted(len(site.spot_heights), "height"),
         _counted(len(site.buildings), "building"),
@@ -58,30 +52,25 @@ def _heading(checked: Checked) -> Text:
         _counted(len(site.openings), "opening"),
         _counted(len(site.roofs), "roof"),
     ]
-    heading.append(f"\n{', '.join(counts)}; heights by {site.height_accuracy.method}", "not bold")
-    return heading
+    told = f"{', '.join(counts)}; heights by {site.height_accuracy.method}"
+    return [Heading(site.name, 1), Paragraph(told)]
 
 
 def _counted(count: int, what: str) -> str:
     return f"{count} {what}{'' if count == 1 else 's'}"
 
 
-def _points(checked: Checked) -> list[RenderableType]:
+def _points(checked: Checked) -> list[Block]:
     """A line for each point, those that stand out marked."""
     site = checked.site
     if not site.spot_heights:
         return []
     suspect = {one.name for one in checked.suspects}
-    table = Table(box=None, padding=(0, 2, 0, 0), header_style="bold", pad_edge=False)
-    table.add_column("point", no_wrap=True)
-    for column in ("x", "y", "height"):
-        table.add_column(f"{column}, {site.units}", justify="right", no_wrap=True)
+    numbers = [f"{column}, {site.units}" for column in ("x", "y", "height")]
     if site.units == "ft":
-        table.add_column("on a tape", justify="right", no_wrap=True)
-    table.add_column("remark")
-    for spot in site.spot_heights:
-        table.add_row(*map(Text, _row(spot, site.units, spot.name in suspect)))
-    return [Text("\nHeights", style="bold"), Padding(table, (0, 0, 0, 1))]
+        numbers.append("on a tape")
+    rows = [_row(spot, site.units, spot.name in suspect) for spot in site.spot_heights]
+    return titled_table("Heights", ("point", *numbers, "remark"), rows, numbers)
 
 
 def _row(spot: SpotHeight, units: str, suspect: bool) -> tuple[str, ...]:
@@ -99,7 +88,7 @@ def _row(spot: SpotHeight, units: str, suspect: bool) -> tuple[str, ...]:
     )
 
 
-def _missing(missing: tuple[Missing, ...], cost: Cost) -> list[RenderableType]:
+def _missing(missing: tuple[Missing, ...], cost: Cost) -> list[Block]:
     return section(_TITLES[cost], [one.sentence for one in missing if one.cost is cost])
 
 

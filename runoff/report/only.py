@@ -1,6 +1,6 @@
 """One downspout, wall, opening or low spot by its name: all that is known of it, and nothing else.
 
-In: findings or a plan. Out: renderables of rich by the names that they go by.
+In: findings or a plan. Out: blocks by the names that they go by.
 """
 
 from __future__ import annotations
@@ -8,20 +8,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from rich.console import Group, RenderableType
-
 from runoff.discharge.dig_sheet import Style
 from runoff.foundation.model import AtTheWall
 from runoff.foundation.wall_lines import wall_lines
 from runoff.inspection import Findings
 from runoff.planning import Plan
+from runoff.report.blocks import Block, section
 from runoff.report.plan_downspout import downspout_parts
 from runoff.report.plan_first import soil_lines
 from runoff.report.summary import downspout_lines, low_spots
-from runoff.report.summary_parts import section
 from runoff.report.summary_walls import wall_numbers
 
-Named = dict[str, RenderableType]
+Named = dict[str, list[Block]]
 
 
 class NotNamed(LookupError):
@@ -32,7 +30,7 @@ class NotNamed(LookupError):
         super().__init__(", ".join(names))
 
 
-def only(named: Named, name: str) -> RenderableType:
+def only(named: Named, name: str) -> list[Block]:
     """What goes by a name, however it is capitalized.
 
     Raises
@@ -42,8 +40,8 @@ def only(named: Named, name: str) -> RenderableType:
 
     Examples
     --------
-    >>> only({"rear left": "its water"}, "Rear Left")
-    'its water'
+    >>> only({"rear left": section("Water", ["It stands."])}, "Rear  Left")[1].lines
+    ['It stands.']
     """
     by_name = {each.casefold(): each for each in named}
     found = by_name.get(" ".join(name.split()).casefold())
@@ -59,17 +57,17 @@ def named_findings(findings: Findings) -> Named:
         alone = replace(findings, low_spots=(spot,))
         water = tuple(each for each in found.standing if each.low_spot == spot.name)
         lines = [each.sentence for each in water]
-        told[spot.name] = Group(*low_spots(alone), *section("Beside the house", lines))
+        told[spot.name] = [*low_spots(alone), *section("Beside the house", lines)]
     for opening in found.openings:
         here = replace(_nothing(found), openings=(opening,))
-        told[opening.name] = Group(
+        told[opening.name] = [
             *section(opening.name, [opening.sentence]),
             *wall_numbers(replace(findings, at_the_wall=here)),
-        )
+        ]
     for name, walls in _walls(findings).items():
-        told[name] = Group(*_of_walls(findings, walls))
+        told[name] = _of_walls(findings, walls)
     for answer in findings.downspouts:
-        told[answer.name] = Group(*downspout_lines(replace(findings, downspouts=(answer,))))
+        told[answer.name] = downspout_lines(replace(findings, downspouts=(answer,)))
     return told
 
 
@@ -82,11 +80,12 @@ def named_plan(plan: Plan, style: Style | None) -> Named:
         left = [run for run in plan.walls_left if (run.building, run.wall) in walls]
         lines = soil_lines(plan.site, wedges)
         lines += [line.text for line in wall_lines(plan.site, left, ())]
-        told[name] = Group(
-            *_of_walls(plan.findings, walls), *section("What it needs", lines or ["No soil."])
-        )
+        told[name] = [
+            *_of_walls(plan.findings, walls),
+            *section("What it needs", lines or ["No soil."]),
+        ]
     for number, each in enumerate(plan.recommendations, start=1):
-        told[each.downspout] = Group(*downspout_parts(plan, number, each, style))
+        told[each.downspout] = downspout_parts(plan, number, each, style)
     return told
 
 
@@ -104,7 +103,7 @@ def _walls(findings: Findings) -> dict[str, set[tuple[str, int]]]:
     return named
 
 
-def _of_walls(findings: Findings, walls: set[tuple[str, int]]) -> list[RenderableType]:
+def _of_walls(findings: Findings, walls: set[tuple[str, int]]) -> list[Block]:
     found = findings.at_the_wall
     here = replace(
         _nothing(found),

@@ -1,16 +1,11 @@
 """The numbers to build by: an extension, a swale, a buried line, a seepage pit.
 
-In: the records of a plan. Out: renderables of rich; nothing is computed anew.
+In: the records of a plan. Out: blocks; nothing is computed anew.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-
-from rich.console import RenderableType
-from rich.padding import Padding
-from rich.table import Table
-from rich.text import Text
 
 from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
 from runoff.discharge.pit import PitCheck
@@ -19,9 +14,9 @@ from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale, Wate
 from runoff.discharge.wording import extension_way
 from runoff.discharge.work import trench_m3, trench_spoil_m3
 from runoff.quantities import format_duration, format_slope
+from runoff.report.blocks import Block, Heading, Pairs, Table, section, titled_table
 from runoff.report.plan_attention import ROUGH
 from runoff.report.plan_words import Shown, failure_words, stop
-from runoff.report.summary_parts import section, table_of
 from runoff.site.model import Site
 
 _NOTHING_M = 1e-6
@@ -32,7 +27,7 @@ _TWO_METHODS = (
 )
 
 
-def extension_parts(extension: Extension, site: Site) -> list[RenderableType]:
+def extension_parts(extension: Extension, site: Site) -> list[Block]:
     """Length, direction, fall, end and its protection."""
     shown = Shown.of(site)
     lines = [
@@ -61,7 +56,7 @@ def _props(extension: Extension, shown: Shown) -> str:
     return f"Prop it on {blocks}: up to {shown.height(extension.gap_m)} of air is under it."
 
 
-def swale_parts(swale: Swale, shown: Shown) -> list[RenderableType]:
+def swale_parts(swale: Swale, shown: Shown) -> list[Block]:
     """Line, section, and what it carries beside what it must."""
     section_, flow = swale.section, swale.flow
     top = section_.bottom_m + 2 * section_.side_run * section_.depth_m
@@ -90,13 +85,13 @@ def swale_parts(swale: Swale, shown: Shown) -> list[RenderableType]:
 
 def line_parts(
     line: BuriedLine, site: Site, style: Style | None, title: str = "The buried line"
-) -> list[RenderableType]:
+) -> list[Block]:
     """Pipe, trench, end; the dig table; fittings, crossings and what to mind."""
     return [
         *section(title, line_words(line, site)),
         *_dig_table(line, site, style),
-        *table_of("Fittings", ("at", "fitting", "why"), fitting_rows(line, Shown.of(site))),
-        *table_of(
+        *titled_table("Fittings", ("at", "fitting", "why"), fitting_rows(line, Shown.of(site))),
+        *titled_table(
             "On the way", ("from", "to", "what", "do this"), crossing_rows(line, Shown.of(site))
         ),
         *section("Mind on this line", [stop(caution) for caution in line.cautions]),
@@ -142,7 +137,7 @@ def _route_words(line: BuriedLine, shown: Shown) -> str:
     return " to ".join((f"from {first}", *others))
 
 
-def _dig_table(line: BuriedLine, site: Site, style: Style | None) -> list[RenderableType]:
+def _dig_table(line: BuriedLine, site: Site, style: Style | None) -> list[Block]:
     """The rows to dig by, what is at them by number, and the rod readings where there are any."""
     rows = [
         dict(zip(DIG_COLUMNS, cells, strict=True)) for cells in dig_cells(line, site.units, style)
@@ -152,29 +147,21 @@ def _dig_table(line: BuriedLine, site: Site, style: Style | None) -> list[Render
     for row in rows:
         what = row["what is here"]
         row["note"] = str(marks.index(what) + 1) if what else ""
-    parts: list[RenderableType] = [
+    parts: list[Block] = [
         *section("Dig table", [*rough, *dig_notes(line, site.units, style)]),
         _numbers(("station", "ground", "invert", "dig", "cover", "note"), rows),
     ]
     if marks:
-        table = Table.grid(padding=(0, 1))
-        for number, what in enumerate(marks, start=1):
-            table.add_row(Text(f"note {number}"), Text(what))
-        parts.append(Padding(table, (0, 0, 0, 1)))
+        parts.append(Pairs([(f"note {number}", what) for number, what in enumerate(marks, 1)]))
     if line.instrument_m is not None:
         columns = ("station", "rod at invert", "rod at bottom", "dig")
-        parts += [Text("\nRod readings", style="bold"), _numbers(columns, rows)]
+        parts += [Heading("Rod readings", 3), _numbers(columns, rows)]
     return parts
 
 
-def _numbers(columns: Sequence[str], rows: Sequence[dict[str, str]]) -> RenderableType:
-    """Columns of numbers, each flush right. They wrap on a narrow screen, but are never cut."""
-    table = Table(box=None, padding=(0, 1, 0, 0), header_style="bold", pad_edge=False)
-    for name in columns:
-        table.add_column(name, justify="right", overflow="fold")
-    for row in rows:
-        table.add_row(*(Text(row[name]) for name in columns))
-    return Padding(table, (0, 0, 0, 1))
+def _numbers(columns: Sequence[str], rows: Sequence[dict[str, str]]) -> Table:
+    """Columns of numbers, each flush right."""
+    return Table(columns, [[row[name] for name in columns] for row in rows], frozenset(columns))
 
 
 def fitting_rows(line: BuriedLine, shown: Shown) -> list[tuple[str, str, str]]:
@@ -195,9 +182,7 @@ def crossing_rows(line: BuriedLine, shown: Shown) -> list[tuple[str, str, str, s
     ]
 
 
-def pit_parts(
-    site: Site, water: WaterToMove, pit: SeepagePit, style: Style | None
-) -> list[RenderableType]:
+def pit_parts(site: Site, water: WaterToMove, pit: SeepagePit, style: Style | None) -> list[Block]:
     """The pit's size by both methods, setbacks, overflow, equals of other shapes, and its line."""
     return [
         *pit_body_parts(site, water, pit),
@@ -205,24 +190,24 @@ def pit_parts(
     ]
 
 
-def pit_body_parts(site: Site, water: WaterToMove, pit: SeepagePit) -> list[RenderableType]:
+def pit_body_parts(site: Site, water: WaterToMove, pit: SeepagePit) -> list[Block]:
     """The pit without its line."""
     shown = Shown.of(site)
     return [
         *section("The seepage pit (dry well), roof water only", _pit_lines(site, pit, shown)),
-        *table_of(
+        *titled_table(
             "Is it large enough, does it empty in time",
             ("method", "must hold", "holds", "empties in", "at most", "enough?"),
             check_rows(pit, shown),
         ),
         *section("Why they differ", [_TWO_METHODS] if pit.by_durations is not None else []),
-        *table_of(
+        *titled_table(
             "How far it keeps away",
             ("from", "it is", "it must be"),
             [(name, shown.far(far), shown.far(asked)) for name, far, asked in pit.clearances],
         ),
         *section("When it is full", [failure_words(pit.overflow)]),
-        *table_of(
+        *titled_table(
             "Other shapes that do the same",
             ("shape", "plan", "depth below the inlet", "holds"),
             [

@@ -1,16 +1,14 @@
 """One downspout of a plan in words: its water, the ways side by side, the chosen one in numbers.
 
-In: the plan and one recommendation. Out: renderables of rich.
+In: the plan and one recommendation. Out: blocks.
 """
 
 from __future__ import annotations
 
-from rich.console import RenderableType
-from rich.text import Text
-
 from runoff.discharge.dig_sheet import Style
 from runoff.discharge.ways import Option, Recommendation
 from runoff.planning import Plan
+from runoff.report.blocks import Block, Heading, section, titled_table
 from runoff.report.plan_designs import extension_parts, line_parts, pit_parts, swale_parts
 from runoff.report.plan_shopping import quantity_words
 from runoff.report.plan_words import (
@@ -22,7 +20,6 @@ from runoff.report.plan_words import (
     way_words,
     work_words,
 )
-from runoff.report.summary_parts import section, table_of
 from runoff.roof.drainage import RoofDrainage, with_line
 
 _NOTHING_M2 = 0.01
@@ -32,12 +29,12 @@ _WITH_GRADE = "corrected grade and "
 
 def downspout_parts(
     plan: Plan, number: int, each: Recommendation, style: Style | None
-) -> list[RenderableType]:
+) -> list[Block]:
     """Everything about one downspout, under its name."""
     shown = Shown.of(plan.site)
-    heading = f"\n{number}  {each.downspout}: {way_words(each.chosen)}"
+    heading = f"{number}  {each.downspout}: {way_words(each.chosen)}"
     return [
-        Text(heading, style="bold underline"),
+        Heading(heading),
         *section("Water", water_lines(plan, each)),
         *ways(plan, each),
         *section("Why this one", [stop(each.why)]),
@@ -78,7 +75,7 @@ def weakest_words(drainage: RoofDrainage, chosen: Option, shown: Shown) -> str:
     )
 
 
-def ways(plan: Plan, each: Recommendation) -> list[RenderableType]:
+def ways(plan: Plan, each: Recommendation) -> list[Block]:
     """The ways that can be built side by side, and why the others cannot."""
     shown, prices = Shown.of(plan.site), plan.site.prices
     can = [option for option in each.options if option.feasible and option.kind != "refer"]
@@ -103,14 +100,12 @@ def ways(plan: Plan, each: Recommendation) -> list[RenderableType]:
             why_not.setdefault(stop(option.reason), []).append(way_words(option))
     cannot = [f"{', '.join(names)}: {reason}" for reason, names in why_not.items()]
     return [
-        *table_of("Ways that can be built here, the simplest first", columns, rows),
+        *titled_table("Ways that can be built here, the simplest first", columns, rows),
         *section("What cannot be built here, and why", cannot),
     ]
 
 
-def _design(
-    plan: Plan, each: Recommendation, shown: Shown, style: Style | None
-) -> list[RenderableType]:
+def _design(plan: Plan, each: Recommendation, shown: Shown, style: Style | None) -> list[Block]:
     chosen, parts = each.chosen, []
     if chosen.correction is not None:
         told = [wedge.sentence for wedge in chosen.correction.wedges]
@@ -126,6 +121,6 @@ def _design(
     return parts
 
 
-def _shopping(each: Recommendation) -> list[RenderableType]:
+def _shopping(each: Recommendation) -> list[Block]:
     rows = [(item.name, quantity_words(item), item.use) for item in each.chosen.shopping]
-    return table_of("To buy for this downspout", ("what", "how much", "for"), rows)
+    return titled_table("To buy for this downspout", ("what", "how much", "for"), rows)

@@ -1,24 +1,19 @@
 """What a plan says first: what to do at each downspout, at the walls, and what the proof shows.
 
-In: a plan. Out: renderables of rich.
+In: a plan. Out: blocks.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rich.console import RenderableType
-from rich.padding import Padding
-from rich.table import Table
-from rich.text import Text
-
 from runoff.discharge.ways import Recommendation
 from runoff.foundation.model import SoilWedge
 from runoff.foundation.wall_lines import wall_lines
 from runoff.foundation.wedge_words import clearance_caution
 from runoff.planning import Plan
+from runoff.report.blocks import Block, Heading, Paragraph, Step, Steps, section, titled_table
 from runoff.report.plan_words import Shown, failure_words, stop, way_words
-from runoff.report.summary_parts import section, table_of
 from runoff.site.model import Site
 
 NO_DOWNSPOUT = "No downspout is given, so no way for roof water is planned."
@@ -26,22 +21,25 @@ NO_SOIL = "The walls need no soil."
 NOT_SURE = "No wall is known for certain to need soil; what the heights do not tell stands first."
 
 
-def recommendations(plan: Plan) -> list[RenderableType]:
+def recommendations(plan: Plan) -> list[Block]:
     """A downspout a row: the way to take, in one or two sentences, and how it fails if badly."""
     if not plan.recommendations:
-        return [Text(f"\n{NO_DOWNSPOUT}", style="bold")]
-    table = Table.grid(padding=(0, 1))
-    for number, each in enumerate(plan.recommendations, start=1):
-        name = Text(f"{each.downspout}: {way_words(each.chosen)}", style="bold")
-        table.add_row(Text(str(number), style="bold"), name)
-        table.add_row("", Text(sentence(each)))
-        for failure in each.chosen.failures:
-            if not failure.is_safe:
-                table.add_row("", Text(f"Mind: {failure_words(failure)}"))
-    return [
-        Text("\nWhat to do with each downspout's water", style="bold"),
-        Padding(table, (0, 0, 0, 1)),
+        return [Paragraph(NO_DOWNSPOUT, alone=True)]
+    steps = [
+        Step(
+            f"{each.downspout}: {way_words(each.chosen)}",
+            [
+                sentence(each),
+                *(
+                    f"Mind: {failure_words(failure)}"
+                    for failure in each.chosen.failures
+                    if not failure.is_safe
+                ),
+            ],
+        )
+        for each in plan.recommendations
     ]
+    return [Heading("What to do with each downspout's water", 3), Steps(steps)]
 
 
 def sentence(each: Recommendation) -> str:
@@ -51,7 +49,7 @@ def sentence(each: Recommendation) -> str:
     return stop(each.chosen.reason)
 
 
-def at_the_walls(plan: Plan) -> list[RenderableType]:
+def at_the_walls(plan: Plan) -> list[Block]:
     """The soil that the walls need, whatever is built at the downspouts."""
     lines = []
     if plan.grade is not None:
@@ -76,7 +74,7 @@ def soil_lines(site: Site, wedges: Sequence[SoilWedge]) -> list[str]:
     return [*lines, caution] if any(caution in sentence for sentence in told) else lines
 
 
-def proof(plan: Plan) -> list[RenderableType]:
+def proof(plan: Plan) -> list[Block]:
     """The storm run again with all of it built, beside the storm as it is."""
     shown, found = Shown.of(plan.site), plan.proof
     reach = shown.far(plan.site.rules["foundation_reach"])
@@ -93,7 +91,7 @@ def proof(plan: Plan) -> list[RenderableType]:
         ),
     ]
     return [
-        *table_of("What the storm leaves", ("", "as it is now", "with all of it built"), rows),
+        *titled_table("What the storm leaves", ("", "as it is now", "with all of it built"), rows),
         *section(
             "Still in trouble", [*(f"{name}: {why}." for name, why in found.trouble), *found.wetter]
         ),

@@ -10,14 +10,12 @@ import io
 import re
 from dataclasses import replace
 
-from rich.console import RenderableType
-
 from runoff.discharge.ways import Item, Option
 from runoff.discharge.work import shopping_of
 from runoff.planning import Plan
+from runoff.report.blocks import Block, section, titled_table
 from runoff.report.files import TEXT_MARK
 from runoff.report.printable import csv_note, csv_text
-from runoff.report.summary_parts import section, table_of
 from runoff.site.model import Site
 
 CSV_MARK = f"# {TEXT_MARK}"
@@ -48,7 +46,7 @@ def quantity_words(item: Item) -> str:
     return f"{item.quantity:g} {unit}".strip()
 
 
-def shopping(plan: Plan) -> list[RenderableType]:
+def shopping(plan: Plan) -> list[Block]:
     """All of it, as a table; a downspout's own list stands with the downspout."""
     items = everything(plan)
     rows = [(item.name, quantity_words(item), item.use) for item in items]
@@ -56,7 +54,7 @@ def shopping(plan: Plan) -> list[RenderableType]:
         return section("Shopping list", ["Nothing is to be bought."])
     notes = [_ONCE] if for_walls(plan) else []
     columns = ("what", "how much", "for")
-    return [*table_of("Shopping list, all of it", columns, rows), *section("Note", notes)]
+    return [*titled_table("Shopping list, all of it", columns, rows), *section("Note", notes)]
 
 
 def for_walls(plan: Plan) -> tuple[Item, ...]:

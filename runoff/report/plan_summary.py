@@ -1,33 +1,29 @@
 """The plan in words, for the terminal and for a text file.
 
-In: a plan. Out: renderables of rich, or plain text. What to do comes first; then downspout by
+In: a plan. Out: blocks, or plain text. What to do comes first; then downspout by
 downspout the numbers to dig and buy by; the cautions stand at the end of every plan. Figures come
 from the plan alone and are written in the site's own units.
 """
 
 from __future__ import annotations
 
-import io
-
-from rich.console import Console, Group, RenderableType
-from rich.text import Text
-
 from runoff.discharge.dig_sheet import Style
 from runoff.planning import Plan
+from runoff.report.blocks import Block, Heading, Paragraph, section
 from runoff.report.plan_attention import beyond_the_ways
 from runoff.report.plan_downspout import downspout_parts
 from runoff.report.plan_first import at_the_walls, proof, recommendations
 from runoff.report.plan_shopping import shopping
 from runoff.report.plan_words import Shown, rule_value, stop
 from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
-from runoff.report.summary_parts import section
+from runoff.report.terminal import as_text
 from runoff.roof.run_takeoffs import RunTakeOff
 
 _TEXT_WIDTH = 110
 
 
-def plan_summary(plan: Plan, style: Style | None = None) -> Group:
-    """Everything of a plan that a person should read, as renderables of rich.
+def plan_summary(plan: Plan, style: Style | None = None) -> list[Block]:
+    """Everything of a plan that a person should read.
 
     Parameters
     ----------
@@ -37,10 +33,10 @@ def plan_summary(plan: Plan, style: Style | None = None) -> Group:
 
     Returns
     -------
-    rich.console.Group
+    list of Block
     """
-    parts: list[RenderableType] = [
-        _heading(plan),
+    parts: list[Block] = [
+        *_heading(plan),
         *recommendations(plan),
         *section("Needs attention too", list(beyond_the_ways(plan))),
         *section(WITHOUT_HEIGHTS, without_heights(plan.findings)),
@@ -49,38 +45,31 @@ def plan_summary(plan: Plan, style: Style | None = None) -> Group:
     ]
     for number, each in enumerate(plan.recommendations, start=1):
         parts += downspout_parts(plan, number, each, style)
-    return Group(
+    return [
         *parts,
         *_gutters(plan),
         *shopping(plan),
         *section("Taken for granted", _granted(plan)),
         *section("Rules that the site file overrides", _overridden(plan)),
         *section("Mind, always", list(plan.cautions)),
-    )
+    ]
 
 
 def plan_text(plan: Plan, style: Style | None = None, width: int = _TEXT_WIDTH) -> str:
     """The same as plain text, without colors, lines no longer than `width`."""
-    page = io.StringIO()
-    console = Console(
-        file=page, width=width, color_system=None, force_terminal=False, legacy_windows=False
-    )
-    console.print(plan_summary(plan, style))
-    return "\n".join(line.rstrip() for line in page.getvalue().splitlines()) + "\n"
+    return as_text(plan_summary(plan, style), width)
 
 
-def _heading(plan: Plan) -> Text:
-    site, shown = plan.site, Shown.of(plan.site)
-    heading = Text(f"{site.name}: what to build", style="bold")
-    heading.append(
-        f"\nstorm of {shown.rain(site.storm.depth)}; heights by "
-        f"{plan.findings.terrain.accuracy.method}",
-        style="not bold",
-    )
-    return heading
+def _heading(plan: Plan) -> list[Block]:
+    storm = Shown.of(plan.site).rain(plan.site.storm.depth)
+    method = plan.findings.terrain.accuracy.method
+    return [
+        Heading(f"{plan.site.name}: what to build", 1),
+        Paragraph(f"storm of {storm}; heights by {method}"),
+    ]
 
 
-def _gutters(plan: Plan) -> list[RenderableType]:
+def _gutters(plan: Plan) -> list[Block]:
     """The take-off of each gutter, and what was assumed for it."""
     shown = Shown.of(plan.site)
     lines = []

@@ -1,26 +1,21 @@
 """The inspection in words, for the terminal and for a text file.
 
-In: findings. Out: renderables of rich, or plain text. Figures come from the findings alone and are
+In: findings. Out: blocks, or plain text. Figures come from the findings alone and are
 written in the site's own units.
 """
 
 from __future__ import annotations
 
-import io
 import math
-
-from rich.console import Console, Group, RenderableType
-from rich.padding import Padding
-from rich.table import Table
-from rich.text import Text
 
 from runoff import quantities
 from runoff.flow.model import DownspoutAnswer, LowSpot
 from runoff.foundation.wording import rain
 from runoff.inspection import Findings
 from runoff.missing import hole_words
-from runoff.report.summary_parts import section, table_of
+from runoff.report.blocks import Block, Heading, Paragraph, Step, Steps, section, titled_table
 from runoff.report.summary_walls import house, wall_numbers
+from runoff.report.terminal import as_text
 from runoff.report.words import system_of
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
@@ -41,8 +36,8 @@ _INCH_FRACTION = 4
 _FOOT_FRACTION = 1
 
 
-def summary(findings: Findings) -> Group:
-    """Everything that a person should read first, as renderables of rich.
+def summary(findings: Findings) -> list[Block]:
+    """Everything that an inspection has to say.
 
     Parameters
     ----------
@@ -50,10 +45,10 @@ def summary(findings: Findings) -> Group:
 
     Returns
     -------
-    rich.console.Group
+    list of Block
     """
-    return Group(
-        _heading(findings),
+    return [
+        *_heading(findings),
         *house(findings),
         *downspout_lines(findings),
         *wall_numbers(findings),
@@ -64,21 +59,12 @@ def summary(findings: Findings) -> Group:
         *_notices(findings),
         *section("Second engine", [findings.second_engine.note]),
         *section("Mind", CAUTIONS),
-    )
+    ]
 
 
 def summary_text(findings: Findings, width: int = _TEXT_WIDTH) -> str:
     """The same as plain text, without colors, lines no longer than `width`."""
-    page = io.StringIO()
-    console = Console(
-        file=page,
-        width=width,
-        color_system=None,
-        force_terminal=False,
-        legacy_windows=False,
-    )
-    console.print(summary(findings))
-    return "\n".join(line.rstrip() for line in page.getvalue().splitlines()) + "\n"
+    return as_text(summary(findings), width)
 
 
 def _beyond_the_house(findings: Findings) -> list[str]:
@@ -93,27 +79,22 @@ def without_heights(findings: Findings) -> list[str]:
     return [f"{hole_words(site, hole)}." for hole in findings.terrain.holes]
 
 
-def _heading(findings: Findings) -> Text:
+def _heading(findings: Findings) -> list[Block]:
     site = findings.site
-    heading = Text(site.name, style="bold")
-    system = system_of(site.units)
-    heading.append(
-        f"\nstorm of {quantities.format_rain(site.storm.depth, system)}"
-        f"; heights by {findings.terrain.accuracy.method}",
-        style="not bold",
-    )
-    return heading
+    rain = quantities.format_rain(site.storm.depth, system_of(site.units))
+    told = f"storm of {rain}; heights by {findings.terrain.accuracy.method}"
+    return [Heading(site.name, 1), Paragraph(told)]
 
 
-def downspout_lines(findings: Findings) -> list[RenderableType]:
+def downspout_lines(findings: Findings) -> list[Block]:
     """Where each downspout's water goes, in a sentence or two, and how near to foundations."""
     if not findings.downspouts:
-        return [Text("\nNo downspout is given.", style="bold")]
-    table = Table.grid(padding=(0, 1))
-    for number, answer in enumerate(findings.downspouts, start=1):
-        table.add_row(Text(str(number), style="bold"), Text(answer.sentence))
-        table.add_row("", Text(_measures(answer, findings.site), style="dim"))
-    return [Text("\nWhere each downspout's water goes", style="bold"), Padding(table, (0, 0, 0, 1))]
+        return [Paragraph("No downspout is given.", alone=True)]
+    steps = [
+        Step("", [answer.sentence], _measures(answer, findings.site))
+        for answer in findings.downspouts
+    ]
+    return [Heading("Where each downspout's water goes", 3), Steps(steps)]
 
 
 def _measures(answer: DownspoutAnswer, site: Site) -> str:
@@ -131,23 +112,23 @@ def _far(metres: float, system: str) -> str:
     return quantities.format_length(metres, system, _FOOT_FRACTION)
 
 
-def low_spots(findings: Findings) -> list[RenderableType]:
+def low_spots(findings: Findings) -> list[Block]:
     """A table of the low spots on the lot."""
     spots = [spot for spot in findings.low_spots if spot.on_lot]
     if not spots:
-        return [Text("\nNo low spot holds water on the lot.", style="bold")]
+        return [Paragraph("No low spot holds water on the lot.", alone=True)]
     columns = ("low spot", "depth", "area", "holds", "filled by", "storm leaves", "nearest wall")
     rows = [_low_spot_row(spot, findings.site) for spot in spots]
-    table = table_of("Low spots on the lot", columns, rows)
+    table = titled_table("Low spots on the lot", columns, rows)
     if any(spot.in_doubt for spot in spots):
         margin = call_margin(findings.site.height_accuracy.sigma)
         least = quantities.format_length(margin, system_of(findings.site.units), _INCH_FRACTION)
         doubt = (
-            f" (?) Too close to call: these heights tell no depth under {least} from level ground, "
+            f"(?) Too close to call: these heights tell no depth under {least} from level ground, "
             "so it may be shallower, deeper or not there."
         )
-        table.append(Text(doubt))
-    table += [Text(_beside_a_divide(spot, findings.site)) for spot in spots if spot.undecided]
+        table.append(Paragraph(doubt))
+    table += [Paragraph(_beside_a_divide(spot, findings.site)) for spot in spots if spot.undecided]
     return table
 
 
@@ -156,7 +137,7 @@ def _beside_a_divide(spot: LowSpot, site: Site) -> str:
     names = " and ".join(f"'{name}'" for name in spot.undecided)
     other = rain(site, spot.rain_otherwise) if math.isfinite(spot.rain_otherwise) else "no storm"
     return (
-        f" (?) The water let go at {names} starts so near a divide that these heights do not tell "
+        f"(?) The water let go at {names} starts so near a divide that these heights do not tell "
         f"whether it runs to {spot.name}: {fills} of rain fills it one way, "
         f"{other} the other. Take more heights there."
     )
@@ -198,10 +179,10 @@ def _wall(spot: LowSpot, system: str) -> str:
     return f"{_far(spot.wall_distance, system)}, {spot.building}"
 
 
-def _suspects(findings: Findings) -> list[RenderableType]:
+def _suspects(findings: Findings) -> list[Block]:
     lines = [f"{suspect.name}: {suspect.reason}" for suspect in findings.terrain.suspects]
     return section("Spot heights to look at again", lines)
 
 
-def _notices(findings: Findings) -> list[RenderableType]:
+def _notices(findings: Findings) -> list[Block]:
     return section("Taken for granted", list(dict.fromkeys(findings.notices)))

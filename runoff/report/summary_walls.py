@@ -1,14 +1,11 @@
 """The house in words: what needs attention at its walls, and the numbers behind it.
 
-In: findings. Out: renderables of rich, none where the walls were not looked at.
+In: findings. Out: blocks, none where the walls were not looked at.
 """
 
 from __future__ import annotations
 
 import math
-
-from rich.console import RenderableType
-from rich.text import Text
 
 from runoff import quantities
 from runoff.foundation.model import AtTheWall, OpeningFinding, StandingWater, WallRun
@@ -17,7 +14,7 @@ from runoff.foundation.wedge_words import clearance_caution
 from runoff.foundation.wording import from_left as stretch_from_left
 from runoff.foundation.wording import rain
 from runoff.inspection import Findings
-from runoff.report.summary_parts import section, table_of
+from runoff.report.blocks import Block, Paragraph, section, titled_table
 from runoff.report.words import system_of
 from runoff.site.model import Site
 
@@ -35,23 +32,23 @@ _NO_DISTANCE_M = 0.01
 _NO_FIGURE = "-"
 
 
-def house(findings: Findings) -> list[RenderableType]:
+def house(findings: Findings) -> list[Block]:
     """A line for everything at the walls that needs attention, the worst first."""
     found = findings.at_the_wall
     if not found.headlines:
         said = NOTHING_FOUND if findings.site.own_buildings else NO_WALLS
-        return [Text(f"\n{said}", style="bold")]
+        return [Paragraph(said, alone=True)]
     rough = findings.terrain.accuracy.indication_only
     return section("At the house", [*found.headlines, *([ROUGH] if rough else [])])
 
 
-def wall_numbers(findings: Findings) -> list[RenderableType]:
+def wall_numbers(findings: Findings) -> list[Block]:
     """Tables of wall runs, openings and standing water, and the soil that corrects the grade."""
     found, site = findings.at_the_wall, findings.site
     return [*wall_tables(findings), *section("Soil to bring in", _soil(site, found))]
 
 
-def wall_tables(findings: Findings) -> list[RenderableType]:
+def wall_tables(findings: Findings) -> list[Block]:
     """Tables of wall runs, openings and standing water."""
     found, site = findings.at_the_wall, findings.site
     return [*_runs(site, found), *_openings(site, found), *_standing(site, found)]
@@ -62,7 +59,7 @@ def from_left(wall: Wall, run: WallRun) -> tuple[float, float]:
     return stretch_from_left(wall, run.start, run.end)
 
 
-def _runs(site: Site, found: AtTheWall) -> list[RenderableType]:
+def _runs(site: Site, found: AtTheWall) -> list[Block]:
     walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
     rows = [_run(site, walls[run.building, run.wall], run) for run in found.runs]
     columns = ("wall", "from its left corner", "verdict", "worst fall", "asked")
@@ -73,7 +70,7 @@ def _runs(site: Site, found: AtTheWall) -> list[RenderableType]:
         if not any(remark in line for line in found.headlines)
     )
     return [
-        *table_of("Grade along the walls", columns, rows),
+        *titled_table("Grade along the walls", columns, rows, ["asked"]),
         *section("Along the walls as well", list(untold)),
     ]
 
@@ -116,10 +113,10 @@ def _soil(site: Site, found: AtTheWall) -> list[str]:
     return [*lines, caution] if shared else lines
 
 
-def _openings(site: Site, found: AtTheWall) -> list[RenderableType]:
+def _openings(site: Site, found: AtTheWall) -> list[Block]:
     rows = [_opening(site, opening) for opening in found.openings]
     columns = ("opening", "kind", "height of edge", "water reaches it at", "freeboard")
-    return table_of("Openings", columns, rows)
+    return titled_table("Openings", columns, rows, ["height of edge"])
 
 
 def _opening(site: Site, opening: OpeningFinding) -> tuple[str, ...]:
@@ -145,10 +142,10 @@ def _freeboard(site: Site, freeboard: float) -> str:
     return f"{over}{_height(site, abs(freeboard))}"
 
 
-def _standing(site: Site, found: AtTheWall) -> list[RenderableType]:
+def _standing(site: Site, found: AtTheWall) -> list[Block]:
     rows = [_pond(site, water) for water in found.standing]
     columns = ("low spot", "from", "storm leaves", "wets", "filled by", "fed by", "spills to")
-    return table_of("Standing water near walls", columns, rows)
+    return titled_table("Standing water near walls", columns, rows)
 
 
 def _pond(site: Site, water: StandingWater) -> tuple[str, ...]:

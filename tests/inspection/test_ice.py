@@ -5,10 +5,7 @@ The ground falls straight to the front, so that water crosses what lies before i
 
 from __future__ import annotations
 
-import io
-
 import pytest
-from rich.console import Console
 
 from runoff.discharge.compare import compare_ways
 from runoff.discharge.correction import Grounds
@@ -16,7 +13,7 @@ from runoff.discharge.lot import lot_ground
 from runoff.discharge.ways import WaterToMove
 from runoff.inspection import inspect
 from runoff.report.printed.observations import observations_of
-from runoff.report.summary import summary
+from runoff.report.summary import summary_text
 from runoff.report.words import water_phrase
 from runoff.terrain.build import build_terrain
 from tests.inspection.lots import building, corners, downspout, lot, read, square
@@ -39,9 +36,7 @@ def a_lot(folder, *paving, reach: float = 20.0, sides=SIDES):
 
 
 def printed(findings) -> str:
-    console = Console(file=io.StringIO(), width=400)
-    console.print(summary(findings))
-    return console.file.getvalue()
+    return summary_text(findings, width=400)
 
 
 def test_a_walk_on_the_way_is_named_with_ice_everywhere(tmp_path):

@@ -14,6 +14,7 @@ from runoff.report.answer import NOTHING_WRONG, inspection_answer
 from runoff.report.only import named_findings, named_plan
 from runoff.report.plan_answer import NO_WAY, NOTHING_LEFT, plan_answer
 from runoff.report.plan_attention import plan_attention
+from runoff.report.terminal import on_terminal
 from runoff.sample import sample_folder
 from tests.discharge.generated_lots import a_generated_lot
 
@@ -108,7 +109,7 @@ def test_every_name_of_a_lot_has_something_to_say(planned):
     for named in (named_findings(planned.findings), named_plan(planned, None)):
         for each in named.values():
             page = io.StringIO()
-            Console(file=page, width=80).print(each)
+            Console(file=page, width=80).print(on_terminal(each))
             assert page.getvalue().strip()
 
 

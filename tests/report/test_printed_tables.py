@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections import Counter
 from pathlib import Path
-from typing import Any
 
 import pypdfium2
 import pytest
 
-from runoff.report.printed.blocks import paragraph, table
+from runoff.report.blocks import Block, Paragraph, Table
+from runoff.report.printed.setting import set_for_print
 from runoff.report.printed.typesetting import typeset
 from tests.report.printed_pages import tags
 
 
-def set_alone(folder: Path, blocks: list[Any]) -> Path:
+def set_alone(folder: Path, blocks: list[Block]) -> Path:
     """A report of these blocks and nothing else."""
     data = {
         "title": "tables",
@@ -25,8 +25,8 @@ def set_alone(folder: Path, blocks: list[Any]) -> Path:
         "paper": "us-letter",
         "margin": 20,
         "disclaimer": "",
-        "first": [[paragraph("first page")]],
-        "blocks": blocks,
+        "first": [set_for_print([Paragraph("first page")])],
+        "blocks": set_for_print(blocks),
     }
     path = folder / "tables.pdf"
     path.write_bytes(typeset(data, {}))
@@ -49,8 +49,8 @@ def places(path: Path, mark: str) -> list[tuple[int, float]]:
 @pytest.mark.parametrize("words", [3, 60, 400])
 def test_every_row_has_its_own_place(tmp_path: Path, rows: int, words: int) -> None:
     long = "word " * (words // 5) + "end"
-    block = table(["wall", "found", "do"], [(f"@{n}", long, "monitor") for n in range(rows)])
-    path = set_alone(tmp_path, [*[paragraph("text before")] * 25, *block])
+    block = Table(["wall", "found", "do"], [(f"@{n}", long, "monitor") for n in range(rows)])
+    path = set_alone(tmp_path, [*[Paragraph("text before")] * 25, block])
     found = places(path, "@")
     assert len(found) == rows
     assert max(Counter(found).values()) == 1
@@ -58,15 +58,15 @@ def test_every_row_has_its_own_place(tmp_path: Path, rows: int, words: int) -> N
 
 
 def test_a_short_table_is_not_parted(tmp_path: Path) -> None:
-    block = table(["wall", "found"], [(f"@{n}", "falls") for n in range(12)])
+    block = Table(["wall", "found"], [(f"@{n}", "falls") for n in range(12)])
     for lines in range(20, 40, 4):
-        path = set_alone(tmp_path, [*[paragraph("text before")] * lines, *block])
+        path = set_alone(tmp_path, [*[Paragraph("text before")] * lines, block])
         assert len({page for page, _ in places(path, "@")}) == 1
 
 
 def test_the_head_of_a_table_is_said_again_on_every_page(tmp_path: Path) -> None:
-    block = table(["wall", "%found"], [(f"@{n}", "falls well " * 20) for n in range(60)])
-    path = set_alone(tmp_path, block)
+    block = Table(["wall", "%found"], [(f"@{n}", "falls well " * 20) for n in range(60)])
+    path = set_alone(tmp_path, [block])
     pages = {page for page, _ in places(path, "@")}
     assert len(pages) > 1
     assert {page for page, _ in places(path, "%")} == pages

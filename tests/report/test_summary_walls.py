@@ -11,6 +11,7 @@ from shapely.geometry import Polygon
 from runoff.foundation.walls import walls_of
 from runoff.foundation.wedge_words import clearance_caution
 from runoff.inspection import Findings
+from runoff.report.blocks import Paragraph
 from runoff.report.summary import summary_text
 from runoff.report.summary_walls import NO_WALLS, NOTHING_FOUND, ROUGH, from_left, house
 from runoff.site.model import HeightAccuracy
@@ -41,7 +42,7 @@ def test_nothing_at_the_walls_is_said() -> None:
     clean = with_walls(findings, headlines=(), openings=(), standing=(), wedges=())
     assert NOTHING_FOUND in summary_text(clean)
     bare = replace(clean, site=replace(clean.site, buildings=()))
-    assert [str(said).strip() for said in house(bare)] == [NO_WALLS]
+    assert house(bare) == [Paragraph(NO_WALLS, alone=True)]
 
 
 def test_run_of_wall_shows_fall_over_reach_and_what_was_asked() -> None:

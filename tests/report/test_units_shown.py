@@ -25,6 +25,7 @@ from runoff.report.plan_words import Shown
 from runoff.report.printed.method import method_blocks
 from runoff.report.printed.report import write_report
 from runoff.report.summary import summary_text
+from runoff.report.terminal import on_terminal
 from runoff.report.words import end_phrase
 from runoff.rules import RULES
 from runoff.sample import sample_folder
@@ -53,7 +54,7 @@ def metric(tmp_path_factory):
 def lines_of(findings: Findings, plan: Plan) -> list[str]:
     """What the terminal says of a lot: `check`, `inspect`, and `plan` with its dig tables."""
     console = Console(width=400, file=io.StringIO(), record=True)
-    console.print(check_summary(runoff.check(findings.site)))
+    console.print(on_terminal(check_summary(runoff.check(findings.site))))
     texts = [console.export_text(), summary_text(findings, 400), plan_text(plan, width=400)]
     return [line for text in texts for line in without_sources(text).splitlines()]
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
 from runoff.discharge.ways import BuriedLine, Recommendation
 from runoff.planning import Plan
+from runoff.report.blocks import Block, Bullets, Heading, Notice, section, titled_table
 from runoff.report.plan_attention import ROUGH
 from runoff.report.plan_designs import (
     crossing_rows,
@@ -21,9 +22,7 @@ from runoff.report.plan_downspout import water_lines, ways
 from runoff.report.plan_first import soil_lines
 from runoff.report.plan_shopping import quantity_words
 from runoff.report.plan_words import Shown, failure_words, stop, way_words
-from runoff.report.printed.blocks import Block, bullets, heading, notice, titled, titled_table
 from runoff.report.printed.drawn import Drawn
-from runoff.report.printed.from_terminal import blocks_of
 from runoff.site.model import Site
 
 _RODS = ("rod at invert", "rod at bottom")
@@ -37,12 +36,12 @@ def downspout_blocks(
     chosen = each.chosen
     answer = next(one for one in plan.findings.downspouts if one.name == each.downspout)
     return [
-        heading(f"{number}  {each.downspout}: {way_words(chosen)}"),
-        *titled("Its water", [stop(answer.sentence), *water_lines(plan, each)]),
-        *blocks_of(ways(plan, each)),
-        *titled("Why this one", [stop(each.why)]),
-        *titled("Ask first", [stop(who) for who in chosen.asks]),
-        *titled("When it fails", [failure_words(one) for one in chosen.failures]),
+        Heading(f"{number}  {each.downspout}: {way_words(chosen)}"),
+        *section("Its water", [stop(answer.sentence), *water_lines(plan, each)]),
+        *ways(plan, each),
+        *section("Why this one", [stop(each.why)]),
+        *section("Ask first", [stop(who) for who in chosen.asks]),
+        *section("When it fails", [failure_words(one) for one in chosen.failures]),
         *_design(plan, each, style),
         *titled_table(
             "To buy for this downspout",
@@ -56,15 +55,15 @@ def downspout_blocks(
 def _design(plan: Plan, each: Recommendation, style: Style | None) -> list[Block]:
     chosen, site, blocks = each.chosen, plan.site, []
     if chosen.correction is not None:
-        blocks += titled("The soil at the wall", soil_lines(site, chosen.correction.wedges))
+        blocks += section("The soil at the wall", soil_lines(site, chosen.correction.wedges))
     if chosen.extension is not None:
-        blocks += blocks_of(extension_parts(chosen.extension, site))
+        blocks += extension_parts(chosen.extension, site)
     if chosen.swale is not None:
-        blocks += blocks_of(swale_parts(chosen.swale, Shown.of(site)))
+        blocks += swale_parts(chosen.swale, Shown.of(site))
     if chosen.line is not None:
         blocks += line_blocks(chosen.line, site, style, "The buried line")
     if chosen.pit is not None:
-        blocks += blocks_of(pit_body_parts(site, each.water, chosen.pit))
+        blocks += pit_body_parts(site, each.water, chosen.pit)
         blocks += line_blocks(chosen.pit.line, site, style, "The line to the pit")
     return blocks
 
@@ -73,11 +72,11 @@ def line_blocks(line: BuriedLine, site: Site, style: Style | None, title: str) -
     """Pipe, trench, end; the dig table in one piece; fittings, crossings and what to mind."""
     shown = Shown.of(site)
     return [
-        *titled(title, line_words(line, site)),
+        *section(title, line_words(line, site)),
         *_dig_table(line, site, style),
         *titled_table("Fittings", ("at", "fitting", "why"), fitting_rows(line, shown)),
         *titled_table("On the way", ("from", "to", "what", "do this"), crossing_rows(line, shown)),
-        *titled("Mind on this line", [stop(caution) for caution in line.cautions]),
+        *section("Mind on this line", [stop(caution) for caution in line.cautions]),
     ]
 
 
@@ -88,5 +87,5 @@ def _dig_table(line: BuriedLine, site: Site, style: Style | None) -> list[Block]
     columns = [DIG_COLUMNS[k] for k in kept]
     rows = [[cells[k] for k in kept] for cells in dig_cells(line, site.units, style)]
     blocks = titled_table("Dig table", columns, rows, columns[:-1])
-    rough = [notice(ROUGH)] if site.height_accuracy.indication_only else []
-    return [blocks[0], *rough, bullets(dig_notes(line, site.units, style)), *blocks[1:]]
+    rough = [Notice(ROUGH)] if site.height_accuracy.indication_only else []
+    return [blocks[0], *rough, Bullets(dig_notes(line, site.units, style)), *blocks[1:]]

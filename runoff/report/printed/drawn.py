@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from runoff.report.blocks import Block, Figure
 from runoff.report.drawing import Drawing
-from runoff.report.printed.blocks import Block, figure
 
 _PLAN = "plan"
 _OF_DOWNSPOUTS = ("profile", "pit", "swale")
@@ -53,7 +53,7 @@ class Drawn:
     def _figure(self, number: int) -> Block:
         one = self._drawings[number]
         scale = f" Scale {one.scale}." if one.scale and one.scale not in one.caption else ""
-        return figure(
+        return Figure(
             _file(number), (one.width_mm, one.height_mm), one.caption + scale, one.alternative
         )
 

@@ -13,10 +13,10 @@ from runoff.discharge.ways import Recommendation
 from runoff.foundation.grade import WET
 from runoff.inspection import Findings
 from runoff.planning import Plan
+from runoff.report.blocks import Block, Bullets, Heading, Notice, Pairs, Step, Steps, Strong
 from runoff.report.plan_attention import beyond_the_ways
 from runoff.report.plan_first import NO_DOWNSPOUT, sentence
 from runoff.report.plan_words import Shown, failure_words, stop, way_words
-from runoff.report.printed.blocks import Block, bullets, heading, notice, pairs, steps, strong
 from runoff.report.printed.observations import NOTHING_GIVEN, Observation
 from runoff.report.printed.title import title_rows
 from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
@@ -66,11 +66,11 @@ _CHAPTERS, _WALLS, _FOUND = "Downspout by downspout", "Walls and openings", "Wha
 def plan_page(findings: Findings, plan: Plan, room: Room) -> list[Block]:
     """The verdicts of a plan."""
     return [
-        heading(f"{room.cut(findings.site.name)}: where its roof water should go", 1),
+        Heading(f"{room.cut(findings.site.name)}: where its roof water should go", 1),
         _title(findings, room),
         *_warnings(findings),
-        heading("In short"),
-        strong(_in_short(findings, plan)),
+        Heading("In short"),
+        Strong(_in_short(findings, plan)),
         *_listed("At the house now", _house(findings), room, room.headlines, _WALLS),
         *_to_do(plan, room),
         *_listed("Needs attention too", beyond_the_ways(plan), room, room.others, _WALLS),
@@ -85,12 +85,12 @@ def inspection_page(findings: Findings, observed: Sequence[Observation], room: R
         for name in ("correct", "refer", "monitor")
     ]
     told = ", ".join(f"{len(found)} to {name}" for name, found in counted if found)
-    blocks = [
-        heading(f"{room.cut(findings.site.name)}: inspection of the ground's drainage", 1),
+    blocks: list[Block] = [
+        Heading(f"{room.cut(findings.site.name)}: inspection of the ground's drainage", 1),
         _title(findings, room),
         *_warnings(findings),
-        heading("In short"),
-        strong(_looked_at(len(observed), told)),
+        Heading("In short"),
+        Strong(_looked_at(len(observed), told)),
     ]
     for name, found in counted:
         lines = [f"{each.where}: {each.verdict}. {each.measured}" for each in found]
@@ -109,19 +109,19 @@ _ACTIONS = {"correct": "To correct", "refer": "To refer", "monitor": "To monitor
 
 
 def _title(findings: Findings, room: Room) -> Block:
-    return pairs((what, room.cut(told)) for what, told in title_rows(findings))
+    return Pairs([(what, room.cut(told)) for what, told in title_rows(findings)])
 
 
 def _warnings(findings: Findings) -> list[Block]:
-    told = []
+    told: list[Block] = []
     if findings.second_engine.agrees is False:
-        told.append(notice(findings.second_engine.note))
+        told.append(Notice(findings.second_engine.note))
     if findings.terrain.accuracy.indication_only:
-        told.append(notice(ROUGH))
+        told.append(Notice(ROUGH))
     holes = without_heights(findings)
     if holes:
         more = f" {len(holes) - 1} more: see Method, limits and rules." if len(holes) > 1 else ""
-        told.append(notice(f"{WITHOUT_HEIGHTS}: {holes[0]}{more}"))
+        told.append(Notice(f"{WITHOUT_HEIGHTS}: {holes[0]}{more}"))
     return told
 
 
@@ -172,17 +172,17 @@ def _to_do(plan: Plan, room: Room) -> list[Block]:
     if not plan.recommendations:
         return []
     shown = plan.recommendations[: room.downspouts]
-    items: list[tuple[str, list[str]]] = []
+    items: list[Step] = []
     told: dict[str, int] = {}
     for number, one in enumerate(shown, start=1):
         lines = _lines(one, room)
         first = told.setdefault(lines[0], number)
         if one.chosen.kind == "refer" and first < number:
             lines = [f"As for number {first}."]
-        items.append((f"{room.cut(one.downspout)}: {way_words(one.chosen)}", lines))
-    blocks = [heading("What to do with each downspout's water"), steps(items)]
+        items.append(Step(f"{room.cut(one.downspout)}: {way_words(one.chosen)}", lines))
+    blocks: list[Block] = [Heading("What to do with each downspout's water"), Steps(items)]
     left = len(plan.recommendations) - len(shown)
-    return [*blocks, bullets([_more(left, _CHAPTERS)])] if left else blocks
+    return [*blocks, Bullets([_more(left, _CHAPTERS)])] if left else blocks
 
 
 def _lines(one: Recommendation, room: Room) -> list[str]:
@@ -200,7 +200,7 @@ def _listed(title: str, lines: Sequence[str], room: Room, most: int, where: str)
     kept = [room.cut(line) for line in lines[:most]]
     if len(lines) > most:
         kept.append(_more(len(lines) - most, where))
-    return [heading(title), bullets(kept)]
+    return [Heading(title), Bullets(kept)]
 
 
 def _more(count: int, where: str) -> str:

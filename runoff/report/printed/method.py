@@ -9,8 +9,8 @@ from runoff.discharge.cautions import cautions_for
 from runoff.foundation.wording import run_length
 from runoff.inspection import Findings
 from runoff.planning import Plan
+from runoff.report.blocks import Block, Bullets, Heading, Paragraph, section, table
 from runoff.report.plan_words import Shown, rule_value, stop
-from runoff.report.printed.blocks import Block, bullets, heading, paragraph, table, titled
 from runoff.report.printed.title import survey_words
 from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
 from runoff.rules import Rule
@@ -71,18 +71,18 @@ def method_blocks(findings: Findings, plan: Plan | None) -> list[Block]:
     design = DESIGN if plan is not None else ()
     granted = [*(plan.assumptions if plan is not None else ()), *findings.notices]
     return [
-        heading("Method, limits and rules", 1),
-        *titled("Method", [*_ground(site), *GROUND, _walls(site), *design]),
-        *titled("Two engines", [findings.second_engine.note, _volumes(findings)]),
-        *titled(
+        Heading("Method, limits and rules", 1),
+        *section("Method", [*_ground(site), *GROUND, _walls(site), *design]),
+        *section("Two engines", [findings.second_engine.note, _volumes(findings)]),
+        *section(
             "Limits of the survey", [f"{survey_words(findings)}.", *_doubts(findings), *LIMITS]
         ),
-        *titled(WITHOUT_HEIGHTS, without_heights(findings)),
-        *titled("Taken for granted", list(dict.fromkeys(granted))),
-        heading("Cautions", 3),
-        bullets(cautions_for(site.units)),
-        heading("Rules and their sources", 3),
-        paragraph(_RULES),
+        *section(WITHOUT_HEIGHTS, without_heights(findings)),
+        *section("Taken for granted", list(dict.fromkeys(granted))),
+        Heading("Cautions", 3),
+        Bullets(cautions_for(site.units)),
+        Heading("Rules and their sources", 3),
+        Paragraph(_RULES),
         *table(_COLUMNS, [_row(site, rule) for rule in site.rules.looked_up]),
     ]
 

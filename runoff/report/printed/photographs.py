@@ -13,7 +13,8 @@ from pathlib import Path
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from runoff.report.printed.blocks import Block, bullets, figure, heading
+from runoff.report.blocks import Block, Bullets, Figure, Heading
+from runoff.report.blocks import Photographs as PhotographBlock
 from runoff.site.files import check_regular
 from runoff.site.model import Photograph, Site
 
@@ -50,12 +51,12 @@ def photographs_of(site: Site) -> Photographs:
         pictures[name] = _as_drawing(content, width, height)
         scale = min(_WIDEST_MM / width, _TALLEST_MM / height)
         told = f"Photograph {number}: {one.caption or one.file.name}"
-        items.append(figure(name, (width * scale, height * scale), told, told))
-    blocks: list[Block] = [heading("Photographs", 1)]
+        items.append(Figure(name, (width * scale, height * scale), told, told))
+    blocks: list[Block] = [Heading("Photographs", 1)]
     if items:
-        blocks.append({"kind": "photographs", "items": items})
+        blocks.append(PhotographBlock(items))
     if missing:
-        blocks.append(bullets(missing))
+        blocks.append(Bullets(missing))
     return Photographs(blocks, pictures)
 
 

@@ -15,25 +15,16 @@ from typing import Any, Literal
 from runoff.discharge.dig_sheet import Style
 from runoff.inspection import Findings
 from runoff.planning import Plan
+from runoff.report.blocks import Block, Heading, NewPage, Paragraph, table
 from runoff.report.drawing import Drawing
 from runoff.report.drawings import drawings_of
 from runoff.report.files import TEXT_MARK, whole_file
 from runoff.report.plan_shopping import everything, quantity_words
 from runoff.report.printable import printable
 from runoff.report.printed.appendix import appendix_blocks
-from runoff.report.printed.blocks import (
-    Block,
-    heading,
-    leveled,
-    new_page,
-    paragraph,
-    table,
-    words,
-)
 from runoff.report.printed.downspouts import SHOPPING, downspout_blocks
 from runoff.report.printed.drawn import Drawn
 from runoff.report.printed.first_page import ROOMS, inspection_page, plan_page
-from runoff.report.printed.from_terminal import blocks_of
 from runoff.report.printed.method import method_blocks
 from runoff.report.printed.observations import (
     NOTHING_GIVEN,
@@ -42,6 +33,7 @@ from runoff.report.printed.observations import (
     observations_of,
 )
 from runoff.report.printed.photographs import photographs_of
+from runoff.report.printed.setting import leveled, set_for_print, words
 from runoff.report.printed.typesetting import typeset
 from runoff.report.printed.walls import wall_blocks
 from runoff.report.summary import low_spots
@@ -139,8 +131,8 @@ def _data(findings: Findings, form: Form, paper: Paper, content: _Content) -> di
         "paper": _PAPER_NAMES[paper],
         "margin": _MARGINS_MM[paper],
         "disclaimer": DISCLAIMER,
-        "first": content.first,
-        "blocks": leveled(content.blocks),
+        "first": [set_for_print(page) for page in content.first],
+        "blocks": set_for_print(leveled(content.blocks)),
     }
 
 
@@ -154,9 +146,9 @@ def _plan(findings: Findings, plan: Plan, paper: Paper, style: Style | None) -> 
     ]
     blocks = [
         *drawn.plan(),
-        new_page(),
-        heading("Downspout by downspout", 1),
-        *([] if names else [paragraph("No downspout is given.")]),
+        NewPage(),
+        Heading("Downspout by downspout", 1),
+        *([] if names else [Paragraph("No downspout is given.")]),
         *(block for chapter in chapters for block in chapter),
         *_shopping(plan),
         *wall_blocks(plan, drawn),
@@ -178,8 +170,8 @@ def _drawings(findings: Findings, plan: Plan | None, paper: Paper) -> tuple[Draw
 
 def _shopping(plan: Plan) -> list[Block]:
     rows = [(item.name, quantity_words(item), item.use) for item in everything(plan)]
-    title = heading("Shopping list, all of it", 1)
-    return [title, *(table(SHOPPING, rows) or [paragraph("Nothing is to be bought.")])]
+    title = Heading("Shopping list, all of it", 1)
+    return [title, *(table(SHOPPING, rows) or [Paragraph("Nothing is to be bought.")])]
 
 
 def _inspection(findings: Findings, paper: Paper) -> _Content:
@@ -188,11 +180,11 @@ def _inspection(findings: Findings, paper: Paper) -> _Content:
     photographs = photographs_of(findings.site)
     blocks = [
         *drawn.plan(),
-        new_page(),
-        heading("What was found", 1),
-        paragraph(_ACTIONS),
+        NewPage(),
+        Heading("What was found", 1),
+        Paragraph(_ACTIONS),
         *_observed(observed),
-        *blocks_of(low_spots(findings)),
+        *low_spots(findings),
         *drawn.walls(),
         *photographs.blocks,
         *method_blocks(findings, None),
@@ -212,5 +204,5 @@ def _observed(observed: tuple[Observation, ...]) -> list[Block]:
             (one.where, one.measured, one.verdict, one.implies, action_words(one.action))
             for one in group
         ]
-        blocks += [heading(chapter), *table(columns, rows)]
-    return blocks or [paragraph(NOTHING_GIVEN)]
+        blocks += [Heading(chapter), *table(columns, rows)]
+    return blocks or [Paragraph(NOTHING_GIVEN)]
