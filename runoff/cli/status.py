@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 import tempfile
 import traceback
@@ -37,13 +36,12 @@ def run(arguments: Sequence[str]) -> int:
     int
         The exit status.
     """
+    from runoff.cli.streams import outlive_readers
+
+    outlive_readers()
     write_on_any_terminal()
     try:
         return _ended(arguments)
-    except BrokenPipeError:
-        # Whoever read the output has gone; Python would complain once more when it flushes.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return FINE
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
         return STOPPED
@@ -60,7 +58,10 @@ def _ended(arguments: Sequence[str]) -> int:
     from runoff.site.problems import InputError, lines_told, short_enough
 
     try:
-        return _status(typer.main.get_command(app), arguments)
+        status = _status(typer.main.get_command(app), arguments)
+        if sys.stdout is not None:
+            sys.stdout.flush()
+        return status
     except InputError as error:
         print("\n".join(lines_told(error.problems)), file=sys.stderr)
         return BAD_INPUT
