@@ -48,6 +48,15 @@ _CURB = (
     "is there a curb between? Draw it as a break line with its top and its foot; if there is none, "
     "look at the reading again"
 )
+_AKIN_BESIDE, _AKIN_ELSEWHERE = 2.0, 1.25
+"""Misfits that differ by no more than this factor are off alike: at neighbors, and anywhere."""
+_FEWEST_ALIKE = 3
+_MOST_WITH_IT = 3
+_NO_GUESS = "look at the reading and the position again"
+_BEND = (
+    "does the ground bend there, at a bank or a swale? Draw a break line along it; if it does not, "
+    "look at these readings again"
+)
 FOOT = 0.3048
 _NEAR_A_STEP = 0.25
 _NEAR_AT_MOST = 0.15
@@ -163,8 +172,8 @@ def find_blunders(
     floor = max(SMALLEST_MISFIT, 4 * site.height_accuracy.sigma)
     found = _outliers(_Shots(points, near, apron, noise), floor)
     return [
-        _suspect(survey.spots[judged[k]], points[k, 2], predicted, site.units)
-        for k, predicted in found
+        _suspect([survey.spots[judged[k]] for k in alike], points[alike[0], 2], height, site.units)
+        for alike, height in _alike(found, points, near)
     ]
 
 
@@ -303,10 +312,49 @@ def _covariance(apart: NDArray[np.float64], aprons: NDArray[np.float64]) -> NDAr
     return yard + aprons * (YARD.apron**2 + wall)
 
 
-def _suspect(spot: SpotHeight, height: float, predicted: float, units: Units) -> Suspect:
+def _alike(
+    found: list[tuple[int, float]], points: NDArray[np.float64], near: NDArray[np.int64]
+) -> list[tuple[list[int], float]]:
+    """Shots that are off alike as one, with the height predicted at the first.
+
+    Three that stand as far above their neighbors, the far bank of a swale that no line tells of,
+    were hardly all misread: that is one question about the ground, and not three about readings.
+    """
+    misfit = {k: points[k, 2] - height for k, height in found}
+
+    def akin(one: int, other: int) -> bool:
+        beside = other in near[one] or one in near[other]
+        a, b = misfit[one], misfit[other]
+        most = _AKIN_BESIDE if beside else _AKIN_ELSEWHERE
+        return a * b > 0 and max(abs(a), abs(b)) <= most * min(abs(a), abs(b))
+
+    left, told = dict(found), []
+    for first, height in found:
+        if first not in left:
+            continue
+        group = [first]
+        for member in group:
+            group += [k for k in left if k not in group and akin(member, k)]
+        group = group if len(group) >= _FEWEST_ALIKE else [first]
+        for k in group:
+            del left[k]
+        told.append((group, height))
+    return told
+
+
+def _suspect(spots: Sequence[SpotHeight], height: float, predicted: float, units: Units) -> Suspect:
+    """The first of some shots that are off alike, the others named with it."""
+    first, *others = spots
     misfit = height - predicted
-    reason = f"stands {_said(misfit, units)} what its neighbors say: {_guess(misfit, units)}"
-    return Suspect(spot.name, spot.x, spot.y, height, predicted, misfit, reason)
+    stands = f"stands {_said(misfit, units)} what its neighbors say"
+    reason = f"{stands}: {_guess(misfit, units)}"
+    if others:
+        names = ", ".join(f"'{spot.name}'" for spot in others[:_MOST_WITH_IT])
+        more = len(others) - _MOST_WITH_IT
+        names += f" and {more} more" if more > 0 else ""
+        guess = _guess(misfit, units)
+        reason = f"{stands}, and as much do {names}: {_BEND if guess == _NO_GUESS else guess}"
+    return Suspect(first.name, first.x, first.y, height, predicted, misfit, reason)
 
 
 def _said(misfit: float, units: Units) -> str:
@@ -321,7 +369,7 @@ def _guess(misfit: float, units: Units) -> str:
         return "a foot misread?"
     if any(_is_near(off, digit) for digit in digits):
         return "a digit misread?"
-    return "look at the reading and the position again"
+    return _NO_GUESS
 
 
 def _is_near(off: float, step: float) -> bool:

@@ -199,3 +199,17 @@ def test_a_misfit_in_the_street_that_no_curb_has_is_told_as_everywhere():
     site = a_site(spot_heights=(*shots, replace(beyond, name="gutter")), lot=lot)
     (gutter,) = [each for each in build_terrain(site).suspects if each.name == "gutter"]
     assert gutter.reason == "stands 1 ft above what its neighbors say: a foot misread?"
+
+
+def test_the_far_bank_of_a_swale_that_no_line_tells_of_is_one_question():
+    """Right heights all: down to the bottom at 5 ft, and a row of shots on the bank beyond it."""
+    x, y = np.meshgrid(np.arange(-30, 61, 5.0), [-6, -5, -4, -3, -2, -1, 0, 5, 10, 20, 30, 40])
+
+    def swale(east, north):
+        bank = np.maximum(-5 * FOOT - north, 0.0)
+        return 30.0 - 0.02 * east - 0.05 * np.abs(north) + 0.35 * bank
+
+    spots = spots_at(FOOT * np.column_stack([x.ravel(), y.ravel()]), swale)
+    found = build_terrain(a_site(spot_heights=spots)).suspects
+    assert len(found) <= 1
+    assert all("does the ground bend there" in one.reason for one in found)
