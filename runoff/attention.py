@@ -42,7 +42,7 @@ def _length(site: Site, metres: float) -> str:
 def _question(site: Site, spot: LowSpot) -> str:
     """What to look at before a low spot that is hardly ground is believed."""
     who = f"{spot.name[0].upper()}{spot.name[1:]}"
-    area = format_area(spot.area, "us" if site.units == "ft" else "metric")
+    area = format_area(spot.area, "us" if site.units == "ft" else "metric", found=True)
     if spot.question == "deep":
         return (
             f"{who} would be {_length(site, spot.depth)} deep over {area}. Is there such a pit? If "

@@ -301,7 +301,7 @@ def hole_words(site: Site, hole: Hole) -> str:
         away = [(-length, line.distance(near)) for length, line in zip(shared, lines, strict=True)]
         by = f"by {sides[away.index(min(away))].words}"
         place = f"{place}, {by}" if place else by
-    return f"{size} ({format_area(hole.area, _system(site))}) {place}".rstrip()
+    return f"{size} ({format_area(hole.area, _system(site), found=True)}) {place}".rstrip()
 
 
 def _size_of(site: Site, hole: Hole) -> tuple[str, str]:

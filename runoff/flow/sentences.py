@@ -34,7 +34,7 @@ def _feet(site: Site, metres: float) -> str:
     return "less than 1 ft" if feet == 0 else f"{feet} ft"
 
 
-def _volume(site: Site, cubic_metres: float, good_to: float = 0.0) -> str:
+def _volume(site: Site, cubic_metres: float, good_to: float | None = None) -> str:
     return format_volume(cubic_metres, "us" if site.units == "ft" else "metric", good_to)
 
 

@@ -22,7 +22,7 @@ from runoff.foundation.feeds import Feeds
 from runoff.foundation.model import OpeningFinding
 from runoff.foundation.streams import Stream, crossing, streams_of
 from runoff.foundation.walls import walls_of
-from runoff.foundation.wording import height, listed, main_sources, rain
+from runoff.foundation.wording import found_rain, height, listed, main_sources, rain
 from runoff.site.model import Opening, Site
 from runoff.terrain.model import call_margin
 
@@ -256,18 +256,19 @@ def _sentence(site: Site, beside: _Beside, finding: OpeningFinding) -> str:
         said = (
             f"water gets in. {finding.comes_from[0].upper()}{finding.comes_from[1:]} runs against "
             f"it in a storm of {storm}, and the ground there is no lower than its {edge}; "
-            f"it does so from {rain(site, finding.rain_to_reach)} of rain on"
+            f"it does so from {found_rain(site, finding.rain_to_reach)} of rain on"
         )
         return f"{_who(opening)}: {said}.{_own_rain(site, opening)}"
     if finding.reached:
         said = (
             f"water gets in. In a storm of {storm} it stands {height(site, finding.freeboard)} "
-            f"over the {edge}; it reaches the {edge} at {rain(site, finding.rain_to_reach)} of rain"
+            f"over the {edge}; it reaches the {edge} at "
+            f"{found_rain(site, finding.rain_to_reach)} of rain"
         )
     elif np.isfinite(finding.rain_to_reach):
         said = (
             f"water stays out in a storm of {storm}, {_room(site, finding, edge)}; "
-            f"it would get in at {rain(site, finding.rain_to_reach)} of rain"
+            f"it would get in at {found_rain(site, finding.rain_to_reach)} of rain"
         )
     else:
         said = f"water stays out, {_room(site, finding, edge)}; no storm reaches it"

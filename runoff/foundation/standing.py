@@ -22,7 +22,15 @@ from runoff.foundation.beside import WELLS, well_footprint
 from runoff.foundation.feeds import Feeds
 from runoff.foundation.model import StandingWater, WettedWall
 from runoff.foundation.walls import Wall, wall_words, walls_of
-from runoff.foundation.wording import height, listed, main_sources, rain, run_length, volume
+from runoff.foundation.wording import (
+    found_rain,
+    height,
+    listed,
+    main_sources,
+    rain,
+    run_length,
+    volume,
+)
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
 
@@ -296,10 +304,12 @@ def _full(site: Site, told: StandingWater, spot: LowSpot) -> str:
         return " Walls shut it in: it has no way out (terminal basin)."
     if not np.isfinite(told.rain_to_fill):
         return f" No storm tried fills it; brim-full it would spill to {told.spills_to}."
-    fills = f" {rain(site, told.rain_to_fill)} of rain"
+    fills = f" {found_rain(site, told.rain_to_fill)} of rain"
     if spot.undecided:
         names = " and ".join(f"'{name}'" for name in spot.undecided)
-        other = rain(site, spot.rain_otherwise) if np.isfinite(spot.rain_otherwise) else "none"
+        other = (
+            found_rain(site, spot.rain_otherwise) if np.isfinite(spot.rain_otherwise) else "none"
+        )
         fills += f" (or {other}, as water parts beside {names})"
     if spot.overflows:
         return f"{fills} fills it; then it spills to {told.spills_to}."

@@ -34,8 +34,8 @@ def wedge_sentence(site: Site, wedge: SoilWedge) -> str:
             "the siding, weeps, vents and sills there allow. It needs a swale or a drain instead."
         )
     sentence = (
-        f"Bring {format_volume(wedge.loose, system)} of soil, loose "
-        f"({format_volume(wedge.compacted, system)} compacted), along {where}: "
+        f"Bring {format_volume(wedge.loose, system, good_to=0.0)} of soil, loose "
+        f"({format_volume(wedge.compacted, system, good_to=0.0)} compacted), along {where}: "
         f"up to {soil_height(site, wedge.height)} at the wall, running out "
         f"{length(wedge.out)} from it.{_settling(site, wedge)}{_wells(site, run)}"
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from runoff.foundation.walls import Wall
-from runoff.quantities import format_length, format_rain, format_volume
+from runoff.quantities import as_found, format_length, format_rain, format_volume
 from runoff.site.model import Site
 
 # A source that brings less than this share of the water is not worth a word.
@@ -75,13 +75,35 @@ def rain(site: Site, metres: float) -> str:
     >>> rain(SimpleNamespace(units="ft"), 1.0), rain(SimpleNamespace(units="ft"), 0.0508)
     ('39.4 in', '2 in')
     """
-    return format_rain(metres, "us" if site.units == "ft" else "metric")
+    return format_rain(metres, _system(site))
+
+
+def found_rain(site: Site, metres: float) -> str:
+    """A depth of rain that does something on this ground, as closely as the ground tells it.
+
+    Where rounding would carry it past the site's own storm it keeps its figures: a storm that
+    fills a low spot is never told as less than what fills it, nor the other way about.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> site = SimpleNamespace(units="ft", storm=SimpleNamespace(depth=0.10414))  # 4.1 in
+    >>> found_rain(site, 0.02106), found_rain(site, 0.1031), found_rain(site, 0.1046)
+    ('0.83 in', '4.06 in', '4.12 in')
+    """
+    unit = 0.0254 if site.units == "ft" else 0.001
+    told, storm = as_found(metres / unit), site.storm.depth / unit
+    same_side = (told - storm) * (metres / unit - storm) > 0.0
+    return format_rain(metres, _system(site), found=same_side)
 
 
 def volume(site: Site, cubic_metres: float, area: float = 0.0) -> str:
     """A volume in the site's system; of a pool of that area (m2) as its heights tell it."""
-    system = "us" if site.units == "ft" else "metric"
-    return format_volume(cubic_metres, system, area * site.height_accuracy.sigma)
+    return format_volume(cubic_metres, _system(site), area * site.height_accuracy.sigma)
+
+
+def _system(site: Site) -> str:
+    return "us" if site.units == "ft" else "metric"
 
 
 def listed(words: Sequence[str]) -> str:

@@ -7,6 +7,7 @@ not the quantity it should be raises `QuantityError`, a `ValueError` with a `rea
 from runoff.quantities.errors import QuantityError
 from runoff.quantities.lengths import format_length, parse_length
 from runoff.quantities.measures import (
+    as_found,
     format_area,
     format_duration,
     format_flow,
@@ -24,6 +25,7 @@ from runoff.quantities.slopes import format_pitch, format_slope, parse_ratio, pa
 
 __all__ = [
     "QuantityError",
+    "as_found",
     "format_area",
     "format_duration",
     "format_flow",

@@ -163,22 +163,27 @@ def _in_range(value: Fraction) -> float:
     return float(value)
 
 
-def format_area(square_metres: float, system: str = "us") -> str:
+def format_area(square_metres: float, system: str = "us", found: bool = False) -> str:
     """Write an area to three figures; `system` is ``"us"`` or ``"metric"``, here and below.
+
+    One that is `found` on the ground, here and below, is rounded by `as_found`.
 
     Examples
     --------
     >>> format_area(111.484), format_area(111.484, "metric")
     ('1200 sq ft', '111 m2')
+    >>> format_area(41.9, found=True), format_area(41.9, "metric", found=True)
+    ('450 sq ft', '42 m2')
     """
-    return _format(square_metres, system, ("sq ft", FOOT**2), ("m2", Fraction(1)))
+    return _format(square_metres, system, ("sq ft", FOOT**2), ("m2", Fraction(1)), found)
 
 
-def format_volume(cubic_metres: float, system: str = "us", good_to: float = 0.0) -> str:
+def format_volume(cubic_metres: float, system: str = "us", good_to: float | None = None) -> str:
     """Write a volume to three figures, in cubic feet or cubic metres.
 
-    Where it is `good_to` so much only (m3), it is rounded to the largest of 1, 2 or 5 of a decimal
-    place that is not more, and what rounds to nothing is told as less than that.
+    One that was found on the ground is `good_to` so much only (m3, 0 where its heights are exact):
+    it is rounded to the largest of 1, 2 or 5 of a decimal place that is not more, and by
+    `as_found`; what rounds to nothing is told as less than that.
 
     Examples
     --------
@@ -186,16 +191,18 @@ def format_volume(cubic_metres: float, system: str = "us", good_to: float = 0.0)
     ('35.3 cu ft', '1 m3')
     >>> format_volume(10.768, good_to=0.4), format_volume(0.02, "metric", good_to=0.06)
     ('380 cu ft', 'under 0.05 m3')
+    >>> format_volume(1.295, good_to=0.0), format_volume(2.295, "metric", good_to=0.0)
+    ('46 cu ft', '2.3 m3')
     """
     units = ("cu ft", FOOT**3), ("m3", Fraction(1))
     under = ""
-    if good_to > 0:
+    if good_to:
         size = float(units[system == "metric"][1])
         place = 10.0 ** math.floor(math.log10(good_to / size))
         step = size * max(n * place for n in (1, 2, 5) if n == 1 or n * place * size <= good_to)
         under = "under " if cubic_metres < step / 2 else ""
         cubic_metres = step * max(round(cubic_metres / step), 1)
-    return under + _format(cubic_metres, system, *units)
+    return under + _format(cubic_metres, system, *units, good_to is not None)
 
 
 def format_flow(cubic_metres_per_second: float, system: str = "us") -> str:
@@ -223,15 +230,17 @@ def format_rate(metres_per_second: float, system: str = "us") -> str:
     return _format(metres_per_second, system, ("in/h", INCH / HOUR), ("mm/h", millimetres))
 
 
-def format_rain(metres: float, system: str = "us") -> str:
+def format_rain(metres: float, system: str = "us", found: bool = False) -> str:
     """Write a depth of rain as rain is told: decimal inches to three figures, or millimetres.
 
     Examples
     --------
     >>> format_rain(0.10414), format_rain(1.0), format_rain(0.10414, "metric")
     ('4.1 in', '39.4 in', '104 mm')
+    >>> format_rain(0.02106, found=True), format_rain(0.02106, "metric", found=True)
+    ('0.83 in', '21 mm')
     """
-    return _format(metres, system, ("in", INCH), ("mm", Fraction(1, 1000)))
+    return _format(metres, system, ("in", INCH), ("mm", Fraction(1, 1000)), found)
 
 
 def format_velocity(metres_per_second: float, system: str = "us") -> str:
@@ -267,12 +276,35 @@ def format_duration(seconds: float) -> str:
 
 
 def _format(
-    value: float, system: str, us: tuple[str, Fraction], metric: tuple[str, Fraction]
+    value: float,
+    system: str,
+    us: tuple[str, Fraction],
+    metric: tuple[str, Fraction],
+    found: bool = False,
 ) -> str:
     if system not in ("us", "metric"):
         raise ValueError(f'system is "us" or "metric", not {system!r}')
     name, size = us if system == "us" else metric
-    return f"{three_figures(finite(value, name) / float(size))} {name}"
+    number = finite(value, name) / float(size)
+    return f"{three_figures(as_found(number) if found else number)} {name}"
+
+
+def as_found(value: float) -> float:
+    """Round a figure found on the ground: to two figures, to three where the first is 1.
+
+    Low spots and the rain that fills them are those of the surveyed surface to about 2 %; a step
+    of this is 1 to 5 % of the figure, so no figure is told that is not known.
+
+    Examples
+    --------
+    >>> as_found(0.829), as_found(45.7), as_found(1388.4), as_found(2044.0), as_found(0.0)
+    (0.83, 46.0, 1390.0, 2000.0, 0.0)
+    """
+    if not value or not math.isfinite(value):
+        return value
+    place = math.floor(math.log10(abs(value)))
+    figures = 3 if abs(value) < 2 * 10.0**place else 2
+    return round(value, figures - 1 - place)
 
 
 def finite(value: float, kind: str) -> float:

@@ -15,7 +15,7 @@ from runoff.flow.downspouts import implications_of
 from runoff.flow.model import DownspoutAnswer, LowSpotOnTheWay, PathEnd
 from runoff.foundation.model import OpeningFinding, StandingWater, Verdict, WallRun
 from runoff.foundation.walls import Wall, wall_words, walls_of
-from runoff.foundation.wording import from_left, listed
+from runoff.foundation.wording import found_rain, from_left, listed
 from runoff.inspection import Findings
 from runoff.report.plan_words import Shown
 from runoff.site.model import Site
@@ -119,7 +119,8 @@ def _wrong(findings: Findings) -> list[str]:
     if findings.second_engine.agrees is False:
         told.insert(0, "The two computations of this lot differ: do not build on this (--full).")
     told += [
-        f"Water gets into {_named(opening)} from {shown.rain(opening.rain_to_reach)} of rain on."
+        f"Water gets into {_named(opening)} from {found_rain(site, opening.rain_to_reach)} "
+        "of rain on."
         for opening in found.openings
         if opening.reached
     ]
@@ -289,7 +290,7 @@ def _unsure(findings: Findings) -> list[str]:
         told.append(f"The ground parts the water at {names}: take heights around it.")
     holes = findings.terrain.holes
     if holes:
-        area = shown.area(math.fsum(hole.area for hole in holes))
+        area = shown.found_area(math.fsum(hole.area for hole in holes))
         told.append(f"No height tells {area} of the lot: runoff check says where.")
     return told
 

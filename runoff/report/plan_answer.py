@@ -129,7 +129,7 @@ def _soil(plan: Plan) -> Iterator[tuple[str, str]]:
         walls = ", ".join(dict.fromkeys(one.run.wall_name for one in own))
         yield (
             building,
-            f"{shown.volume(sum(one.loose for one in own))} of loose soil, up to "
+            f"{shown.found_volume(sum(one.loose for one in own))} of loose soil, up to "
             f"{shown.height(max(one.height for one in own))} high: {walls}",
         )
 

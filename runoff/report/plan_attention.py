@@ -81,7 +81,7 @@ def _walls(plan: Plan) -> list[str]:
     told = []
     wedges = () if plan.grade is None else plan.grade.wedges
     if plan.grade is not None and plan.grade.loose_m3 > 0:
-        soil = Shown.of(plan.site).volume(plan.grade.loose_m3)
+        soil = Shown.of(plan.site).found_volume(plan.grade.loose_m3)
         told.append(f"The walls need {soil} of soil, loose, whatever is built.")
     left = [wedge.run for wedge in wedges if wedge.short_by > 0 or wedge.refused]
     left += plan.walls_left

@@ -75,8 +75,8 @@ def swale_parts(swale: Swale, shown: Shown) -> list[Block]:
         f"Where it is cut deepest, {shown.far(float(swale.stations_m[swale.deepest]))} from the "
         f"downspout, it is {shown.height(swale.greatest_cut_m)} deep and "
         f"{shown.far(swale.greatest_width_m)} wide from bank to bank.",
-        f"To be cut: {shown.volume(swale.dig_m3)}, and all of it to be taken away or spread where "
-        "it dams no water.",
+        f"To be cut: {shown.found_volume(swale.dig_m3)}, and all of it to be taken away or spread "
+        "where it dams no water.",
         stop(swale.ends),
         *(stop(caution) for caution in swale.cautions),
     ]
@@ -113,8 +113,9 @@ def line_words(line: BuriedLine, site: Site) -> list[str]:
         f"Trench {shown.height(line.trench_width_m)} wide, up to "
         f"{shown.height(line.greatest_cut_m)} deep, with {shown.height(profile.limits.bedding_m)} "
         "of bedding under the pipe.",
-        f"Dig out {shown.volume(trench_m3(line))}; once the trench is filled again, "
-        f"{shown.volume(trench_spoil_m3(line, site.rules))} of soil, loose, is left to take away.",
+        f"Dig out {shown.found_volume(trench_m3(line))}; once the trench is filled again, "
+        f"{shown.found_volume(trench_spoil_m3(line, site.rules))} of soil, loose, is left to take "
+        "away.",
     ]
     if profile.exempt_length_m > _NOTHING_M:
         lines.append(
@@ -248,8 +249,9 @@ def _pit_lines(site: Site, pit: SeepagePit, shown: Shown) -> list[str]:
         stop(f"Built by the {pit.basis}"),
         "A silt trap before it, filter fabric around it, an observation pipe in it with a grated "
         "cap.",
-        f"Dig out {shown.volume(dig_m3(pit))}; once the ground over the stone is filled again, "
-        f"{shown.volume(spoil_m3(pit, site.rules))} of soil, loose, is left to take away.",
+        f"Dig out {shown.found_volume(dig_m3(pit))}; once the ground over the stone is filled "
+        f"again, {shown.found_volume(spoil_m3(pit, site.rules))} of soil, loose, is left to take "
+        "away.",
     ]
 
 

@@ -56,8 +56,8 @@ def at_the_walls(plan: Plan) -> list[Block]:
         shown = Shown.of(plan.site)
         if plan.grade.loose_m3 > 0:
             lines.append(
-                f"In all {shown.volume(plan.grade.loose_m3)} of soil, loose "
-                f"({shown.volume(plan.grade.compacted_m3)} compacted)."
+                f"In all {shown.found_volume(plan.grade.loose_m3)} of soil, loose "
+                f"({shown.found_volume(plan.grade.compacted_m3)} compacted)."
             )
         lines += soil_lines(plan.site, plan.grade.wedges)
     lines += [line.text for line in wall_lines(plan.site, plan.walls_left, ())]
@@ -86,8 +86,8 @@ def proof(plan: Plan) -> list[Block]:
         ),
         (
             f"water standing within {reach} of a foundation",
-            shown.volume(found.standing_before_m3),
-            shown.volume(found.standing_after_m3),
+            shown.found_volume(found.standing_before_m3),
+            shown.found_volume(found.standing_after_m3),
         ),
     ]
     return [

@@ -92,6 +92,21 @@ class Shown:
         under = "under " if 0.0 < cubic_metres < least else ""
         return under + quantities.format_volume(least if under else cubic_metres, self.system)
 
+    def found_area(self, square_metres: float) -> str:
+        """An area that was found on the ground, as closely as the ground tells it."""
+        return quantities.format_area(square_metres, self.system, found=True)
+
+    def found_volume(self, cubic_metres: float) -> str:
+        """As `volume`, of water found on the ground, as closely as the ground tells it.
+
+        Examples
+        --------
+        >>> Shown("us").found_volume(1.295), Shown("us").found_volume(1e-14)
+        ('46 cu ft', '0 cu ft')
+        """
+        size = 0.3048**3 if self.system == "us" else 1.0
+        return self.volume(quantities.as_found(cubic_metres / size) * size)
+
     def flow(self, cubic_metres_per_second: float) -> str:
         """As `runoff.quantities.format_flow`."""
         return quantities.format_flow(cubic_metres_per_second, self.system)
@@ -122,13 +137,13 @@ def work_words(work: Work, shown: Shown) -> str:
     Examples
     --------
     >>> work_words(Work(dig_m3=1.0, pipe_m=3.048, spoil_m3=0.5), Shown("us"))
-    'dig 35.3 cu ft; 10 ft of pipe; 17.7 cu ft of loose soil left over'
+    'dig 35 cu ft; 10 ft of pipe; 17.7 cu ft of loose soil left over'
     >>> work_words(Work(), Shown("us"))
     '-'
     """
     parts = []
     if work.dig_m3 > _NOTHING:
-        parts.append(f"dig {shown.volume(work.dig_m3)}")
+        parts.append(f"dig {shown.found_volume(work.dig_m3)}")
     if work.pipe_m > _NOTHING:
         parts.append(f"{shown.far(work.pipe_m)} of pipe")
     if work.extension_m > _NOTHING:
@@ -138,9 +153,9 @@ def work_words(work: Work, shown: Shown) -> str:
     if work.fabric_m2 > _NOTHING:
         parts.append(f"{shown.area(work.fabric_m2)} of fabric")
     if work.soil_m3 > _NOTHING:
-        parts.append(f"{shown.volume(work.soil_m3)} of soil, loose")
+        parts.append(f"{shown.found_volume(work.soil_m3)} of soil, loose")
     if work.spoil_m3 > _NOTHING:
-        parts.append(f"{shown.volume(work.spoil_m3)} of loose soil left over")
+        parts.append(f"{shown.found_volume(work.spoil_m3)} of loose soil left over")
     return "; ".join(parts) or "-"
 
 

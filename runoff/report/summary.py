@@ -10,7 +10,7 @@ import math
 
 from runoff import quantities
 from runoff.flow.model import DownspoutAnswer, LowSpot
-from runoff.foundation.wording import rain
+from runoff.foundation.wording import found_rain
 from runoff.inspection import Findings
 from runoff.missing import hole_words
 from runoff.report.blocks import Block, Heading, Paragraph, Step, Steps, section, titled_table
@@ -133,9 +133,11 @@ def low_spots(findings: Findings) -> list[Block]:
 
 
 def _beside_a_divide(spot: LowSpot, site: Site) -> str:
-    fills = rain(site, spot.rain_to_fill)
+    fills = found_rain(site, spot.rain_to_fill)
     names = " and ".join(f"'{name}'" for name in spot.undecided)
-    other = rain(site, spot.rain_otherwise) if math.isfinite(spot.rain_otherwise) else "no storm"
+    other = (
+        found_rain(site, spot.rain_otherwise) if math.isfinite(spot.rain_otherwise) else "no storm"
+    )
     return (
         f"(?) The water let go at {names} starts so near a divide that these heights do not tell "
         f"whether it runs to {spot.name}: {fills} of rain fills it one way, "
@@ -148,7 +150,7 @@ def _low_spot_row(spot: LowSpot, site: Site) -> tuple[str, ...]:
     return (
         spot.name,
         quantities.format_length(spot.depth, system, _INCH_FRACTION) + " (?)" * spot.in_doubt,
-        quantities.format_area(spot.area, system),
+        quantities.format_area(spot.area, system, found=True),
         quantities.format_volume(spot.volume, system, spot.area * site.height_accuracy.sigma),
         _rain_to_fill(spot, site),
         _after_storm(spot, system),
@@ -161,7 +163,7 @@ def _rain_to_fill(spot: LowSpot, site: Site) -> str:
         return "no way out"
     if not math.isfinite(spot.rain_to_fill):
         return "no storm tried"
-    return f"{rain(site, spot.rain_to_fill)} of rain" + " (?)" * bool(spot.undecided)
+    return f"{found_rain(site, spot.rain_to_fill)} of rain" + " (?)" * bool(spot.undecided)
 
 
 def _after_storm(spot: LowSpot, system: str) -> str:

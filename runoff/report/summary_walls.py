@@ -11,8 +11,8 @@ from runoff import quantities
 from runoff.foundation.model import AtTheWall, OpeningFinding, StandingWater, WallRun
 from runoff.foundation.walls import Wall, walls_of
 from runoff.foundation.wedge_words import clearance_caution
+from runoff.foundation.wording import found_rain
 from runoff.foundation.wording import from_left as stretch_from_left
-from runoff.foundation.wording import rain
 from runoff.inspection import Findings
 from runoff.report.blocks import Block, Paragraph, section, titled_table
 from runoff.report.words import system_of
@@ -132,7 +132,7 @@ def _opening(site: Site, opening: OpeningFinding) -> tuple[str, ...]:
 def _reached_at(site: Site, depth: float) -> str:
     if math.isnan(depth):
         return "not judged"
-    return f"{rain(site, depth)} of rain" if math.isfinite(depth) else "no storm tried"
+    return f"{found_rain(site, depth)} of rain" if math.isfinite(depth) else "no storm tried"
 
 
 def _freeboard(site: Site, freeboard: float) -> str:

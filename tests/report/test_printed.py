@@ -70,7 +70,7 @@ def _numbers(data: dict[str, Any]):
         yield f"{opening['name']} {opening['kind']} {tape(opening['edge_height_m'])}"
     for wedge in found["soil_wedges"]:
         if wedge["loose_m3"]:
-            yield f"Bring {format_volume(wedge['loose_m3'], 'us')} of soil, loose"
+            yield f"Bring {format_volume(wedge['loose_m3'], 'us', 0.0)} of soil, loose"
     engines = data["findings"]["second_engine"]
     yield f"holds {format_volume(engines['our_volume_m3'], 'us')} by the tool's engine"
     yield f"and {format_volume(engines['second_volume_m3'], 'us')} by richdem"

@@ -15,7 +15,7 @@ from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import ice_words
 from runoff.foundation.model import OpeningFinding, StandingWater, Verdict, WallRun
 from runoff.foundation.walls import Wall, wall_words, walls_of
-from runoff.foundation.wording import from_left, height, main_sources, rain, run_length
+from runoff.foundation.wording import found_rain, from_left, height, main_sources, run_length
 from runoff.inspection import Findings
 from runoff.quantities import format_volume, parse_length
 from runoff.report.plan_words import stop
@@ -122,7 +122,7 @@ def _opening_measured(site: Site, each: OpeningFinding) -> str:
         side = "over" if each.freeboard < 0 else "below"
         told.append(f"water or ground {height(site, each.freeboard)} {side} its edge")
     if math.isfinite(each.rain_to_reach):
-        told.append(f"reached at {rain(site, each.rain_to_reach)} of rain")
+        told.append(f"reached at {found_rain(site, each.rain_to_reach)} of rain")
     elif not math.isnan(each.rain_to_reach):
         told.append("no storm that was tried reaches it")
     return stop("; ".join(told)) if told else "Not measured."
