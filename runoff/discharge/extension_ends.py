@@ -172,8 +172,7 @@ def heights_at(heights: Floats, grid: Grid, points: Floats) -> Floats:
     >>> heights_at(heights, grid, np.array([[1.0, 0.5], [2.2, 0.5], [9.0, 0.5]]))
     array([4.5, 5. , nan])
     """
-    col = (points[:, 0] - grid.x0) / grid.cell_size - 0.5
-    row = grid.rows - 0.5 - (points[:, 1] - grid.y0) / grid.cell_size
+    col, row = grid.in_cells(points).T
     left, top = np.floor(col).astype(np.int64), np.floor(row).astype(np.int64)
     total, weight = np.zeros(len(points)), np.zeros(len(points))
     for down in (0, 1):

@@ -106,13 +106,10 @@ class LotGround:
             lambda: storm_surface(ponding, self.terrain.surface, self.terrain.closed),
         )
         x, y = grid.held_in(grid.cell(x, y), x, y)
-        col = (x - grid.x0) / grid.cell_size - 0.5
-        row = grid.rows - 0.5 - (y - grid.y0) / grid.cell_size
-        way = follow_storm(surface, ponding, col, row)
+        way = follow_storm(surface, ponding, *grid.in_cells(np.array([x, y])).tolist())
         if way.crossed:
             return np.empty((0, 2))
-        low = np.array([grid.x0, grid.y0 + grid.rows * grid.cell_size])
-        return low + (way.points + 0.5) * grid.cell_size * np.array([1.0, -1.0])
+        return grid.on_plan(way.points)
 
     def run_with(self, moved: Mapping[str, LetGo | None]) -> StormRun:
         """The storm with the water of these downspouts let go elsewhere (None: taken away)."""

@@ -313,12 +313,8 @@ def _ends_of(site: Site) -> Ends:
 
 def may_end(ground: LotGround, ends: Ends, xy: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Whether water may be let go at each of (n, 2) places, before any trace confirms it."""
-    grid = ground.flow.grid
-    col = np.floor((xy[:, 0] - grid.x0) / grid.cell_size).astype(np.int64)
-    row = grid.rows - 1 - np.floor((xy[:, 1] - grid.y0) / grid.cell_size).astype(np.int64)
-    held = (row >= 0) & (row < grid.rows) & (col >= 0) & (col < grid.cols)
-    safe = np.zeros(len(xy), bool)
-    safe[held] = ground.safe_area.code[row[held], col[held]] == 0
+    row, col, held = ground.flow.grid.cells_of(xy)
+    safe = held & (ground.safe_area.code[row, col] == 0)
     safe[safe] = ~shapely.intersects_xy(ends.barred, *xy[safe].T)
     lot = ground.site.lot
     if lot is not None:

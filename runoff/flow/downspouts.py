@@ -16,7 +16,7 @@ from runoff.flow.paving import paving_crossed
 from runoff.flow.sentences import downspout_sentence, over_sidewalk
 from runoff.flow.storm import LetGo, LotFlow, StormRun, foot_of, roof_area, roof_water, water_of
 from runoff.site.model import OTHERS_GROUND, Downspout, Site
-from runoff.terrain.model import Grid, TerrainDrain
+from runoff.terrain.model import TerrainDrain
 
 # Where the survey stops within this many cells of a side of the lot, it stops at that side.
 _AT_A_SIDE = 2.0
@@ -113,27 +113,14 @@ def _follow(
     legs, ways, entered = [], [], set()
     here = start
     while True:
-        way = follow_storm(surface, run.ponding, *_to_cells(grid, here))
+        way = follow_storm(surface, run.ponding, *grid.in_cells(np.array(here)).tolist())
         ways.append(way)
-        legs.append(_to_plan(grid, way.points))
+        legs.append(grid.on_plan(way.points))
         drain = inlets.get(way.cell) if way.end == ENDS_AT_INLET else None
         if drain is None or drain.outlet is None or drain.name in entered:
             return np.concatenate(legs), ways, drain
         entered.add(drain.name)
         here = grid.center(*drain.outlet)
-
-
-def _to_cells(grid: Grid, at: tuple[float, float]) -> tuple[float, float]:
-    return (
-        (at[0] - grid.x0) / grid.cell_size - 0.5,
-        grid.rows - 0.5 - (at[1] - grid.y0) / grid.cell_size,
-    )
-
-
-def _to_plan(grid: Grid, points: NDArray[np.float64]) -> NDArray[np.float64]:
-    x = grid.x0 + (points[:, 0] + 0.5) * grid.cell_size
-    y = grid.y0 + (grid.rows - 0.5 - points[:, 1]) * grid.cell_size
-    return np.column_stack([x, y])
 
 
 def _depression_at(run: StormRun, cell: int) -> int:

@@ -57,9 +57,5 @@ def _look(
     terrain: Terrain, places: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Ground height (NaN where none is known) and whether a building stands, at (..., 2) places."""
-    grid = terrain.grid
-    col = np.floor((places[..., 0] - grid.x0) / grid.cell_size).astype(np.int64)
-    row = grid.rows - 1 - np.floor((places[..., 1] - grid.y0) / grid.cell_size).astype(np.int64)
-    held = (row >= 0) & (row < grid.rows) & (col >= 0) & (col < grid.cols)
-    at = np.clip(row, 0, grid.rows - 1), np.clip(col, 0, grid.cols - 1)
-    return np.where(held, terrain.ground[at], np.nan), held & terrain.closed[at]
+    row, col, held = terrain.grid.cells_of(places)
+    return np.where(held, terrain.ground[row, col], np.nan), held & terrain.closed[row, col]

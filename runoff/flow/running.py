@@ -190,10 +190,8 @@ class Running:
         return int(leaf[np.argmax(steep)])
 
     def _cell_of(self, places: Floats) -> Ints:
-        grid = self._grid
-        col = np.floor((places[:, 0] - grid.x0) / grid.cell_size).astype(np.int64)
-        row = grid.rows - 1 - np.floor((places[:, 1] - grid.y0) / grid.cell_size).astype(np.int64)
-        return np.clip(row, 0, grid.rows - 1) * grid.cols + np.clip(col, 0, grid.cols - 1)
+        row, col, _ = self._grid.cells_of(places)
+        return row * self._grid.cols + col
 
     def _cells(self, ends: Ends) -> Ints:
         """The cells at which water that ended on the triangles goes on, or stays."""

@@ -253,10 +253,7 @@ def water_beside(terrain: Terrain, stations: Stations, standing_depth: Array) ->
     deepest = np.zeros(len(stations.along))
     for cells_out in (0.25, 0.75):
         at = stations.feet + cells_out * grid.cell_size * stations.outward
-        col = np.floor((at[:, 0] - grid.x0) / grid.cell_size).astype(np.int64)
-        row = grid.rows - 1 - np.floor((at[:, 1] - grid.y0) / grid.cell_size).astype(np.int64)
-        inside = (row >= 0) & (row < grid.rows) & (col >= 0) & (col < grid.cols)
-        row, col = np.where(inside, row, 0), np.where(inside, col, 0)
+        row, col, inside = grid.cells_of(at)
         inside &= ~terrain.closed[row, col]
         deepest = np.maximum(deepest, np.where(inside, standing_depth[row, col], 0.0))
     return deepest

@@ -289,12 +289,11 @@ def _sides(site: Site, grid: Grid) -> NDArray[np.float64]:
     if site.lot is None:
         return np.empty((0, 5))
     lines = np.array([side.line for side in site.lot.sides], dtype=np.float64)
-    x = (lines[:, :, 0] - grid.x0) / grid.cell_size - 0.5
-    y = grid.rows - 0.5 - (lines[:, :, 1] - grid.y0) / grid.cell_size
+    ends = grid.in_cells(lines).reshape(-1, 4)
     neighbor = np.array(
         [side.neighbor in OTHERS_GROUND for side in site.lot.sides], dtype=np.float64
     )
-    return np.column_stack([x[:, 0], y[:, 0], x[:, 1], y[:, 1], neighbor])
+    return np.column_stack([ends, neighbor])
 
 
 def _overflows(

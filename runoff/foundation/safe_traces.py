@@ -115,9 +115,9 @@ class Tracer:
         grid, legs, entered = self.flow.grid, [], set()
         crossed: list[int] = []
         while True:
-            start = (x - grid.x0) / grid.cell_size - 0.5, self._row(y)
+            start = grid.in_cells(np.array([x, y])).tolist()
             way = follow_storm(self._surface, self.run.ponding, *start)
-            legs.append(self._to_plan(way.points))
+            legs.append(grid.on_plan(way.points))
             crossed += way.crossed
             drain = self._inlets.get(way.cell) if way.end == ENDS_AT_INLET else None
             cut = self._cut(np.concatenate(legs))
@@ -127,15 +127,6 @@ class Tracer:
                 return Traced(line_of(np.concatenate(legs)), self._end(way), tuple(crossed))
             entered.add(drain.name)
             x, y = grid.center(*drain.outlet)
-
-    def _row(self, y: float) -> float:
-        grid = self.flow.grid
-        return grid.rows - 0.5 - (y - grid.y0) / grid.cell_size
-
-    def _to_plan(self, path: NDArray[np.float64]) -> NDArray[np.float64]:
-        grid = self.flow.grid
-        x = grid.x0 + (path[:, 0] + 0.5) * grid.cell_size
-        return np.column_stack([x, grid.y0 + (grid.rows - 0.5 - path[:, 1]) * grid.cell_size])
 
     def _cut(self, path: NDArray[np.float64]) -> tuple[LineString, str] | None:
         """The path up to where it first meets what takes it, or leaves the lot; None where not."""
@@ -175,8 +166,10 @@ class Tracer:
 
     def _end(self, way: Way) -> str:
         if way.end == ENDS_AT_EDGE:
-            at = Point(self._to_plan(way.points[-1:])[0])
-            return self._over_side(at, 2.5 * self.flow.grid.cell_size, self._to_plan(way.points))
+            at = Point(self.flow.grid.on_plan(way.points[-1]))
+            return self._over_side(
+                at, 2.5 * self.flow.grid.cell_size, self.flow.grid.on_plan(way.points)
+            )
         if way.end == ENDS_AT_INLET:
             return "safe"
         ponding = self.run.ponding
@@ -238,7 +231,7 @@ class Tracer:
     def _height(self, x: float, y: float) -> float:
         """Height of the water's surface at a plan position, metres."""
         grid, water = self.flow.grid, self._surface.water
-        u, v = (x - grid.x0) / grid.cell_size - 0.5, self._row(y)
+        u, v = grid.in_cells(np.array([x, y])).tolist()
         r, c = min(max(int(v), 0), grid.rows - 2), min(max(int(u), 0), grid.cols - 2)
         four = water[r : r + 2, c : c + 2]
         v, u = min(max(v - r, 0.0), 1.0), min(max(u - c, 0.0), 1.0)

@@ -161,10 +161,8 @@ def _first_open(flow: LotFlow, wall: Wall, along: NDArray[np.float64]) -> NDArra
     terrain, grid = flow.terrain, flow.grid
     out = grid.cell_size * np.array(_OUT)
     places = wall.point(np.repeat(along, out.size), np.tile(out, along.size))
-    cols = np.floor((places[:, 0] - grid.x0) / grid.cell_size).astype(np.int64)
-    rows = grid.rows - 1 - np.floor((places[:, 1] - grid.y0) / grid.cell_size).astype(np.int64)
-    held = (rows >= 0) & (rows < grid.rows) & (cols >= 0) & (cols < grid.cols)
-    flat = np.where(held, rows * grid.cols + cols, 0)
+    rows, cols, held = grid.cells_of(places)
+    flat = rows * grid.cols + cols
     is_open = (held & ~terrain.closed.ravel()[flat]).reshape(along.size, out.size)
     first = flat[np.arange(along.size) * out.size + is_open.argmax(axis=1)]
     known = is_open.any(axis=1) & ~np.isnan(terrain.surface.ravel()[first])
@@ -222,14 +220,12 @@ def _leaves_by(site, flow: LotFlow, run: StormRun, surface, spots, depression: i
     if basins.code[cell] & CODE < OUTSIDE:
         cell = over_the_saddle(basins, cell, int(tree.over[depression]))
     way = follow_storm(surface, run.ponding, float(cell % grid.cols), float(cell // grid.cols))
-    x = grid.x0 + (way.points[:, 0] + 0.5) * grid.cell_size
-    y = grid.y0 + (grid.rows - 0.5 - way.points[:, 1]) * grid.cell_size
     passed = [spots[d].name for d in way.crossed if d in spots and spots[d].on_lot]
     if passed:
         back = passed[0] == spots[depression].name
         return f"the dip beside it{BOTH_ONE}" if back else passed[0]
     # From its deepest place on, so that a pond that itself lies across a side leaves over it.
-    path = np.vstack([spots[depression].lowest, np.column_stack([x, y])])
+    path = np.vstack([spots[depression].lowest, grid.on_plan(way.points)])
     ending = first_ending(site, path)
     if ending is not None:
         end = ending[0]

@@ -26,17 +26,13 @@ def streams_of(
 
     An eave drips along its whole length and makes no stream.
     """
-    grid = flow.grid
     surface = storm_surface(ponding, flow.terrain.surface, flow.terrain.closed)
     streams = []
     for source in sources:
         if len(source.let_go) != 1 or source.water(rain) <= 0:
             continue
         row, col = source.let_go[0].cell
-        points = follow_storm(surface, ponding, col, row).points
-        x = grid.x0 + (points[:, 0] + 0.5) * grid.cell_size
-        y = grid.y0 + (grid.rows - 0.5 - points[:, 1]) * grid.cell_size
-        line = np.column_stack([x, y])
+        line = flow.grid.on_plan(follow_storm(surface, ponding, col, row).points)
         streams.append((source.name, LineString(line if len(line) > 1 else np.repeat(line, 2, 0))))
     return streams
 

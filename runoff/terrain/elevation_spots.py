@@ -142,9 +142,7 @@ def _shots_outside(site: Site) -> NDArray[np.float64]:
 
 def _at(bare: BareGround, xyz: NDArray[np.float64]) -> NDArray[np.float64]:
     """Heights of the elevation data at plan positions."""
-    grid = bare.grid
-    col = (xyz[:, 0] - grid.x0) / grid.cell_size - 0.5
-    row = grid.rows - 0.5 - (xyz[:, 1] - grid.y0) / grid.cell_size
+    col, row = bare.grid.in_cells(xyz[:, :2]).T
     return bilinear(bare.heights, row, col)
 
 

@@ -55,8 +55,7 @@ def heights_at(
     >>> heights_at(ground, grid, at, foot, away).round(6).tolist()
     [0.5, 1.5]
     """
-    across = (points[:, 0] - grid.x0) / grid.cell_size - 0.5
-    down = grid.rows - 0.5 - (points[:, 1] - grid.y0) / grid.cell_size
+    across, down = grid.in_cells(points).T
     heights = _bilinear(ground, across, down)
     on_grid = (np.abs(across - grid.cols / 2) < grid.cols / 2 + _AROUND) & (
         np.abs(down - grid.rows / 2) < grid.rows / 2 + _AROUND

@@ -105,6 +105,49 @@ class Grid:
         """Whether (row, col) is a cell of the grid."""
         return 0 <= row < self.rows and 0 <= col < self.cols
 
+    def cells_of(
+        self, places: NDArray[np.float64]
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
+        """Row and column of the cells that hold (..., 2) plan positions, and which are on the grid.
+
+        Off the grid they are those of the nearest cell in it.
+
+        Examples
+        --------
+        >>> places = np.array([[0.5, 1.5], [9.0, 0.2]])
+        >>> rows, cols, held = Grid(2, 3, 1.0, 0.0, 0.0).cells_of(places)
+        >>> rows.tolist(), cols.tolist(), held.tolist()
+        ([0, 1], [0, 2], [True, False])
+        """
+        col = np.floor((places[..., 0] - self.x0) / self.cell_size).astype(np.int64)
+        row = self.rows - 1 - np.floor((places[..., 1] - self.y0) / self.cell_size).astype(np.int64)
+        held = (row >= 0) & (row < self.rows) & (col >= 0) & (col < self.cols)
+        return np.clip(row, 0, self.rows - 1), np.clip(col, 0, self.cols - 1), held
+
+    def in_cells(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(..., 2) plan positions as the engine counts: cells right of and below the first center.
+
+        Examples
+        --------
+        >>> Grid(2, 3, 0.5, 10.0, 0.0).in_cells(np.array([10.25, 0.25])).tolist()
+        [0.0, 1.0]
+        """
+        across = (places[..., 0] - self.x0) / self.cell_size - 0.5
+        down = self.rows - 0.5 - (places[..., 1] - self.y0) / self.cell_size
+        return np.stack([across, down], axis=-1)
+
+    def on_plan(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """The way back from `in_cells`: (..., 2) plan positions.
+
+        Examples
+        --------
+        >>> Grid(2, 3, 0.5, 10.0, 0.0).on_plan(np.array([0.0, 1.0])).tolist()
+        [10.25, 0.25]
+        """
+        x = self.x0 + (points[..., 0] + 0.5) * self.cell_size
+        y = self.y0 + (self.rows - 0.5 - points[..., 1]) * self.cell_size
+        return np.stack([x, y], axis=-1)
+
     def centers(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """x of each column (cols,) and y of each row (rows,), plan metres."""
         x = self.x0 + (np.arange(self.cols, dtype=np.float64) + 0.5) * self.cell_size

@@ -41,8 +41,7 @@ def sample_triangles(
     """
     heights = np.full((grid.rows, grid.cols), np.nan)
     corner = xyz[triangles].copy()
-    corner[:, :, 0] = (corner[:, :, 0] - grid.x0) / grid.cell_size - 0.5
-    corner[:, :, 1] = grid.rows - 0.5 - (corner[:, :, 1] - grid.y0) / grid.cell_size
+    corner[:, :, :2] = grid.in_cells(corner[:, :, :2])
     strips = _strips(corner, grid)
     total = np.cumsum(strips.cells)
     start = 0
