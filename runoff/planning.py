@@ -56,6 +56,14 @@ class Plan:
         """The site that it is for."""
         return self.findings.site
 
+    @property
+    def builds(self) -> bool:
+        """Whether anything is to be built, soil at the walls included."""
+        soil = self.grade is not None and any(len(wedge.cells) for wedge in self.grade.wedges)
+        return soil or any(
+            one.chosen.kind not in ("as it is", "refer") for one in self.recommendations
+        )
+
     def to_dict(self) -> dict[str, Any]:
         """What ``--json`` writes: SI values, the unit in every key."""
         return plan_to_dict(self)

@@ -63,7 +63,8 @@ def sheets_of(
     """The same as figures, before they are written."""
     yield plan_sheet(findings, None, paper)
     if plan is not None:
-        yield plan_sheet(findings, plan, paper)
+        if plan.builds:
+            yield plan_sheet(findings, plan, paper)
         yield from _designs(plan, paper)
     yield from wall_sheets(findings, plan, paper)
 

@@ -56,7 +56,8 @@ def draw_map(findings: Findings, path: Path | str, plan: Plan | None = None) -> 
     path : Path or str
         Where to write it; the suffix says how: ``.png``, ``.svg`` or ``.pdf``.
     plan : Plan, optional
-        What is then drawn besides: the work at each downspout, and the soil along the walls.
+        What is then drawn besides: the work at each downspout, and the soil along the walls. Where
+        nothing is to be built the map is that of the inspection.
 
     Returns
     -------
@@ -91,6 +92,8 @@ def compose(findings: Findings, plan: Plan | None = None) -> Figure:
 
 def _compose(findings: Findings, plan: Plan | None, least_height: float) -> tuple[Figure, float]:
     """The figure, from the ground up, and by how much its sheet is too short, inches."""
+    if plan is not None and not plan.builds:
+        plan = None
     view = map_frame.view(findings)
     sheet = _sheet(view, least_height)
     figure = Figure(figsize=(sheet.width, sheet.height))

@@ -18,7 +18,7 @@ from matplotlib.axes import Axes
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 from numpy.typing import NDArray
-from shapely import Polygon, contains_xy
+from shapely import LineString, Polygon, contains_xy
 
 HALO: list[patheffects.AbstractPathEffect] = [
     patheffects.withStroke(linewidth=2.2, foreground="white")
@@ -63,6 +63,7 @@ class Labels:
         self._lines: list[tuple[float, float]] = []
         self._areas: list[tuple[float, float]] = []
         self._loose: list[Text] = []
+        self._closed: list[Polygon] = []
         self._line_points = np.empty((0, 2))
         self._area_points = np.empty((0, 2))
 
@@ -124,6 +125,11 @@ class Labels:
         plan = self.axes.transData.inverted().transform(points)
         inside = contains_xy(area, plan[:, 0], plan[:, 1])
         self._areas.extend((float(a), float(b)) for a, b in points[inside])
+
+    def lead_around(self, area: Polygon) -> None:
+        """Let no thin line of a label run across an area where there is a choice."""
+        px = self.axes.transData.transform(np.asarray(area.exterior.coords))
+        self._closed.append(Polygon(px).buffer(-_PAD_PX))
 
     def add_loose(self, texts: list[Text]) -> None:
         """Texts already drawn, such as contour heights, that give way to every label."""
@@ -202,6 +208,7 @@ class Labels:
                     continue
                 # A centered label names the area it lies on, which then is no hindrance.
                 covered = 0 if wish.centered else _points_under(box, self._area_points)
+                crossed += wish.leader and self._leads_across(anchor, box, offset)
                 cost = _CROSSING_PT * crossed + 10.0 * covered + offset + 1.5 * order
                 if best is None or cost < best[0]:
                     best = (cost, x, y, anchor, offset)
@@ -233,10 +240,19 @@ class Labels:
                 places.append((ring, beside))
         return places if wish.leader or wish.centered else places[: 2 * len(_BEARINGS)]
 
-    def _lead(self, text: Text, anchor: tuple[float, float]) -> None:
-        box = self._box(text)
+    def _leads_across(self, anchor: tuple[float, float], box: Bbox, offset: float) -> bool:
+        """Whether the line from a distant label to its anchor would run across a closed area."""
+        if offset <= _LEADER_FROM_PT or not self._closed:
+            return False
+        return any(LineString(self._line_to(anchor, box)).intersects(area) for area in self._closed)
+
+    def _line_to(self, anchor: tuple[float, float], box: Bbox) -> NDArray[np.float64]:
+        """From an anchor to the nearest of a label's box, (2, 2) pixels."""
         ax, ay = self.axes.transData.transform(anchor)
-        near = (float(np.clip(ax, box.x0, box.x1)), float(np.clip(ay, box.y0, box.y1)))
+        return np.array([(ax, ay), (np.clip(ax, box.x0, box.x1), np.clip(ay, box.y0, box.y1))])
+
+    def _lead(self, text: Text, anchor: tuple[float, float]) -> None:
+        near = self._line_to(anchor, self._box(text))[1]
         x, y = self.axes.transData.inverted().transform(near)
         self.axes.plot([anchor[0], x], [anchor[1], y], color="0.25", linewidth=0.6, zorder=19)
 

@@ -155,6 +155,7 @@ def _buildings(axes: Axes, site: Site, labels: Labels, legend: Legend) -> None:
         if building.neighbor:
             continue
         labels.avoid_area(building.outline)
+        labels.lead_around(building.outline)
         labels.avoid(np.asarray(building.outline.exterior.coords))
         labels.add(
             building.name,

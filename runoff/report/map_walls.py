@@ -96,8 +96,9 @@ def draw_safe_area(axes: Axes, findings: Findings, legend: Legend) -> None:
 
 def _safe_words(site: Site) -> str:
     """What the tint says; where there are walks or drives, that ice is to be minded."""
-    words = "water may be let go here"
-    return f"{words} (mind ice on walks)" if any(p.kind in ICY for p in site.paving) else words
+    words = "water may be let go"
+    icy = any(each.kind in ICY for each in site.paving)
+    return f"{words} (mind ice)" if icy else f"{words} here"
 
 
 def draw_walls(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -40,6 +42,8 @@ END_MARKS = {
 }
 
 _ARROW_EVERY_PT = 42.0
+# A downspout's disc with its rim is this wide; how often discs are moved apart at most.
+_DISC_PT, _PUSHES = 13.0, 50
 
 
 def draw_standing_water(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -> None:
@@ -125,6 +129,7 @@ def _depth_words(depth: float, units: Units) -> str:
 
 def draw_paths(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -> None:
     """Draw each downspout with its number, the way of its water, and the mark of its end."""
+    discs = disc_places([answer.start for answer in findings.downspouts], labels.metres_per_point)
     for number, answer in enumerate(findings.downspouts, start=1):
         before, beyond = split_path(answer)
         _way(axes, before, labels)
@@ -143,7 +148,7 @@ def draw_paths(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -
         axes.plot(answer.end.x, answer.end.y, linestyle="", zorder=13, **style)
         labels.keep_clear(answer.end.x, answer.end.y, 5.0)
         legend.add(Line2D([], [], linestyle="", **style), words)
-        _downspout(axes, number, answer, labels)
+        _downspout(axes, number, answer, discs[number - 1], labels)
     if findings.downspouts:
         legend.add(
             Line2D([], [], color=PATH_COLOR, linewidth=2.0, marker=">", markersize=6),
@@ -153,8 +158,39 @@ def draw_paths(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -
 
 def draw_downspouts(axes: Axes, findings: Findings, labels: Labels) -> None:
     """Draw each downspout with its number and name alone."""
+    discs = disc_places([answer.start for answer in findings.downspouts], labels.metres_per_point)
     for number, answer in enumerate(findings.downspouts, start=1):
-        _downspout(axes, number, answer, labels)
+        _downspout(axes, number, answer, discs[number - 1], labels)
+
+
+def disc_places(
+    feet: Sequence[tuple[float, float]], metres_per_point: float
+) -> NDArray[np.float64]:
+    """Where the discs of downspouts stand, (n, 2) plan metres: at their feet, moved apart.
+
+    Two at one corner are pushed off each other until neither hides the other's number.
+
+    Examples
+    --------
+    >>> disc_places([(0.0, 0.0), (30.0, 0.0)], 1.0).tolist()
+    [[0.0, 0.0], [30.0, 0.0]]
+    >>> (disc_places([(0.0, 0.0), (3.0, 0.0)], 1.0) / _DISC_PT).round(2).tolist()
+    [[-0.38, 0.0], [0.62, 0.0]]
+    """
+    at = np.array(feet, dtype=np.float64).reshape(-1, 2)
+    least = _DISC_PT * metres_per_point
+    for _ in range(_PUSHES):
+        moved = False
+        for a, b in itertools.combinations(range(len(at)), 2):
+            apart = at[b] - at[a]
+            far = float(np.hypot(*apart))
+            if far < least * (1.0 - 1e-9):
+                way = apart / far if far > 0.0 else np.array([1.0, 0.0])
+                push = (least - far) / 2.0 * way
+                at[a], at[b], moved = at[a] - push, at[b] + push, True
+        if not moved:
+            break
+    return at
 
 
 def split_path(answer: DownspoutAnswer) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -202,8 +238,12 @@ def draw_arrows(
         )
 
 
-def _downspout(axes: Axes, number: int, answer: DownspoutAnswer, labels: Labels) -> None:
-    x, y = answer.start
+def _downspout(
+    axes: Axes, number: int, answer: DownspoutAnswer, disc: NDArray[np.float64], labels: Labels
+) -> None:
+    x, y = float(disc[0]), float(disc[1])
+    if math.dist(disc, answer.start) > 0.0:
+        axes.plot(*np.array([answer.start, disc]).T, color="black", linewidth=1.4, zorder=15)
     axes.plot(x, y, "o", color="black", markersize=12, mec="white", mew=1.0, zorder=16)
     axes.text(
         x,

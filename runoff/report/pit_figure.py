@@ -12,6 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
+from runoff.discharge.pit_depth import layers_below
 from runoff.discharge.pit_size import stone_height_m
 from runoff.discharge.ways import SeepagePit
 from runoff.report.pictures import save_picture
@@ -34,6 +35,7 @@ from runoff.site.model import Site
 
 STONE: dict[str, Any] = {"facecolor": "white", "edgecolor": "0.45", "hatch": "oo", "linewidth": 0.0}
 FILL: dict[str, Any] = {"facecolor": "0.82", "edgecolor": "none", "zorder": 3}
+ROCK: dict[str, Any] = {"facecolor": "0.75", "edgecolor": "0.4", "hatch": "xx", "linewidth": 0.0}
 FABRIC: dict[str, Any] = {"color": "black", "linewidth": 1.6, "linestyle": (0, (4, 2)), "zorder": 8}
 
 _AXES_IN = 4.6
@@ -43,8 +45,11 @@ _TRAP_BORES = 5.0
 _SIZES_IN, _COUNTS_IN, _DIG_IN = 1.95, 0.3, 1.1
 _INLET_IN = 1.8
 # Share of the axes' height over the ground; least width of the axes in lengths of the pit; how
-# many times as deep as the pit groundwater may stand to be drawn.
+# many times as deep as the pit groundwater or rock may lie to be drawn.
 _OVER, _BESIDE, _NEAR = 0.22, 1.9, 1.7
+# Share of the axes' height that a line of words takes.
+_LINE_OF_WORDS = 0.06
+_EDGES = {"groundwater": "#1f5f96", "bedrock": "0.2"}
 _NOTE = (
     "Roof water only. The silt trap is drawn to no scale. The fabric wraps the sides and the top "
     "of the stone, not its bottom."
@@ -92,7 +97,7 @@ def compose_pit(pit: SeepagePit, site: Site, name: str, paper: Paper = SCREEN) -
     _inlet(axes, pit, scale)
     _observation(axes, pit, site, scale)
     _sizes(axes, pit, scale, shown)
-    _groundwater(axes, pit, site, scale, shown)
+    _layers(axes, pit, site, scale, shown)
     name_axes(axes, site.units, "distance from the pit's near side", "height")
     show_scale(drawn, axes, site.units)
     return drawn.figure
@@ -101,8 +106,7 @@ def compose_pit(pit: SeepagePit, site: Site, name: str, paper: Paper = SCREEN) -
 def _limits(axes: Axes, pit: SeepagePit, site: Site, scale: Scale, paper: Paper) -> None:
     """One scale up and along, with room for words over the ground and beside the pit."""
     deep = pit.dig_depth_m
-    if _groundwater_near(pit, site):
-        deep = max(deep, site.soil.groundwater or 0.0)
+    deep = max([deep, *(depth for _, depth, _ in layers_below(site) if _near(pit, depth))])
     long = scale.of(pit.governing.pit.length_m)
     before = 2.0 * _TRAP_BORES * scale.of(pit.line.profile.pipe.bore_m)
     by_height = scale.of(1.25 * deep) / (1.0 - _OVER)
@@ -116,10 +120,9 @@ def _limits(axes: Axes, pit: SeepagePit, site: Site, scale: Scale, paper: Paper)
     axes.set_xlim(long + beyond - wide, long + beyond)
 
 
-def _groundwater_near(pit: SeepagePit, site: Site) -> bool:
-    """Whether groundwater is known and near enough to be drawn at the pit's scale."""
-    depth = site.soil.groundwater
-    return depth is not None and depth < _NEAR * pit.dig_depth_m
+def _near(pit: SeepagePit, depth: float) -> bool:
+    """Whether groundwater or rock at a depth (m) is near enough to be drawn at the pit's scale."""
+    return depth < _NEAR * pit.dig_depth_m
 
 
 def _earth(axes: Axes, pit: SeepagePit, scale: Scale) -> None:
@@ -256,16 +259,19 @@ def _sizes(axes: Axes, pit: SeepagePit, scale: Scale, shown: Shown) -> None:
     )
 
 
-def _groundwater(axes: Axes, pit: SeepagePit, site: Site, scale: Scale, shown: Shown) -> None:
-    depth = site.soil.groundwater
-    if depth is None:
-        return
+def _layers(axes: Axes, pit: SeepagePit, site: Site, scale: Scale, shown: Shown) -> None:
+    """Groundwater and bedrock at their depths, or in words where they lie deeper than is drawn."""
     left, right = axes.get_xlim()
     low, high = axes.get_ylim()
-    words = f"  groundwater, {shown.far(depth)} down"
-    if not _groundwater_near(pit, site):
-        write(axes, left, low + 0.03 * (high - low), f"{words}, deeper than is drawn")
-        return
-    level = scale.of(pit.ground_m - depth)
-    axes.plot([left, right], [level, level], color="#1f5f96", linewidth=1.4, zorder=9)
-    write(axes, left, level, words, va="bottom")
+    under = low + 0.03 * (high - low)
+    for name, depth, _ in layers_below(site):
+        words = f"  {name}, {shown.far(depth)} down"
+        if not _near(pit, depth):
+            write(axes, left, under, f"{words}, deeper than is drawn")
+            under += _LINE_OF_WORDS * (high - low)
+            continue
+        level = scale.of(pit.ground_m - depth)
+        if name == "bedrock":
+            axes.add_patch(Rectangle((left, low), right - left, level - low, **ROCK))
+        axes.plot([left, right], [level, level], linewidth=1.4, zorder=9, color=_EDGES[name])
+        write(axes, left, level, words, va="bottom")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from matplotlib.figure import Figure
 from shapely import LineString, Polygon, box
 
 import runoff
+from runoff.planning import Plan
 from runoff.report.drawing_roofs import draw_roofs
 from runoff.report.map import compose
 from runoff.report.map_frame import Legend
@@ -18,6 +20,11 @@ from runoff.report.map_labels import Labels
 from runoff.sample import sample_folder
 from runoff.site.model import Roof
 from tests.report.made_up import made_up_findings
+
+
+@lru_cache(maxsize=1)
+def sample_plan() -> Plan:
+    return runoff.plan(runoff.read_site(sample_folder() / "site.toml"))
 
 
 def text_boxes(figure: Figure) -> dict[str, Polygon]:
@@ -92,3 +99,52 @@ def test_labels_keep_clear_of_each_other_on_the_sample() -> None:
     boxes = text_boxes(figure)
     for (a, one), (b, other) in itertools.combinations(boxes.items(), 2):
         assert not one.intersects(other), (a, b)
+
+
+def test_no_thin_line_of_a_label_runs_across_a_building() -> None:
+    """The sample's window well has downspouts, walls and words all around it."""
+    plan = sample_plan()
+    for figure in (compose(plan.findings), compose(plan.findings, plan)):
+        assert "window well" in text_boxes(figure)
+        leaders = [line for line in figure.axes[0].lines if line.get_zorder() == 19]
+        assert leaders
+        for building in plan.site.buildings:
+            within = building.outline.buffer(-0.1)  # along a wall is not across the house
+            for line in leaders:
+                assert not LineString(np.column_stack(line.get_data())).intersects(within)
+
+
+@pytest.mark.parametrize("gap", [0.0, 0.1])
+def test_two_downspouts_at_one_corner_both_show_their_numbers(gap: float) -> None:
+    findings = made_up_findings()
+    first, second = findings.downspouts[:2]
+    beside = (first.start[0] + gap, first.start[1])
+    told = (first, replace(second, start=beside), *findings.downspouts[2:])
+    figure = compose(replace(findings, downspouts=told))
+    axes = figure.axes[0]
+    discs = [line for line in axes.lines if line.get_zorder() == 16]
+    at = axes.transData.transform([line.get_xydata()[0] for line in discs[:2]])
+    wide = discs[0].get_markersize() * figure.dpi / 72.0
+    assert np.hypot(*(at[1] - at[0])) >= wide
+    # Each stays beside its own foot.
+    feet = axes.transData.transform([first.start, beside])
+    assert np.hypot(*(at - feet).T).max() < wide
+
+
+def test_no_map_of_work_is_drawn_where_nothing_is_built() -> None:
+    from runoff.discharge.ways import Option
+    from runoff.report.drawings import sheets_of
+
+    plan = sample_plan()
+    ask = Option("refer", True, "What is left: ask.")
+    none = replace(
+        plan,
+        grade=None,
+        recommendations=tuple(replace(r, chosen=ask) for r in plan.recommendations),
+    )
+    for given, built in ((plan, True), (none, False)):
+        assert given.builds == built
+        titles = " ".join(text.get_text() for text in compose(given.findings, given).texts)
+        assert ("what to build" in titles) == built
+        captions = [sheet.caption for sheet in sheets_of(given.findings, given)]
+        assert any("What is to be built" in caption for caption in captions) == built

@@ -35,6 +35,12 @@ def site_over(units, groundwater: float):
     return replace(site, soil=replace(site.soil, groundwater=groundwater))
 
 
+def over_rock(units, bedrock: float):
+    """The same with bedrock, and groundwater that stands deep."""
+    site = site_over(units, 6.0)
+    return replace(site, soil=replace(site.soil, bedrock=bedrock))
+
+
 def small_pit():
     """The made-up pit, half as long and wide."""
     pit = made_up_pit()
@@ -49,6 +55,8 @@ FIGURES = {
     "pit": lambda units: compose_pit(made_up_pit(), made_up_site(units), "rear left"),
     "small pit": lambda units: compose_pit(small_pit(), site_over(units, 2.2), "rear left"),
     "deep water": lambda units: compose_pit(made_up_pit(), site_over(units, 6.0), "rear left"),
+    "deep rock": lambda units: compose_pit(made_up_pit(), over_rock(units, 6.0), "rear left"),
+    "rock": lambda units: compose_pit(made_up_pit(), over_rock(units, 2.3), "rear left"),
     "swale": lambda units: compose_swale(made_up_swale(), made_up_site(units), "rear right"),
 }
 
@@ -209,6 +217,24 @@ def test_groundwater_is_drawn_or_told_where_it_is_known() -> None:
     assert "groundwater, 2.20 m down" in words(site_over("m", 2.2))
     assert "groundwater, 6.00 m down, deeper than is drawn" in words(site_over("m", 6.0))
     assert "groundwater" not in words(made_up_site("m"))
+
+
+@pytest.mark.parametrize("units", ["ft", "m"])
+def test_bedrock_is_drawn_at_its_depth_below_the_ground(units) -> None:
+    pit, site = made_up_pit(), made_up_site(units)
+    deep = pit.dig_depth_m + 0.3
+    rocky = replace(site, soil=replace(site.soil, bedrock=deep, groundwater=9.0))
+    figure = compose_pit(pit, rocky, "rear left")
+    (words,) = [each for each in said(figure) if "bedrock" in each]
+    assert "deeper" not in words
+    hatched = [p for p in figure.axes[0].patches if p.get_hatch() == "xx"]
+    unit = 0.3048 if units == "ft" else 1.0
+    tops = [patch.get_y() + patch.get_height() for patch in hatched]
+    assert tops == pytest.approx([(pit.ground_m - deep) / unit])
+    far = replace(site, soil=replace(site.soil, bedrock=9.0, groundwater=9.0))
+    told = " ".join(said(compose_pit(pit, far, "rear left")))
+    assert told.count("deeper than is drawn") == 2
+    assert "bedrock" not in " ".join(said(compose_pit(pit, site, "rear left")))
 
 
 def test_each_is_written_as_a_picture_of_the_tool(tmp_path: Path) -> None:
