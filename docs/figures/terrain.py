@@ -74,7 +74,7 @@ def draw_plan(axes: Axes, site: Site, terrain: Terrain) -> None:
     axes.fill(*site.buildings[0].outline.exterior.xy, color="0.35", label="house")
     axes.axhline(SECTION_Y, color="0.2", linestyle=":", label="section")
     axes.set(aspect="equal", xlabel="x, m", ylabel="y, m", title="Ground from spot heights")
-    axes.legend(loc="upper left", fontsize=7)
+    axes.legend(loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=4, fontsize=7)
 
 
 def draw_section(axes: Axes, with_line: Terrain, without: Terrain) -> None:

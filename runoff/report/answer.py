@@ -183,7 +183,8 @@ def _goes(findings: Findings, answer: DownspoutAnswer) -> str:
     parts.append(_end(findings, answer.end))
     told = ", ".join(parts)
     if answer.crosses:
-        told += "; over " + listed([f"{each.kind} '{each.name}'" for each in answer.crosses])
+        crossed = listed([f"{each.kind} '{each.name}'" for each in answer.crosses])
+        told += f"; over {crossed} (ice in winter)"
     if answer.may_fill:
         told += f"; or into {listed(list(answer.may_fill))} (not sure)"
     return told

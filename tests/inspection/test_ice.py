@@ -12,6 +12,7 @@ from runoff.discharge.correction import Grounds
 from runoff.discharge.lot import lot_ground
 from runoff.discharge.ways import WaterToMove
 from runoff.inspection import inspect
+from runoff.report.answer import inspection_answer
 from runoff.report.printed.observations import observations_of
 from runoff.report.summary import summary_text
 from runoff.report.words import water_phrase
@@ -45,6 +46,8 @@ def test_a_walk_on_the_way_is_named_with_ice_everywhere(tmp_path):
     ice = "on its way it crosses the walk 'my walk': ice in winter"
     assert answer.sentence.endswith(f"into the street; {ice}.")
     assert ice in printed(findings)
+    screen = " ".join(" ".join(inspection_answer(findings, "site.toml")).split())
+    assert "over walk 'my walk' (ice in winter)" in screen
     assert findings.to_dict()["downspouts"][0]["crosses"] == [{"kind": "walk", "name": "my walk"}]
     assert any(ice in each.measured for each in observations_of(findings))
     assert water_phrase(answer).endswith("crossing walk 'my walk' (ice)")
