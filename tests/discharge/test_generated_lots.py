@@ -125,13 +125,13 @@ def test_the_plain_ground_fills_a_hollow_and_walks_straight_down_a_plane():
 
 
 def test_a_pit_is_found_beyond_ground_that_drains_to_a_neighbor():
-    """Straight from the downspout to its pit the plain ground drains to a neighbor, at it not."""
+    """Straight from the downspout toward its pit the plain ground drains to a neighbor at first."""
     found = planned(59)
-    spout, each = found.site.downspouts[0], found.recommendations[0]
+    spout, each = found.site.downspouts[2], found.recommendations[2]
     ground = Grounds(found).of(None)
     assert each.chosen.pit is not None
     start, pit = np.array([spout.x, spout.y]), np.array(each.chosen.pit.center)
-    for share in (0.3, 0.4, 0.5, 0.6, 0.7, 0.8):
+    for share in (0.2, 0.3, 0.4, 0.5):
         nearer = ground.around(tuple(start + share * (pit - start)), each.water.storm_m3)
         assert (nearer == NEIGHBOR).all()
-    assert not (ground.around(tuple(pit), each.water.storm_m3) == NEIGHBOR).any()
+    assert (ground.around(tuple(pit), each.water.storm_m3) == SAFE).all()

@@ -60,11 +60,15 @@ def test_the_map_agrees_with_traced_paths(tmp_path, ground):
     found = confirm(site, flow, run, area, 900)
     assert found.traced == 900
     assert found.agreed >= 0.97 * found.traced
-    # In the midst of one reason they differ only where the fall is within 3 mm of the limit.
+    # In the midst of one reason they differ only where the fall is within 3 mm of the limit, or
+    # where water that reaches a foundation drifts over level ground on its way back to it.
     tracer = Tracer(site, flow, run)
     for row, col in found.against:
         start = flow.grid.center(row, col)
-        assert "too flat to leave" in (area.reason(row, col), tracer.reason(*start))
+        told = {area.reason(row, col), tracer.reason(*start)}
+        if told == {"comes back to a foundation", "stands near a foundation"}:
+            continue
+        assert "too flat to leave" in told
         assert abs(tracer.fall_missing(tracer.trace(*start))) < 0.003
 
 
