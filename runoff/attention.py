@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from runoff.flow.downspouts import implications_of
 from runoff.flow.sentences import over_sidewalk
-from runoff.quantities import format_area, format_length
+from runoff.quantities import Shown, format_area, system_of
 from runoff.site.model import Downspout, Site
 
 if TYPE_CHECKING:
@@ -35,22 +35,19 @@ def unanswered_sentence(downspout: Downspout) -> str:
     )
 
 
-def _length(site: Site, metres: float) -> str:
-    return format_length(metres, "us" if site.units == "ft" else "metric", 4)
-
-
 def _question(site: Site, spot: LowSpot) -> str:
     """What to look at before a low spot that is hardly ground is believed."""
+    shown = Shown.of(site)
     who = f"{spot.name[0].upper()}{spot.name[1:]}"
-    area = format_area(spot.area, "us" if site.units == "ft" else "metric", found=True)
+    area = format_area(spot.area, system_of(site.units), found=True)
     if spot.question == "deep":
         return (
-            f"{who} would be {_length(site, spot.depth)} deep over {area}. Is there such a pit? If "
+            f"{who} would be {shown.height(spot.depth)} deep over {area}. Is there such a pit? If "
             "not, heights are wrong there, or the water has a way out that they do not show (a "
             "culvert, a drain, a bridge); do not build on what is said of it."
         )
     return (
-        f"{who}, {_length(site, spot.depth)} deep over {area}, has sheer sides and a flat floor. "
+        f"{who}, {shown.height(spot.depth)} deep over {area}, has sheer sides and a flat floor. "
         "Does a building stand there that is not drawn, or did one? Draw it as [[building]], or "
         "take heights; do not build on what is said of it."
     )
@@ -58,13 +55,14 @@ def _question(site: Site, spot: LowSpot) -> str:
 
 def _downspout(site: Site, answer: DownspoutAnswer) -> list[str]:
     """A sentence for each implication but that its water comes back, told at the house."""
+    shown = Shown.of(site)
     near, reach = site.rules["near_foundation"], site.rules["foundation_reach"]
     words = {
         "runs beside a foundation": (
-            f"{_length(site, answer.length_within_near)} of its water's way lie within "
-            f"{_length(site, near)} of a foundation"
+            f"{shown.height(answer.length_within_near)} of its water's way lie within "
+            f"{shown.height(near)} of a foundation"
         ),
-        "stays near a foundation": f"its water stays within {_length(site, reach)} of a foundation",
+        "stays near a foundation": f"its water stays within {shown.height(reach)} of a foundation",
         "shut in": "its water is shut in by walls",
         "onto a neighbor": (f"its water runs onto a neighbor's ground over {answer.end.side}"),
         "over a public sidewalk": f"its water runs {over_sidewalk(answer.crosses)}",

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Point
 
 from runoff.foundation.walls import Wall, wall_words, walls_of
-from runoff.quantities import format_area, format_length, format_rain
+from runoff.quantities import Shown, format_area, format_rain, system_of
 from runoff.site.field_points import FIRST, points_to_survey
 from runoff.site.model import Downspout, Opening, Site
 from runoff.site.wall_tables import WELLS
@@ -102,7 +102,7 @@ def missing_from(site: Site, terrain: Terrain) -> tuple[Missing, ...]:
 
 def _heights(site: Site, terrain: Terrain) -> Iterator[Missing]:
     if site.height_accuracy.indication_only:
-        reach = _length(site.rules["foundation_reach"], site)
+        reach = Shown.of(site).far(site.rules["foundation_reach"])
         yield Missing(
             Cost.LESS_SURE,
             f"Heights by {site.height_accuracy.method} alone",
@@ -173,7 +173,7 @@ def _wall_heights(shots: Positions | None, terrain: Terrain, site: Site) -> Iter
         lacks = _lacks(wall, shots, terrain, site)
         if lacks:
             walls.setdefault(lacks, []).append(f"{wall_words(wall.name)} of the {wall.building}")
-    for lacks, words in _wall_lacks(_length(site.rules["foundation_reach"], site)).items():
+    for lacks, words in _wall_lacks(Shown.of(site).far(site.rules["foundation_reach"])).items():
         if lacks in walls:
             where = ", ".join(walls[lacks])
             yield Missing(words.cost, f"{words.what} {where}", words.so, words.mend)
@@ -231,7 +231,7 @@ def _downspout_heights(
     downspout: Downspout, shots: Positions | None, terrain: Terrain, site: Site
 ) -> Iterator[Missing]:
     reach = site.rules["foundation_reach"]
-    where = f"within {_length(reach, site)} of downspout {downspout.name!r}"
+    where = f"within {Shown.of(site).far(reach)} of downspout {downspout.name!r}"
     mend = "take heights at its foot and along the way down"
     if not _has_ground(terrain, downspout.x, downspout.y):
         so = "the way of its water cannot be told"
@@ -285,7 +285,7 @@ def hole_words(site: Site, hole: Hole) -> str:
     >>> site = read_site(sample_folder() / "site.toml")
     >>> left, bottom, right, top = site.buildings[0].outline.bounds
     >>> hole_words(site, Hole(box(left, bottom - 6, left + 9.144, bottom - 2)))
-    '30 ft by 13 ft (394 sq ft) off the front wall of the house, by the left side'
+    '30 ft by 13 ft (390 sq ft) off the front wall of the house, by the left side'
     """
     near = hole.outline.buffer(_BESIDE_LINE_M)
     sides = [] if site.lot is None else list(site.lot.sides)
@@ -301,7 +301,7 @@ def hole_words(site: Site, hole: Hole) -> str:
         away = [(-length, line.distance(near)) for length, line in zip(shared, lines, strict=True)]
         by = f"by {sides[away.index(min(away))].words}"
         place = f"{place}, {by}" if place else by
-    return f"{size} ({format_area(hole.area, _system(site), found=True)}) {place}".rstrip()
+    return f"{size} ({format_area(hole.area, system_of(site.units), found=True)}) {place}".rstrip()
 
 
 def _size_of(site: Site, hole: Hole) -> tuple[str, str]:
@@ -332,7 +332,7 @@ def _size_of(site: Site, hole: Hole) -> tuple[str, str]:
 def _whole(metres: float, site: Site) -> str:
     """To a foot, or to a tenth of a metre: the edge of what is known is no better known."""
     step = 0.3048 if site.units == "ft" else 0.1
-    return _length(max(round(metres / step), 1) * step, site)
+    return Shown.of(site).far(max(round(metres / step), 1) * step)
 
 
 def _assumed_accuracy(site: Site) -> Iterator[Missing]:
@@ -466,7 +466,7 @@ def _soil(site: Site) -> Iterator[Missing]:
 
 def _rain(site: Site) -> Iterator[Missing]:
     if site.storm.basis.startswith("depth") and "assumed" in site.storm.basis.split(";")[0]:
-        depth = format_rain(site.storm.depth, _system(site))
+        depth = format_rain(site.storm.depth, system_of(site.units))
         yield Missing(
             Cost.ASSUMED,
             "No storm depth",
@@ -480,11 +480,3 @@ def _rain(site: Site) -> Iterator[Missing]:
             f"gutters and lines are sized for {site.rains.gutter.basis}",
             "give a table, or design_intensity, in [rain]",
         )
-
-
-def _length(metres: float, site: Site) -> str:
-    return format_length(metres, _system(site), 1)
-
-
-def _system(site: Site) -> str:
-    return "us" if site.units == "ft" else "metric"

@@ -21,7 +21,7 @@ from runoff.flow.endings import line_of
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import over_sidewalk
 from runoff.foundation.walls import wall_words
-from runoff.quantities import format_length
+from runoff.quantities import Shown
 from runoff.site.model import Building, Downspout
 
 _DOES = {
@@ -99,7 +99,7 @@ def leave_as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) 
 def _at_a_wall(ground: LotGround, downspout: Downspout) -> list[str]:
     """Why water may not be let go at the wall beside a downspout; empty where it may."""
     site = ground.site
-    near = _length(ground, site.rules["near_foundation"])
+    near = Shown.of(ground.site).far(site.rules["near_foundation"])
     building = _building_of(ground, downspout)
     if building.kind is None:
         return [
@@ -131,6 +131,7 @@ def _building_of(ground: LotGround, downspout: Downspout) -> Building:
 
 def _onward(ground: LotGround, answer: DownspoutAnswer) -> None:
     """Refuse water that comes out of the strip beside the walls where it may not be let go."""
+    shown = Shown.of(ground.site)
     near, cell = ground.site.rules["near_foundation"], ground.flow.grid.cell_size
     line = line_of(answer.path)
     for station in np.arange(0.0, min(answer.length, line.length) + cell / 2, cell / 2):
@@ -142,17 +143,13 @@ def _onward(ground: LotGround, answer: DownspoutAnswer) -> None:
                 return
             if not _is_taken(answer) or station < answer.length - cell:
                 raise NotPossible(
-                    f"Its water comes {_length(ground, near)} out to ground where it may not be "
+                    f"Its water comes {shown.far(near)} out to ground where it may not be "
                     f"let go: {reason}."
                 )
     if not _is_taken(answer):
-        raise NotPossible(f"Its water never gets {_length(ground, near)} away from the wall.")
+        raise NotPossible(f"Its water never gets {shown.far(near)} away from the wall.")
 
 
 def _is_taken(answer: DownspoutAnswer) -> bool:
     """Whether the water ends where it may go: an outlet, a drain, a street or an alley."""
     return answer.end.kind in _TAKEN or answer.end.neighbor in _TAKEN_BEYOND
-
-
-def _length(ground: LotGround, metres: float) -> str:
-    return format_length(metres, "us" if ground.site.units == "ft" else "metric", 1)

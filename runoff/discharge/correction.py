@@ -25,7 +25,7 @@ from runoff.foundation.wedge import FAILING
 from runoff.foundation.wedge_parts import Place, place_of
 from runoff.foundation.wedge_storm import DAMS, harmless_soil
 from runoff.foundation.wedge_together import AGAINST_EACH_OTHER
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.site.model import Downspout
 from runoff.terrain.model import Terrain
 
@@ -296,7 +296,7 @@ def _why_not(ground: LotGround, wedge: SoilWedge) -> str:
     head = f"Soil cannot correct the grade along {wall_words(run.wall_name)} of {run.building!r}"
     if wedge.refused:
         return f"{head}: {wedge.refused}."
-    system = "us" if ground.site.units == "ft" else "metric"
+    system = system_of(ground.site.units)
     short = format_length(wedge.short_by, system, 8)
     asked, is_there = (
         format_length(fall, system, 4) for fall in (run.worst.required, abs(run.worst.fall))

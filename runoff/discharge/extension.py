@@ -32,7 +32,7 @@ from runoff.flow.endings import part_up_to
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import ice_words, over_sidewalk
 from runoff.foundation.walls import Wall
-from runoff.quantities import format_length, format_slope
+from runoff.quantities import Shown, format_slope
 from runoff.roof.leaders import equal_area_diameter
 from runoff.site.model import Downspout, Site
 from runoff.terrain.model import Terrain
@@ -146,7 +146,7 @@ def _soon_on_a_walk(site: Site, path: NDArray[np.float64]) -> str:
     run = site.rules["extension_walk_run"]
     crossed = _crossed(site, part_up_to(path, run)) if len(path) else []
     if crossed:
-        return f"would send its water over {crossed[0]} within {_length(site, run)}: ice"
+        return f"would send its water over {crossed[0]} within {Shown.of(site).far(run)}: ice"
     return ""
 
 
@@ -250,7 +250,7 @@ def _why_none(
     against: dict[str, Flags],
     order: NDArray[np.int64],
 ) -> str:
-    limit = _length(site, site.rules["extension_length"])
+    limit = Shown.of(site).far(site.rules["extension_length"])
     head = f"No extension up to {limit} works for downspout {downspout.name!r}"
     plain = np.logical_or.reduce(
         [np.zeros(len(order), bool), *(against[words] for words in PLAIN if words in against)]
@@ -263,7 +263,9 @@ def _why_none(
     best = int(order[np.argmin(many[order])])
     reasons = " and ".join(words for words, flags in against.items() if flags[best])
     told = f"{head}: {'every one' if every else 'most'} {most}"
-    lies = f"{_length(site, tried.length[best])} long, lies on ground that {_fall(tried, best)}"
+    lies = (
+        f"{Shown.of(site).far(tried.length[best])} long, lies on ground that {_fall(tried, best)}"
+    )
     if reasons == most:
         return f"{told}; the best of them, {lies}."
     return f"{told}; the best of them, {lies}, and {reasons}."
@@ -278,7 +280,3 @@ def _fall(tried: Tried, best: int) -> str:
         return "is level"
     way = "falls" if slope >= 0 else "rises"
     return f"{way} {format_slope(abs(slope))} to its end"
-
-
-def _length(site: Site, metres: float) -> str:
-    return format_length(metres, "us" if site.units == "ft" else "metric", 1)

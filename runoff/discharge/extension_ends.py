@@ -19,7 +19,7 @@ from runoff.flow.paving import ICY
 from runoff.foundation.beside import WELLS, well_footprint
 from runoff.foundation.model import REASONS
 from runoff.foundation.walls import Wall, walls_of
-from runoff.quantities import format_length, format_slope
+from runoff.quantities import format_length, format_slope, system_of
 from runoff.site.model import LotSide, Opening, Paving, Site
 from runoff.terrain.model import Grid, Terrain
 
@@ -314,5 +314,5 @@ def _near_lot_lines(site: Site, tried: Tried, found: dict[str, Flags]) -> None:
 
 
 def _words_of(site: Site) -> Callable[[float], str]:
-    system = "us" if site.units == "ft" else "metric"
+    system = system_of(site.units)
     return lambda metres: format_length(metres, system, 1)

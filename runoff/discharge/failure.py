@@ -21,8 +21,8 @@ from runoff.discharge.ways import Failure, NotPossible, Option, Swale
 from runoff.discharge.wet_openings import OpeningsBeside
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import ice_words, over_sidewalk
-from runoff.quantities import format_length
-from runoff.site.model import Downspout, Site
+from runoff.quantities import Shown
+from runoff.site.model import Downspout
 from runoff.site.problems import InputError
 
 Corrected = Callable[[], LotGround]
@@ -166,7 +166,7 @@ def _relieved(
     fitting = None if route is None else overflow_fitting(beside, route)
     if fitting is not None:
         station, _ = fitting
-        away = _length(beside.ground.site, station)
+        away = Shown.of(beside.ground.site).far(station)
         return replace(
             failure,
             relieved=True,
@@ -234,7 +234,7 @@ def _swale_over(
     beside = OpeningsBeside(with_swale(ground, swale), downspout)
     found = []
     for station, at in _low_banks(ground, swale):
-        where = f"over its bank {_length(ground.site, station)} from the downspout"
+        where = f"over its bank {Shown.of(ground.site).far(station)} from the downspout"
         try:
             found.append(_judged(beside, _Spill(what, at, where)))
         except InputError:
@@ -283,7 +283,3 @@ def _low_banks(ground: LotGround, swale: Swale) -> list[tuple[float, tuple[float
         ]
     lowest = min((height for height, _, _ in banks), default=0.0)
     return [(station, at) for height, station, at in banks if height <= lowest + _TIE]
-
-
-def _length(site: Site, metres: float) -> str:
-    return format_length(metres, "us" if site.units == "ft" else "metric", 1)

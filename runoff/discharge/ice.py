@@ -9,7 +9,7 @@ from shapely import Point
 
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.paving import ICY
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.site.model import Site
 
 
@@ -20,7 +20,7 @@ def ice_beside(site: Site, answer: DownspoutAnswer) -> str:
     for paving in site.paving:
         away = paving.outline.distance(Point(answer.start))
         if paving.kind in ICY and paving not in answer.crosses and away < near:
-            system = "us" if site.units == "ft" else "metric"
+            system = system_of(site.units)
             far = format_length(away, system, 1)
             told.append(f"it is let go {far} from the {paving.kind} '{paving.name}': ice in winter")
     return "; ".join(told)

@@ -14,7 +14,7 @@ from shapely import Point
 from runoff.discharge.pipes import Pipe, PipeAtFlow
 from runoff.discharge.profile import LineProfile
 from runoff.discharge.ways import Crossing
-from runoff.quantities import format_length
+from runoff.quantities import Shown, system_of
 from runoff.site.model import Outlet, Site
 
 # A sump's outlet this near the line's start is likely to be joined to it.
@@ -34,7 +34,9 @@ def shallow_stretches(site: Site, profile: LineProfile) -> list[Crossing]:
     if not enough[0] and enough.any():
         to = float(x[int(np.argmax(enough))])
         least = float(profile.cover_m[x <= to].min())
-        action = f"as little as {_length(site, least)} of cover beside the footing; {_PROTECT}"
+        action = (
+            f"as little as {Shown.of(site).height(least)} of cover beside the footing; {_PROTECT}"
+        )
         found.append(Crossing(0.0, to, "first stretch", "less than least cover", action))
     if profile.exempt_from_m is not None and profile.daylight_m is not None:
         found.append(
@@ -59,15 +61,16 @@ def cautions_of(
     start: tuple[float, float],
 ) -> tuple[str, ...]:
     """What the one who digs this line must know beyond its numbers."""
+    shown = Shown.of(site)
     said = [_velocity(site, flow)]
     for crossing in crossings:
         if crossing.kind == "less than least cover":
             said.append(
-                f"The {crossing.name}, {_length(site, crossing.end_m - crossing.start_m)}, has "
-                f"less than {_length(site, profile.limits.cover_m)} of cover: {crossing.action}."
+                f"The {crossing.name}, {shown.height(crossing.end_m - crossing.start_m)}, has "
+                f"less than {shown.height(profile.limits.cover_m)} of cover: {crossing.action}."
             )
         elif crossing.kind == "drive":
-            public = _length(site, site.rules["line_cover_public_drive"])
+            public = shown.height(site.rules["line_cover_public_drive"])
             said.append(
                 f"Under '{crossing.name}' the pipe is of a stiffness of {_STIFF[site.units]}, or "
                 f"lies in a sleeve; where the drive is unpaved or public, {public} of cover is "
@@ -79,7 +82,7 @@ def cautions_of(
     said += _frost(site, profile)
     said += [
         f"The footing of '{name}' is assumed to be "
-        f"{_length(site, site.rules['footing_depth_assumed'])} deep: dig beside it to see before "
+        f"{shown.height(site.rules['footing_depth_assumed'])} deep: dig beside it to see before "
         "the trench is dug."
         for name in assumed_footings
         if site.buildings
@@ -91,17 +94,18 @@ def cautions_of(
 
 
 def _velocity(site: Site, flow: PipeAtFlow) -> str:
-    words = flow.sentence(_system(site))
+    words = flow.sentence(system_of(site.units))
     return f"At the least slope, {words}."
 
 
 def _beside_building(site: Site, pipe: Pipe, start: tuple[float, float]) -> list[str]:
     """Every line leaves a downspout nearer to the building than some pipe may lie."""
+    shown = Shown.of(site)
     keeps = site.rules["line_building_distance"]
     if pipe.wall == "smooth":
         return []
     return [
-        f"As far as it lies within {_length(site, keeps)} of the {building.name}, lay pipe that is "
+        f"As far as it lies within {shown.height(keeps)} of the {building.name}, lay pipe that is "
         "approved under buildings, such as schedule 40 (rule line_building_distance)."
         for building in site.buildings
         if building.outline.distance(Point(start)) < keeps
@@ -109,39 +113,42 @@ def _beside_building(site: Site, pipe: Pipe, start: tuple[float, float]) -> list
 
 
 def _cover(site: Site, profile: LineProfile) -> list[str]:
+    shown = Shown.of(site)
     asked = site.rules["line_cover_district"]
     if profile.limits.cover_m >= asked:
         return []
-    least = _length(site, profile.limits.cover_m)
-    return [f"It is laid with {least} of cover; some districts ask for {_length(site, asked)}."]
+    least = shown.height(profile.limits.cover_m)
+    return [f"It is laid with {least} of cover; some districts ask for {shown.height(asked)}."]
 
 
 def _depth(site: Site, profile: LineProfile) -> list[str]:
+    shown = Shown.of(site)
     rules, greatest = site.rules, float(profile.cut_m.max())
     said = []
     if greatest > rules["hand_digging_depth"]:
         said.append(
-            f"The trench is up to {_length(site, greatest)} deep: not for hand digging; have it "
+            f"The trench is up to {shown.height(greatest)} deep: not for hand digging; have it "
             "dug by someone with the machine and the shoring."
         )
     if greatest >= rules["trench_protection_depth"]:
-        depth = _length(site, rules["trench_protection_depth"])
+        depth = shown.height(rules["trench_protection_depth"])
         said.append(f"From {depth} deep a trench must be shored or sloped back before entry.")
     elif greatest >= rules["trench_exit_depth"]:
         said.append(
-            f"From {_length(site, rules['trench_exit_depth'])} deep a way out must be within "
-            f"{_length(site, rules['trench_exit_distance'])}."
+            f"From {shown.height(rules['trench_exit_depth'])} deep a way out must be within "
+            f"{shown.height(rules['trench_exit_distance'])}."
         )
     return said
 
 
 def _frost(site: Site, profile: LineProfile) -> list[str]:
+    shown = Shown.of(site)
     frost = site.soil.frost
     if frost is None:
         return ["The frost depth was not given: where the ground freezes, ask how deep."]
     if frost > profile.limits.cover_m:
         return [
-            f"Frost goes {_length(site, frost)} deep, below the pipe's least cover: the line is "
+            f"Frost goes {shown.height(frost)} deep, below the pipe's least cover: the line is "
             "kept from freezing shut only by lying empty between rains, so it must fall all the "
             "way, with no sag, and its end must stay clear of ice and snow."
         ]
@@ -172,14 +179,6 @@ def _outlet(site: Site, profile: LineProfile, outlet: Outlet) -> list[str]:
         height = float(profile.invert_m[-1]) - float(profile.ground_m[-1])
         said.append(
             f"The invert of '{outlet.name}' was not given: measure that it lies at least "
-            f"{_length(site, -height)} below the ground there."
+            f"{Shown.of(site).height(-height)} below the ground there."
         )
     return said
-
-
-def _system(site: Site) -> str:
-    return "us" if site.units == "ft" else "metric"
-
-
-def _length(site: Site, metres: float) -> str:
-    return format_length(metres, _system(site), 4)

@@ -33,7 +33,7 @@ from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.ways import BuriedLine, NotPossible
 from runoff.flow.endings import OUTLET_REACH, line_of, part_up_to
 from runoff.flow.sentences import ice_words, over_sidewalk
-from runoff.quantities import format_length, format_slope
+from runoff.quantities import Shown, format_slope
 from runoff.site.model import Downspout, Outlet, Site
 
 # A line shorter than this (m) is not worth a trench.
@@ -158,7 +158,7 @@ def why_no_way_out(ground: LotGround, bed: Bed, soonest: float | None, stop: Sto
         return stop.why
     limits, site = bed.trench.limits, ground.site
     return _FLAT.format(
-        cover=_length(site, limits.cover_m),
+        cover=Shown.of(site).height(limits.cover_m),
         slope=format_slope(limits.slope),
         where="on the lot" if site.lot is not None else "on the survey",
     )
@@ -180,8 +180,8 @@ def by_how_much(site: Site, bed: Bed, lets: NDArray[np.bool_]) -> tuple[float, s
     at = 1 + int(np.argmin(held[1:]))
     short = float(held[at] - held[0]) + bed.trench.depth_m
     told = (
-        f"held at its least slope the bottom of the pipe still lies {_length(site, short)} below "
-        f"the ground {_length(site, float(x[at]))} out"
+        "held at its least slope the bottom of the pipe still lies "
+        f"{Shown.of(site).height(short)} below the ground {Shown.of(site).height(float(x[at]))} out"
     )
     low = max(site.rules["line_depth"] - pipe.bore_m - pipe.wall_m, least_cover(site, pipe))
     high = limits.cover_m
@@ -195,7 +195,7 @@ def by_how_much(site: Site, bed: Bed, lets: NDArray[np.bool_]) -> tuple[float, s
     while high - low > _COVER_STEP:
         middle = (low + high) / 2
         low, high = (middle, high) if comes_out(middle) else (low, middle)
-    return low, f"{told}, and with {_length(site, low)} of cover it would come out"
+    return low, f"{told}, and with {Shown.of(site).height(low)} of cover it would come out"
 
 
 def come_out(
@@ -257,7 +257,7 @@ def _into_the_open(
             return come_out(ground, downspout, flow, bed, way)
         except NotPossible:
             continue
-    cover = _length(ground.site, bed.trench.limits.cover_m)
+    cover = Shown.of(ground.site).height(bed.trench.limits.cover_m)
     raise NotPossible(
         f"under {cover} of cover it does not come out above the bottom of '{outlet.name}'"
     )
@@ -285,7 +285,3 @@ def _held_above(site: Site, bed: Bed, outlet: Outlet) -> LineProfile:
 
 def _too_low(site: Site, outlet: Outlet) -> str:
     return f"with its cover and slope it would arrive below the invert of '{outlet.name}'"
-
-
-def _length(site: Site, metres: float) -> str:
-    return format_length(metres, "us" if site.units == "ft" else "metric", 4)

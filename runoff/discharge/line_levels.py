@@ -16,7 +16,7 @@ from runoff.discharge.pipes import Pipe
 from runoff.discharge.profile import LineLimits, LineProfile, design_profile
 from runoff.discharge.routes import Route
 from runoff.discharge.ways import NotPossible
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.site.model import Site
 
 # How the line goes down to the greater cover under a drive, and comes up to it.
@@ -144,9 +144,7 @@ def _undercut(site: Site, footings: Footings, at: int) -> str:
     building = site.buildings[int(footings.building[at])]
     said = ""
     if building.name in footings.assumed:
-        depth = format_length(
-            site.rules["footing_depth_assumed"], "us" if site.units == "ft" else "metric"
-        )
+        depth = format_length(site.rules["footing_depth_assumed"], system_of(site.units))
         said = f"; its depth is not given and {depth} is assumed"
     return (
         f"the trench would undercut the footing of the {building.name}: nothing is dug below a "

@@ -22,7 +22,7 @@ from runoff.discharge.pipes import PipeAtFlow
 from runoff.discharge.profile import LineProfile
 from runoff.discharge.routes import Route
 from runoff.discharge.ways import BuriedLine, Crossing, Fitting, NotPossible
-from runoff.quantities import format_length
+from runoff.quantities import Shown
 from runoff.site.model import OTHERS_GROUND, Downspout, Outlet, Site
 
 _ROWS_US, _ROWS_METRIC = 5 * 0.3048, 2.0
@@ -85,11 +85,12 @@ def _apron_words(
     NotPossible
         Where it would lie on a neighbor's ground.
     """
+    shown = Shown.of(site)
     beyond = apron_beyond(site, apron, end, toward)
     for side in beyond:
         if side.neighbor in OTHERS_GROUND:
             raise NotPossible(
-                f"its stone apron, {_length(site, apron.length_m)} long, would lie on the "
+                f"its stone apron, {shown.height(apron.length_m)} long, would lie on the "
                 f"neighbor's ground beyond the '{side.name}' side"
             )
     return tuple(
@@ -161,13 +162,10 @@ def _instrument(site: Site, profile: LineProfile) -> tuple[float | None, tuple[s
 
 
 def _leader_words(site: Site, downspout: Downspout) -> str:
+    shown = Shown.of(site)
     leader = downspout.leader
     if leader is None:
         return "leader"
     if leader.shape == "round":
-        return f"{_length(site, leader.width)} round leader"
-    return f"{_length(site, leader.width)} x {_length(site, leader.depth)} leader"
-
-
-def _length(site: Site, metres: float) -> str:
-    return format_length(metres, "us" if site.units == "ft" else "metric", 4)
+        return f"{shown.height(leader.width)} round leader"
+    return f"{shown.height(leader.width)} x {shown.height(leader.depth)} leader"

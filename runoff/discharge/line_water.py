@@ -25,7 +25,7 @@ from runoff.discharge.pipes import (
 )
 from runoff.discharge.profile import LineProfile, line_limits, trench_width
 from runoff.discharge.ways import NotPossible, WaterToMove
-from runoff.quantities import format_flow, format_length, format_velocity
+from runoff.quantities import Shown, format_flow, format_velocity, system_of
 from runoff.roof.leaders import equal_area_diameter
 from runoff.site.model import Downspout, Outlet, Site
 
@@ -50,7 +50,7 @@ def pipe_for(site: Site, downspout: Downspout, water: WaterToMove) -> PipeAtFlow
         sized = size_pipe(flow, slope, wall, site.rules, metric)
     except ValueError:
         raise NotPossible(
-            f"its {format_flow(flow, _system(site))} are more than one line of up to "
+            f"its {format_flow(flow, system_of(site.units))} are more than one line of up to "
             f"{size_words(SIZES_IN[-1], metric)} carries: share the roof between more downspouts"
         ) from None
     needed = max(sized.pipe.nominal_in, _leader_size(site, downspout))
@@ -82,7 +82,7 @@ def _too_small(site: Site, downspout: Downspout, chosen: int, needed: int, flow:
     metric = site.units == "m"
     pipe = pipe_of(chosen, site.pipe.wall, site.rules, metric)
     full = full_pipe_flow(pipe.bore_m, site.rules["line_slope"], pipe.roughness)
-    system = _system(site)
+    system = system_of(site.units)
     if full < flow:
         why = (
             f"at its least slope it carries {format_flow(full, system)} full, and "
@@ -148,6 +148,7 @@ def standing_back(
     NotPossible
         Where it would rise over the ground at the leader's foot, where the overflow gap is.
     """
+    shown = Shown.of(site)
     end = float(profile.invert_m[-1])
     if water_m is None or water_m <= end:
         return None
@@ -157,7 +158,7 @@ def standing_back(
     if head > gap:
         raise NotPossible(
             f"when the outlet stands in water, the water in the line would rise "
-            f"{_length(site, head - gap)} above the ground at the leader's foot and come out there"
+            f"{shown.height(head - gap)} above the ground at the leader's foot and come out there"
         )
     return head
 
@@ -170,27 +171,20 @@ def end_protection(
     A splash pad where it is no faster than bare sandy soil bears, else a stone apron; in a street
     gutter nothing.
     """
+    shown = Shown.of(site)
     if outlet is not None and outlet.kind == "street gutter":
         return "none: the gutter's paving bears the water", None
     fall = float(profile.invert_m[-2] - profile.invert_m[-1])
     run = float(profile.stations_m[-1] - profile.stations_m[-2])
     slope = max(flow.slope, fall / run)
     at_end = pipe_at_flow(flow.pipe, slope, flow.flow_m3_per_s, site.rules)
-    speed = format_velocity(at_end.velocity_m_per_s, _system(site))
+    speed = format_velocity(at_end.velocity_m_per_s, system_of(site.units))
     if at_end.velocity_m_per_s <= site.rules["bare_velocity_sandy"]:
         return f"a splash pad: the water comes out at {speed}", None
     apron = stone_apron(flow.flow_m3_per_s, flow.pipe.bore_m, None, site.rules)
     return (
-        f"a stone apron {_length(site, apron.length_m)} long, {_length(site, apron.width_m)} wide "
-        f"at the pipe and {_length(site, apron.end_width_m)} at its end, of stone "
-        f"{_length(site, apron.stone_m)} or larger over fabric: the water comes out at {speed}",
+        f"a stone apron {shown.height(apron.length_m)} long, {shown.height(apron.width_m)} wide "
+        f"at the pipe and {shown.height(apron.end_width_m)} at its end, of stone "
+        f"{shown.height(apron.stone_m)} or larger over fabric: the water comes out at {speed}",
         apron,
     )
-
-
-def _system(site: Site) -> str:
-    return "us" if site.units == "ft" else "metric"
-
-
-def _length(site: Site, metres: float) -> str:
-    return format_length(metres, _system(site), 4)

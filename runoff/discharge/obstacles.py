@@ -28,7 +28,7 @@ from runoff.discharge.routes import (
 )
 from runoff.discharge.ways import Crossing
 from runoff.flow.endings import OUTLET_REACH
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.site.model import OTHERS_GROUND, LotSide, Outlet, Site
 
 # A line must be clear of its wall after this many times the distance it keeps: a run straight out,
@@ -410,4 +410,4 @@ def footings_along(ground: LotGround, routes: Sequence[Route], half_m: float) ->
 
 
 def _length(site: Site, metres: float, denominator: int = 1) -> str:
-    return format_length(metres, "us" if site.units == "ft" else "metric", denominator)
+    return format_length(metres, system_of(site.units), denominator)

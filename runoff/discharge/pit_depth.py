@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from runoff.discharge.pipes import Pipe, pipe_of
 from runoff.discharge.pit_size import height_over_inlet_m
 from runoff.discharge.ways import NotPossible
-from runoff.quantities import format_length
+from runoff.quantities import Shown
 from runoff.site.model import Site
 
 Heights = TypeVar("Heights", float, NDArray[np.float64])
@@ -92,8 +92,8 @@ def refuse_no_depth(site: Site) -> None:
     name, deep, clear = min(layers, key=lambda layer: layer[1] - layer[2])
     what = "under the water table: groundwater stands" if name == "groundwater" else "bedrock lies"
     raise NotPossible(
-        f"{what} {_length(site, deep)} below the ground, and the pit's bottom must stay "
-        f"{_length(site, clear)} above it"
+        f"{what} {Shown.of(site).far(deep)} below the ground, and the pit's bottom must stay "
+        f"{Shown.of(site).far(clear)} above it"
     )
 
 
@@ -103,10 +103,6 @@ def no_depth_left(site: Site) -> str:
     lowest = min(layers_below(site), key=lambda layer: layer[1] - layer[2], default=("",))[0]
     return (
         "the line comes in so deep that less than "
-        f"{_length(site, site.rules['pit_least_depth'])} is left "
+        f"{Shown.of(site).far(site.rules['pit_least_depth'])} is left "
         f"above the {'deepest that is dug' if deep else lowest}"
     )
-
-
-def _length(site: Site, metres: float) -> str:
-    return format_length(metres, "us" if site.units == "ft" else "metric", 1)

@@ -18,7 +18,7 @@ from runoff.discharge.ways import Failure, NotPossible
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import ice_words, over_sidewalk
 from runoff.flow.storm import LetGo, roof_water
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.site.model import Downspout, Site
 
 FLAT = "too flat to leave"
@@ -74,7 +74,7 @@ def overflow_of(ground: LotGround, downspout: Downspout, at: tuple[float, float]
         raise NotPossible(f"when the pit is full its water would run {sidewalk}")
     if reason == FLAT and _grows_at_foundations(ground, downspout, at):
         limit = ground.site.rules["pond_foundation_distance"]
-        shown = format_length(limit, "us" if ground.site.units == "ft" else "metric", 1)
+        shown = format_length(limit, system_of(ground.site.units), 1)
         raise NotPossible(
             "when the pit is full its water spreads over flat ground and stands higher within "
             f"{shown} of a foundation"

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from runoff.discharge.pit import Pit
 from runoff.discharge.pit_search import Search, in_the_way
 from runoff.discharge.pit_setbacks import pit_distance
-from runoff.quantities import format_length
+from runoff.quantities import Shown, format_length, system_of
 from runoff.site.model import Site
 
 _ROUNDING = 1e-6
@@ -19,7 +19,7 @@ _ROUNDING = 1e-6
 def of_drop(site: Site, drop: float) -> Iterator[str]:
     """The line's end lies this much (m) above the pit's inlet."""
     if drop > _ROUNDING:
-        shown = format_length(drop, "us" if site.units == "ft" else "metric", 4)
+        shown = format_length(drop, system_of(site.units), 4)
         yield (
             "the ground falls over the pit: in the silt trap before it the water drops "
             f"{shown}, so that soil lies over all its stone"
@@ -28,26 +28,28 @@ def of_drop(site: Site, drop: float) -> Iterator[str]:
 
 def of_frost(site: Site, dig_depth: float) -> Iterator[str]:
     """The ground may freeze below a pit of this depth (m)."""
+    shown = Shown.of(site)
     if site.soil.frost is not None and site.soil.frost >= dig_depth:
         yield (
-            f"the ground freezes {_length(site, site.soil.frost)} deep, below the pit's bottom: in "
+            f"the ground freezes {shown.far(site.soil.frost)} deep, below the pit's bottom: in "
             "hard frost it takes no water, and roof water overflows"
         )
 
 
 def of_site(site: Site) -> Iterator[str]:
     """What nobody said, and a pit depends on."""
+    shown = Shown.of(site)
     for name, deep in (("groundwater", site.soil.groundwater), ("bedrock", site.soil.bedrock)):
         if deep is None:
-            clearance = _length(site, site.rules[f"pit_{name}_clearance"])
+            clearance = shown.far(site.rules[f"pit_{name}_clearance"])
             yield f"how deep {name} lies is not given: the bottom must stay {clearance} above it"
     yield ("no roof of copper, zinc or treated wood, or with moss killer on it, may drain to a pit")
     if site.lot is None:
-        distance = _length(site, pit_distance(site, "pit_lot_line_distance"))
+        distance = shown.far(pit_distance(site, "pit_lot_line_distance"))
         yield f"the lot lines are not given: the pit must stay {distance} from each"
     unsaid = [each.name for each in site.own_buildings if each.kind is None]
     if unsaid and site.units == "ft":
-        distance = _length(site, site.rules["pit_basement_distance"])
+        distance = shown.far(site.rules["pit_basement_distance"])
         yield (
             f"whether {' and '.join(unsaid)} has a basement is not given: the pit must stay "
             f"{distance} from one"
@@ -85,7 +87,7 @@ def why_not(site: Site, search: Search, refusals: list[str]) -> str:
     if search.depth[search.seen].max() < site.rules["pit_least_depth"]:
         return "nowhere would enough depth be left for a pit below the line that feeds it"
     ways = [
-        f"{_length(site, each.distance)} from {each.name}"
+        f"{Shown.of(site).far(each.distance)} from {each.name}"
         if each.distance > 0
         else f"clear of {each.name}"
         for each in in_the_way(search)
@@ -95,7 +97,3 @@ def why_not(site: Site, search: Search, refusals: list[str]) -> str:
         "in straight reach of the downspout, on ground no higher than its foot, no place for a pit "
         f"{kept}lies whole on known, dry ground that is not too steep"
     )
-
-
-def _length(site: Site, metres: float) -> str:
-    return format_length(metres, "us" if site.units == "ft" else "metric", 1)

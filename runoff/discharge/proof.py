@@ -21,7 +21,7 @@ from runoff.foundation.model import WallRun
 from runoff.foundation.runs import judge_walls
 from runoff.foundation.walls import wall_words
 from runoff.foundation.wedge_storm import WaterAlong, water_along, wetted
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.site.model import Downspout
 
 
@@ -126,7 +126,7 @@ def _wet(walls: Sequence[WallRun]) -> float:
 
 def _wetter(before: LotGround, graded: LotGround, after: WaterAlong) -> tuple[str, ...]:
     """Each wall that is wetter than before, and what leaves the water there."""
-    system = "us" if before.site.units == "ft" else "metric"
+    system = system_of(before.site.units)
     was = water_along(before.terrain, before.walls, before.depth)
     soil = water_along(graded.terrain, before.walls, graded.depth)
     by_soil = {(each[0].building, each[0].wall) for each in wetted(was, soil)}

@@ -13,7 +13,7 @@ from runoff.discharge.lot import LotGround
 from runoff.flow.downspouts import implications_of
 from runoff.flow.model import DownspoutAnswer
 from runoff.foundation.model import WallRun
-from runoff.quantities import format_length
+from runoff.quantities import Shown
 from runoff.site.model import OTHERS_GROUND, Building
 
 _BAD_GROUND = ("slopes back", "holds water")
@@ -27,15 +27,16 @@ def reaches_foundation(ground: LotGround, answer: DownspoutAnswer) -> str:
     near; and, let go at a wall, where the ground there slopes back or holds water, leads it along
     the wall, or never lets it away. An inspection flags a downspout by the same measures.
     """
+    shown = Shown.of(ground.site)
     site = ground.site
     near = site.rules["near_foundation"]
     if answer.returns:
-        return f"it comes back within {_length(ground, near)} of a foundation"
+        return f"it comes back within {shown.far(near)} of a foundation"
     for way in answer.on_the_way:
         limit = near if way.overflows else site.rules["pond_foundation_distance"]
         spot = next((each for each in ground.spots.values() if each.name == way.name), None)
         if spot is not None and spot.wall_distance is not None and spot.wall_distance < limit:
-            return f"it stands within {_length(ground, limit)} of '{spot.building}'"
+            return f"it stands within {shown.far(limit)} of '{spot.building}'"
     if distance_to_foundation(ground, *answer.start) >= near:
         return ""
     run = run_beside(ground, *answer.start)
@@ -43,9 +44,9 @@ def reaches_foundation(ground: LotGround, answer: DownspoutAnswer) -> str:
         return f"the ground there {run.verdict} against the {run.wall_name} wall"
     implied = implications_of(site, answer)
     if "runs beside a foundation" in implied:
-        return f"it runs along the wall for {_length(ground, answer.length_within_near)}"
+        return f"it runs along the wall for {shown.far(answer.length_within_near)}"
     if "stays near a foundation" in implied:
-        return f"it stays within {_length(ground, site.rules['foundation_reach'])} of a foundation"
+        return f"it stays within {shown.far(site.rules['foundation_reach'])} of a foundation"
     if "shut in" in implied:
         return "it is shut in by walls"
     return ""
@@ -76,7 +77,3 @@ def run_beside(ground: LotGround, x: float, y: float) -> WallRun | None:
         for station in run.stations
     ]
     return ground.walls[min(found)[1]] if found else None
-
-
-def _length(ground: LotGround, metres: float) -> str:
-    return format_length(metres, "us" if ground.site.units == "ft" else "metric", 1)

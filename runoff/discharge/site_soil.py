@@ -15,6 +15,7 @@ from runoff.discharge.soil import (
     trial_pit_soil,
 )
 from runoff.discharge.ways import NotPossible
+from runoff.quantities import system_of
 from runoff.rules import Rules
 from runoff.site.model import Site, Soil
 
@@ -55,7 +56,7 @@ move the foundation
         )
     found = _with_clay_warning(_found(soil, site.rules), soil)
     try:
-        return design_rate(found, site.rules, "us" if site.units == "ft" else "metric")
+        return design_rate(found, site.rules, system_of(site.units))
     except ValueError as error:
         raise NotPossible(str(error)) from error
 

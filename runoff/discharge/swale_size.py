@@ -16,7 +16,7 @@ from runoff.discharge.swale import (
     swale_flow,
 )
 from runoff.discharge.ways import NotPossible
-from runoff.quantities import format_length, format_slope
+from runoff.quantities import format_length, format_slope, system_of
 from runoff.site.model import Site
 
 _BARE_SOILS = {"loamy sand": "sand", "loam": "silt loam", "sandy clay loam": "sandy clay"}
@@ -76,4 +76,4 @@ def least_grade(site: Site) -> float:
 
 
 def in_words(site: Site, metres: float) -> str:
-    return format_length(metres, "us" if site.units == "ft" else "metric", 1)
+    return format_length(metres, system_of(site.units), 1)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
 from runoff.foundation.walls import wall_words
-from runoff.quantities import format_length, format_slope, format_volume
+from runoff.quantities import format_length, format_slope, format_volume, system_of
 from runoff.site.model import Site
 
 _POINTS = (
@@ -22,7 +22,7 @@ _COMPASS = ("north", "northeast", "east", "southeast", "south", "southwest", "we
 
 def length(site: Site, metres: float, denominator: int = 4) -> str:
     """A length as the site's user writes it."""
-    return format_length(metres, "us" if site.units == "ft" else "metric", denominator)
+    return format_length(metres, system_of(site.units), denominator)
 
 
 def direction(site: Site, bearing: float) -> str:
@@ -105,7 +105,7 @@ def line_sentence(site: Site, line: BuriedLine) -> str:
 
 def pit_sentence(site: Site, pit: SeepagePit) -> str:
     """What to dig and fill with stone, and what it holds."""
-    system = "us" if site.units == "ft" else "metric"
+    system = system_of(site.units)
     body = pit.governing.pit
     plan = (
         f"{length(site, body.length_m, 1)} across"

@@ -16,7 +16,7 @@ import numpy as np
 from runoff.discharge.outlet import Apron
 from runoff.discharge.pit_size import dig_m3, fabric_m2, spoil_m3, stone_m3
 from runoff.discharge.ways import BuriedLine, Item, Option, SeepagePit, Swale, Work
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.rules import Rules
 from runoff.site.model import Site
 
@@ -222,7 +222,7 @@ def _end(site: Site, apron: Apron | None) -> Iterator[_Part]:
     if apron is None:
         yield _Part("splash pad", "splash_block", 1, "where the water comes out")
         return
-    system = "us" if site.units == "ft" else "metric"
+    system = system_of(site.units)
     size = format_length(apron.stone_m, system, 4)
     use = f"apron where the water comes out, {size} or larger"
     yield _Part("stone", "stone", _apron_m3(apron), use)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.paving import PUBLIC
-from runoff.quantities import format_length, format_rain, format_volume
+from runoff.quantities import Shown, format_rain, format_volume, system_of
 from runoff.site.model import Paving, Site
 
 _FORBIDDEN = ", which city codes commonly forbid"
@@ -22,10 +22,6 @@ _BEYOND = {
 }
 
 
-def _length(site: Site, metres: float) -> str:
-    return format_length(metres, "us" if site.units == "ft" else "metric", 1)
-
-
 def _feet(site: Site, metres: float) -> str:
     """A walked length, to the foot or the tenth of a metre: no path is known better."""
     if site.units == "m":
@@ -35,7 +31,7 @@ def _feet(site: Site, metres: float) -> str:
 
 
 def _volume(site: Site, cubic_metres: float, good_to: float | None = None) -> str:
-    return format_volume(cubic_metres, "us" if site.units == "ft" else "metric", good_to)
+    return format_volume(cubic_metres, system_of(site.units), good_to)
 
 
 def _ending(answer: DownspoutAnswer) -> str:
@@ -58,7 +54,7 @@ def _ending(answer: DownspoutAnswer) -> str:
 
 def _near(answer: DownspoutAnswer, site: Site) -> str:
     near = answer.length_within_near
-    limit = _length(site, site.rules["near_foundation"])
+    limit = Shown.of(site).far(site.rules["near_foundation"])
     if answer.returns:
         return (
             f"; on the way it comes back to within {limit} of a foundation, "
@@ -135,4 +131,4 @@ def over_sidewalk(crossed: Sequence[Paving]) -> str:
 
 
 def _rain(site: Site) -> str:
-    return format_rain(site.storm.depth, "us" if site.units == "ft" else "metric")
+    return format_rain(site.storm.depth, system_of(site.units))

@@ -18,7 +18,7 @@ from runoff.foundation.remarks import remarks_on
 from runoff.foundation.stations import Array
 from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.foundation.wording import from_left
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.site.model import Site, Units
 from runoff.terrain.model import Terrain, call_margin
 
@@ -216,7 +216,7 @@ def _off_the_limit(site: Site, worst: Station) -> float:
 
 def _settle(site: Site, wall: Wall, worst: Station) -> str:
     """Which shots, and how good, would settle a close call."""
-    system = "us" if site.units == "ft" else "metric"
+    system = system_of(site.units)
     near, far = "at the wall", f"{format_length(worst.reach, system, 1)} out"
     limits = Limits(site.rules["rise_against_wall"], call_margin(site.height_accuracy.sigma))
     if worst.rise - site.rules["rise_against_wall"] > ROUNDING:

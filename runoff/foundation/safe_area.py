@@ -23,7 +23,7 @@ from runoff.flow.paving import SPREADS, TO_THE_STREET, public_sidewalks, straigh
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation import safe_lay, safe_level, safe_strides
 from runoff.foundation.model import SafeArea
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.site.model import OTHERS_GROUND, Site
 from runoff.terrain.model import Grid
 
@@ -177,7 +177,7 @@ def hanging_on_the_limit(site: Site, low_spots: Iterable[LowSpot]) -> list[str]:
     >>> [sentence[:49] for sentence in hanging_on_the_limit(site, [near, far])]
     ["Low spot 1 comes within 9 ft 6 in of 'house' when"]
     """
-    asked, system = site.rules["pond_foundation_distance"], "us" if site.units == "ft" else "metric"
+    asked, system = site.rules["pond_foundation_distance"], system_of(site.units)
     return [
         f"{spot.name[0].upper()}{spot.name[1:]} comes within "
         f"{format_length(spot.wall_distance, system, 1)} of '{spot.building}' when it is full, "
@@ -346,7 +346,7 @@ def _sentence(site: Site, reason: str) -> str:
     rules = site.rules
 
     def length(name: str) -> str:
-        return format_length(rules[name], "us" if site.units == "ft" else "metric", 1)
+        return format_length(rules[name], system_of(site.units), 1)
 
     if reason == "safe":
         return (

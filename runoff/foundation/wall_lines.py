@@ -16,7 +16,7 @@ from runoff.foundation.runs import needed_accuracy, shot_spacing
 from runoff.foundation.verdict_words import cut_short, slopes_back, too_close, too_flat
 from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.foundation.wording import from_left, listed, run_length
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.site.model import Site
 
 INDICATION = " Indication only."
@@ -249,7 +249,7 @@ def _shared(site: Site, lines: Sequence[tuple[_Page, WallLine]]) -> list[WallLin
 
 def _settle_all(site: Site, runs: Sequence[WallRun]) -> str:
     """Which shots, and how good, would settle the close calls of several walls."""
-    system = "us" if site.units == "ft" else "metric"
+    system = system_of(site.units)
 
     def fine(metres: float) -> str:
         return format_length(metres, system, 16)

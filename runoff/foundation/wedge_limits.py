@@ -15,7 +15,7 @@ import shapely
 from runoff.foundation.grade import WET
 from runoff.foundation.model import Station, WallRun
 from runoff.foundation.stations import Array, Stations
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.site.model import OTHERS_GROUND, LotSide, Site
 from runoff.terrain.model import Terrain
 
@@ -105,7 +105,7 @@ def still_standing(site: Site, left_standing: float) -> str:
     """Why soil is no use where the storm's water stands this much above it, metres."""
     if left_standing <= WET:
         return ""
-    system = "us" if site.units == "ft" else "metric"
+    system = system_of(site.units)
     over = format_length(left_standing, system, 8)
     return f"the storm's water would still stand at the wall, {over} above the new ground"
 

@@ -7,7 +7,7 @@ from runoff.foundation.model import SoilWedge, WallRun
 from runoff.foundation.walls import wall_words, walls_of
 from runoff.foundation.wedge_limits import clearance_known
 from runoff.foundation.wording import from_left, listed, run_length
-from runoff.quantities import format_length, format_volume
+from runoff.quantities import format_length, format_volume, system_of
 from runoff.site.model import Site
 
 _CORNER = 0.01
@@ -16,7 +16,7 @@ _LEAST_TOLD_M = 0.0254 / 4
 
 def wedge_sentence(site: Site, wedge: SoilWedge) -> str:
     """Say what soil to bring, how high and how far out, or why soil is not the answer."""
-    system = "us" if site.units == "ft" else "metric"
+    system = system_of(site.units)
 
     def length(metres: float, denominator: int = 1) -> str:
         return format_length(metres, system, denominator)
@@ -53,7 +53,7 @@ def soil_height(site: Site, metres: float) -> str:
     >>> soil_height(SimpleNamespace(units="ft"), 0.157)
     '6 in'
     """
-    return format_length(metres, "us" if site.units == "ft" else "metric", 2)
+    return format_length(metres, system_of(site.units), 2)
 
 
 def settles_by(site: Site, wedge: SoilWedge) -> float:
@@ -67,7 +67,7 @@ def _settling(site: Site, wedge: SoilWedge) -> str:
     higher = settles_by(site, wedge)
     if higher < _LEAST_TOLD_M:
         return " Tamp it."
-    words = format_length(higher, "us" if site.units == "ft" else "metric", 4)
+    words = format_length(higher, system_of(site.units), 4)
     share = 100 * site.rules["soil_settlement"]
     return (
         f" Tamp it, and leave it {words} higher than that, for it settles by about {share:.0f} %."
@@ -91,7 +91,7 @@ def _wells(site: Site, run: WallRun) -> str:
 
 def clearance_caution(site: Site) -> str:
     """What to mind where nothing is known of what stands on the wall."""
-    system = "us" if site.units == "ft" else "metric"
+    system = system_of(site.units)
     siding = format_length(site.rules["siding_clearance"], system, 1)
     brick = format_length(site.rules["foundation_above_grade_veneer"], system, 1)
     return (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from runoff.foundation.walls import Wall
-from runoff.quantities import as_found, format_length, format_rain, format_volume
+from runoff.quantities import as_found, format_length, format_rain, format_volume, system_of
 from runoff.site.model import Site
 
 # A source that brings less than this share of the water is not worth a word.
@@ -44,7 +44,7 @@ def run_length(site: Site, metres: float) -> str:
     >>> run_length(SimpleNamespace(units="ft"), 3.6576)
     '12 ft'
     """
-    return format_length(metres, "us" if site.units == "ft" else "metric", 1)
+    return format_length(metres, system_of(site.units), 1)
 
 
 def from_left(wall: Wall, start: float, end: float) -> tuple[float, float]:
@@ -75,7 +75,7 @@ def rain(site: Site, metres: float) -> str:
     >>> rain(SimpleNamespace(units="ft"), 1.0), rain(SimpleNamespace(units="ft"), 0.0508)
     ('39.4 in', '2 in')
     """
-    return format_rain(metres, _system(site))
+    return format_rain(metres, system_of(site.units))
 
 
 def found_rain(site: Site, metres: float) -> str:
@@ -94,16 +94,12 @@ def found_rain(site: Site, metres: float) -> str:
     unit = 0.0254 if site.units == "ft" else 0.001
     told, storm = as_found(metres / unit), site.storm.depth / unit
     same_side = (told - storm) * (metres / unit - storm) > 0.0
-    return format_rain(metres, _system(site), found=same_side)
+    return format_rain(metres, system_of(site.units), found=same_side)
 
 
 def volume(site: Site, cubic_metres: float, area: float = 0.0) -> str:
     """A volume in the site's system; of a pool of that area (m2) as its heights tell it."""
-    return format_volume(cubic_metres, _system(site), area * site.height_accuracy.sigma)
-
-
-def _system(site: Site) -> str:
-    return "us" if site.units == "ft" else "metric"
+    return format_volume(cubic_metres, system_of(site.units), area * site.height_accuracy.sigma)
 
 
 def listed(words: Sequence[str]) -> str:

@@ -21,10 +21,12 @@ from runoff.quantities.measures import (
     parse_rate,
     parse_volume,
 )
+from runoff.quantities.shown import Shown, system_of
 from runoff.quantities.slopes import format_pitch, format_slope, parse_ratio, parse_slope
 
 __all__ = [
     "QuantityError",
+    "Shown",
     "as_found",
     "format_area",
     "format_duration",
@@ -44,4 +46,5 @@ __all__ = [
     "parse_ratio",
     "parse_slope",
     "parse_volume",
+    "system_of",
 ]

@@ -17,7 +17,7 @@ from runoff.foundation.model import OpeningFinding, StandingWater, Verdict, Wall
 from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.foundation.wording import found_rain, from_left, listed
 from runoff.inspection import Findings
-from runoff.report.plan_words import Shown
+from runoff.quantities import Shown
 from runoff.site.model import Site
 
 WIDTH = 80

@@ -19,6 +19,7 @@ from matplotlib.legend import Legend as DrawnLegend
 
 from runoff import quantities
 from runoff.inspection import Findings
+from runoff.quantities import system_of
 from runoff.report import map_ground
 from runoff.report.drawing_roofs import draw_roofs, roof_words, roofs_left_out
 from runoff.report.drawing_scale import TEXT_AREAS, PaperName, PaperScale, scales
@@ -35,7 +36,7 @@ from runoff.report.map_frame import (
 )
 from runoff.report.map_labels import Labels
 from runoff.report.plan_words import way_words
-from runoff.report.words import system_of, water_phrase
+from runoff.report.words import water_phrase
 
 if TYPE_CHECKING:
     from runoff.planning import Plan

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from runoff.discharge.ways import BuriedLine
-from runoff.quantities import format_slope
+from runoff.quantities import Shown, format_slope
 from runoff.report.drawing_scale import PaperName
 from runoff.report.drawing_sheets import DrawingSheet, paper_of
-from runoff.report.plan_words import Shown, stop
+from runoff.report.plan_words import stop
 from runoff.report.profile_figure import compose_profile
 from runoff.report.section_sheet import heights_words, scale_shown
 from runoff.site.model import Site

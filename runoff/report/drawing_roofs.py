@@ -13,10 +13,10 @@ from matplotlib.lines import Line2D
 from shapely import Polygon, contains_xy
 
 from runoff.inspection import Findings
+from runoff.quantities import Shown
 from runoff.report.map_frame import Legend
 from runoff.report.map_labels import Labels
 from runoff.report.map_plan import patch_of
-from runoff.report.plan_words import Shown
 from runoff.roof.site_catchments import catchments_of
 from runoff.site.model import Roof, Site
 

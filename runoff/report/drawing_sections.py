@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from runoff.discharge.ways import SeepagePit, Swale
-from runoff.quantities import format_slope
+from runoff.quantities import Shown, format_slope
 from runoff.report.drawing_scale import PaperName
 from runoff.report.drawing_sheets import DrawingSheet, paper_of
 from runoff.report.pit_figure import compose_pit
 from runoff.report.plan_designs import plan_words
-from runoff.report.plan_words import Shown, stop
+from runoff.report.plan_words import stop
 from runoff.report.section_sheet import heights_words, scale_shown
 from runoff.report.swale_figure import compose_swale_profile, compose_swale_section
 from runoff.site.model import Site

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 
 from runoff.foundation.walls import wall_words
 from runoff.inspection import Findings
+from runoff.quantities import Shown
 from runoff.report.drawing_scale import PaperName
 from runoff.report.drawing_sheets import DrawingSheet, paper_of
-from runoff.report.plan_words import Shown
 from runoff.report.section_sheet import Paper, heights_words, scale_shown
 from runoff.report.wall_figure import compose_wall, fall_words, soil_words
 from runoff.report.wall_ground import FailingWall, walls_that_fail

@@ -15,13 +15,12 @@ from runoff.discharge.dig_sheet import Style, dig_cells
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
 from runoff.foundation.wedge_words import soil_height
 from runoff.planning import Plan
-from runoff.quantities import format_slope
+from runoff.quantities import Shown, format_slope
 from runoff.report.layers_dxf_sheet import Sheet
 from runoff.report.layers_dxf_text import spread
 from runoff.report.layers_vector import area_of
 from runoff.report.layers_work import pit_area, place_at
 from runoff.report.plan_files import line_of
-from runoff.report.plan_words import Shown
 from runoff.site.model import Site
 
 _LEADER_M = 0.6

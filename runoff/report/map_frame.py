@@ -16,7 +16,7 @@ from matplotlib.patches import Polygon, Rectangle
 
 from runoff import quantities
 from runoff.inspection import Findings
-from runoff.report.words import system_of
+from runoff.quantities import system_of
 from runoff.site.model import Site, Units
 
 METRES_PER_FOOT = 0.3048

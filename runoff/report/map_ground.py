@@ -13,10 +13,10 @@ from scipy.ndimage import distance_transform_edt
 
 from runoff import quantities
 from runoff.inspection import Findings
+from runoff.quantities import system_of
 from runoff.report.map_contours import CONTOUR_COLOR, draw_contours
 from runoff.report.map_frame import Legend
 from runoff.report.map_labels import Labels
-from runoff.report.words import system_of
 from runoff.site.model import Units
 
 METRES_PER_FOOT = 0.3048

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from runoff import quantities
 from runoff.flow.model import DownspoutAnswer, LowSpot
 from runoff.inspection import Findings
+from runoff.quantities import system_of
 from runoff.report.map_cells import draw_cells
 from runoff.report.map_frame import Legend
 from runoff.report.map_labels import HALO, Labels
-from runoff.report.words import system_of
 from runoff.site.model import Units
 
 PATH_COLOR = "#0b3d91"

@@ -17,11 +17,11 @@ from shapely import Polygon as Outline
 
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
 from runoff.planning import Plan
+from runoff.quantities import Shown
 from runoff.report.map_cells import draw_cells
 from runoff.report.map_frame import Legend
 from runoff.report.map_labels import Labels
 from runoff.report.map_water import draw_arrows
-from runoff.report.plan_words import Shown
 
 COLOR = "#b03a00"
 EXTENSION: dict[str, Any] = {"color": COLOR, "linewidth": 3.2}

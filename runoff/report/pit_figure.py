@@ -15,9 +15,9 @@ from matplotlib.patches import Rectangle
 from runoff.discharge.pit_depth import layers_below
 from runoff.discharge.pit_size import stone_height_m
 from runoff.discharge.ways import SeepagePit
+from runoff.quantities import Shown
 from runoff.report.pictures import save_picture
 from runoff.report.plan_designs import plan_words
-from runoff.report.plan_words import Shown
 from runoff.report.section_sheet import (
     EARTH,
     GROUND,

@@ -16,10 +16,10 @@ from runoff.foundation.model import WallRun
 from runoff.foundation.walls import wall_words
 from runoff.foundation.wording import listed
 from runoff.planning import Plan
-from runoff.quantities import format_slope
+from runoff.quantities import Shown, format_slope
 from runoff.report.answer import bullets, columns, headed, wrapped
 from runoff.report.plan_shopping import everything, quantity_words
-from runoff.report.plan_words import Shown, price_words
+from runoff.report.plan_words import price_words
 from runoff.site.model import Site
 
 CAUTION = (

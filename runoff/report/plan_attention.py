@@ -6,7 +6,8 @@ from runoff.attention import unanswered_sentence
 from runoff.foundation.walls import wall_words
 from runoff.foundation.wording import listed
 from runoff.planning import Plan
-from runoff.report.plan_words import Shown, failure_words, stop
+from runoff.quantities import Shown
+from runoff.report.plan_words import failure_words, stop
 
 ROUGH = (
     "These heights are too rough to dig by: every depth, slope and height here is an indication "

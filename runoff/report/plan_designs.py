@@ -13,10 +13,10 @@ from runoff.discharge.pit_size import dig_m3, pit_alternatives, spoil_m3
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale, WaterToMove
 from runoff.discharge.wording import extension_way
 from runoff.discharge.work import trench_m3, trench_spoil_m3
-from runoff.quantities import format_duration, format_slope
+from runoff.quantities import Shown, format_duration, format_slope
 from runoff.report.blocks import Block, Heading, Pairs, Table, section, titled_table
 from runoff.report.plan_attention import ROUGH
-from runoff.report.plan_words import Shown, failure_words, stop
+from runoff.report.plan_words import failure_words, stop
 from runoff.site.model import Site
 
 _NOTHING_M = 1e-6

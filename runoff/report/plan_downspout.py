@@ -8,11 +8,11 @@ from __future__ import annotations
 from runoff.discharge.dig_sheet import Style
 from runoff.discharge.ways import Option, Recommendation
 from runoff.planning import Plan
+from runoff.quantities import Shown
 from runoff.report.blocks import Block, Heading, section, titled_table
 from runoff.report.plan_designs import extension_parts, line_parts, pit_parts, swale_parts
 from runoff.report.plan_shopping import quantity_words
 from runoff.report.plan_words import (
-    Shown,
     failure_words,
     price_words,
     safe_words,

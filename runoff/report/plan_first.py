@@ -12,8 +12,9 @@ from runoff.foundation.model import SoilWedge
 from runoff.foundation.wall_lines import wall_lines
 from runoff.foundation.wedge_words import clearance_caution
 from runoff.planning import Plan
+from runoff.quantities import Shown
 from runoff.report.blocks import Block, Heading, Paragraph, Step, Steps, section, titled_table
-from runoff.report.plan_words import Shown, failure_words, stop, way_words
+from runoff.report.plan_words import failure_words, stop, way_words
 from runoff.site.model import Site
 
 NO_DOWNSPOUT = "No downspout is given, so no way for roof water is planned."

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from runoff.discharge.dig_sheet import Style
 from runoff.planning import Plan
+from runoff.quantities import Shown
 from runoff.report.blocks import Block, Heading, Paragraph, section
 from runoff.report.plan_attention import beyond_the_ways
 from runoff.report.plan_downspout import downspout_parts
 from runoff.report.plan_first import at_the_walls, proof, recommendations
 from runoff.report.plan_shopping import shopping
-from runoff.report.plan_words import Shown, rule_value, stop
+from runoff.report.plan_words import rule_value, stop
 from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
 from runoff.report.terminal import as_text
 from runoff.roof.run_takeoffs import RunTakeOff

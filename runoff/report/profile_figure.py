@@ -14,11 +14,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from runoff.discharge.ways import BuriedLine, Crossing
-from runoff.quantities import format_slope
+from runoff.quantities import Shown, format_slope
 from runoff.report.map_frame import fitted
 from runoff.report.map_labels import HALO
 from runoff.report.pictures import save_picture
-from runoff.report.plan_words import Shown
 from runoff.report.section_sheet import (
     EARTH,
     GROUND,

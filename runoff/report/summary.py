@@ -13,10 +13,10 @@ from runoff.flow.model import DownspoutAnswer, LowSpot
 from runoff.foundation.wording import found_rain
 from runoff.inspection import Findings
 from runoff.missing import hole_words
+from runoff.quantities import system_of
 from runoff.report.blocks import Block, Heading, Paragraph, Step, Steps, section, titled_table
 from runoff.report.summary_walls import house, wall_numbers
 from runoff.report.terminal import as_text
-from runoff.report.words import system_of
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
 

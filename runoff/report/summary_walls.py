@@ -7,15 +7,14 @@ from __future__ import annotations
 
 import math
 
-from runoff import quantities
 from runoff.foundation.model import AtTheWall, OpeningFinding, StandingWater, WallRun
 from runoff.foundation.walls import Wall, walls_of
 from runoff.foundation.wedge_words import clearance_caution
 from runoff.foundation.wording import found_rain
 from runoff.foundation.wording import from_left as stretch_from_left
 from runoff.inspection import Findings
+from runoff.quantities import Shown
 from runoff.report.blocks import Block, Paragraph, section, titled_table
-from runoff.report.words import system_of
 from runoff.site.model import Site
 
 NOTHING_FOUND = "Nothing found at the walls."
@@ -76,13 +75,14 @@ def _runs(site: Site, found: AtTheWall) -> list[Block]:
 
 
 def _run(site: Site, wall: Wall, run: WallRun) -> tuple[str, ...]:
+    shown = Shown.of(site)
     start, end = from_left(wall, run)
     return (
         _wall(site, run),
-        f"{_length(site, start) if start > _NO_DISTANCE_M else 0} to {_length(site, end)}",
+        f"{shown.far(start) if start > _NO_DISTANCE_M else 0} to {shown.far(end)}",
         run.verdict + (" (indication only)" if run.indication else ""),
         _fall(site, run),
-        _NO_FIGURE if _unknown(run) else _height(site, run.worst.required),
+        _NO_FIGURE if _unknown(run) else shown.height(run.worst.required),
     )
 
 
@@ -96,13 +96,14 @@ def _unknown(run: WallRun) -> bool:
 
 
 def _fall(site: Site, run: WallRun) -> str:
+    shown = Shown.of(site)
     worst = run.worst
     if _unknown(run):
         return _NO_FIGURE
-    told = _height(site, abs(worst.fall))
+    told = shown.height(abs(worst.fall))
     way = " back" if worst.fall < 0.0 and not told.startswith("0 ") else ""
-    rise = f", rises {_height(site, worst.rise)}" if run.verdict == "slopes back" else ""
-    return f"{told}{way} over {_length(site, worst.reach)}{rise}"
+    rise = f", rises {shown.height(worst.rise)}" if run.verdict == "slopes back" else ""
+    return f"{told}{way} over {shown.far(worst.reach)}{rise}"
 
 
 def _soil(site: Site, found: AtTheWall) -> list[str]:
@@ -123,7 +124,7 @@ def _opening(site: Site, opening: OpeningFinding) -> tuple[str, ...]:
     return (
         opening.name,
         opening.kind,
-        "not known" if math.isnan(opening.edge) else _height(site, opening.edge),
+        "not known" if math.isnan(opening.edge) else Shown.of(site).height(opening.edge),
         _reached_at(site, opening.rain_to_reach),
         _freeboard(site, opening.freeboard),
     )
@@ -139,7 +140,7 @@ def _freeboard(site: Site, freeboard: float) -> str:
     if math.isnan(freeboard):
         return _NO_FIGURE
     over = "over its edge by " if freeboard < 0.0 else ""
-    return f"{over}{_height(site, abs(freeboard))}"
+    return f"{over}{Shown.of(site).height(abs(freeboard))}"
 
 
 def _standing(site: Site, found: AtTheWall) -> list[Block]:
@@ -149,12 +150,13 @@ def _standing(site: Site, found: AtTheWall) -> list[Block]:
 
 
 def _pond(site: Site, water: StandingWater) -> tuple[str, ...]:
+    shown = Shown.of(site)
     at_wall = water.distance < _NO_DISTANCE_M
     return (
         water.low_spot,
-        f"at {water.building}" if at_wall else f"{_length(site, water.distance)}, {water.building}",
-        _height(site, water.storm_depth) if water.storm_volume > 0.0 else "dry",
-        f"{_length(site, water.wetted)} of wall" if water.wetted > 0.0 else "no wall",
+        f"at {water.building}" if at_wall else f"{shown.far(water.distance)}, {water.building}",
+        shown.height(water.storm_depth) if water.storm_volume > 0.0 else "dry",
+        f"{shown.far(water.wetted)} of wall" if water.wetted > 0.0 else "no wall",
         _reached_at(site, water.rain_to_fill),
         _fed_by(water.feeds),
         water.spills_to,
@@ -168,12 +170,3 @@ def _fed_by(feeds: dict[str, float]) -> str:
         return _NO_FIGURE
     most = sorted(feeds.items(), key=lambda item: -item[1])[:_MOST_FEEDS]
     return ", ".join(f"{name} {100.0 * part / whole:.0f} %" for name, part in most if part > 0.0)
-
-
-def _height(site: Site, metres: float) -> str:
-    return quantities.format_length(metres, system_of(site.units), _INCH_FRACTION)
-
-
-def _length(site: Site, metres: float) -> str:
-    """A distance along the ground: whole inches, or centimetres, say enough."""
-    return quantities.format_length(metres, system_of(site.units), _WHOLE_INCH)

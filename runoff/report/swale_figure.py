@@ -13,10 +13,10 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from runoff.discharge.ways import Swale
-from runoff.quantities import format_slope
+from runoff.quantities import Shown, format_slope
 from runoff.report.map_labels import HALO
 from runoff.report.pictures import save_picture
-from runoff.report.plan_words import Shown, stop
+from runoff.report.plan_words import stop
 from runoff.report.section_sheet import (
     DIMENSION,
     EARTH,

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from runoff.foundation.model import WallRun
 from runoff.foundation.walls import wall_words
 from runoff.foundation.wedge_words import soil_height
-from runoff.report.plan_words import Shown
+from runoff.quantities import Shown
 from runoff.report.section_sheet import (
     EARTH,
     GROUND,

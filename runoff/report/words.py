@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from runoff.flow.model import DownspoutAnswer, PathEnd
-from runoff.site.model import Units
 
 _BEYOND = {
     "street": "into the street",
@@ -12,17 +11,6 @@ _BEYOND = {
     "open ground": "onto open ground",
     "unknown": "and whose ground lies beyond is not known",
 }
-
-
-def system_of(units: Units) -> str:
-    """The system of `runoff.quantities` for a site's units.
-
-    Examples
-    --------
-    >>> system_of("ft"), system_of("m")
-    ('us', 'metric')
-    """
-    return "us" if units == "ft" else "metric"
 
 
 def water_phrase(answer: DownspoutAnswer) -> str:

@@ -10,6 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from runoff.quantities import system_of
 from runoff.roof.amounts import positive
 from runoff.roof.drainage_parts import (
     GutterAtFlow,
@@ -195,7 +196,7 @@ def _one(site: Site, spout: Downspout, catchment: Catchment) -> RoofDrainage:
         found, more = _gutters_of(site, part.roof, flow)
         gutters += found
         said += more
-    system = "us" if site.units == "ft" else "metric"
+    system = system_of(site.units)
     leader = leader_at_flow(spout.leader, whole, site.rules, system)
     outlet = outlet_at_flow(gutters, leader, whole, site.rules, system) if gutters else None
     parts = (*gutters, outlet, leader)
@@ -238,7 +239,7 @@ def _gutters_of(site: Site, name: str, flow: float) -> tuple[list[GutterAtFlow],
             "known: each is checked with all of it."
         )
     found = [
-        gutter_at_flow(run, flow * part, site.rules, "us" if site.units == "ft" else "metric")
+        gutter_at_flow(run, flow * part, site.rules, system_of(site.units))
         for run, part in zip(runs, parts, strict=True)
     ]
     return found, said

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.roof.drainage_parts import section_of
 from runoff.roof.takeoff import End, GutterTakeOff, take_off
 from runoff.site.model import GutterRun, Site
@@ -78,7 +78,7 @@ def gutter_take_offs(site: Site) -> tuple[RunTakeOff, ...]:
             continue
         end, said = _outlet_end(site, run)
         try:
-            taken = take_off(run.eave, end, rules=site.rules, system=_system(site))
+            taken = take_off(run.eave, end, rules=site.rules, system=system_of(site.units))
         except ValueError as error:
             problems.append(_problem(site, run, str(error)))
             continue
@@ -107,12 +107,8 @@ def _fall_note(site: Site, taken: GutterTakeOff) -> str:
         return ""
     overridden = "gutter_fall" in site.rules.overridden
     source = "the site file" if overridden else site.rules.rule("gutter_fall").source
-    shown, more = (format_length(fall, _system(site)) for fall in (taken.fall_m, asked))
+    shown, more = (format_length(fall, system_of(site.units)) for fall in (taken.fall_m, asked))
     return f"It is hung to fall {shown}; the rule gutter_fall ({source}) asks for {more}."
-
-
-def _system(site: Site) -> str:
-    return "us" if site.units == "ft" else "metric"
 
 
 def _problem(site: Site, run: GutterRun, why: str) -> Problem:
@@ -120,7 +116,7 @@ def _problem(site: Site, run: GutterRun, why: str) -> Problem:
         run.written.file,
         run.written.line,
         f"{run.written.entry} . eave",
-        format_length(run.eave or 0.0, _system(site)),
+        format_length(run.eave or 0.0, system_of(site.units)),
         "one straight run that the rules allow to hang, such as "
-        f'"{format_length(_USUAL_EAVE_M, _system(site))}" ({why})',
+        f'"{format_length(_USUAL_EAVE_M, system_of(site.units))}" ({why})',
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from runoff.quantities import QuantityError, format_duration, format_rain, format_rate
+from runoff.quantities import QuantityError, format_duration, format_rain, format_rate, system_of
 from runoff.rules import RULES, Rules
 from runoff.site.complaints import Complaints, hint
 from runoff.site.document import TerrainTable
@@ -125,7 +125,7 @@ def assumed_rains(storm: Storm, rules: Rules, units: str = "ft") -> DesignRains:
     """The rains to size by where nothing is written, and what each rests on."""
     assumed = DesignRain(
         rules["drainage_intensity"],
-        f"{format_rate(rules['drainage_intensity'], _system(units))} assumed "
+        f"{format_rate(rules['drainage_intensity'], system_of(units))} assumed "
         f"({RULES['drainage_intensity'].source})",
     )
     pit = PitRain(storm.depth, (), f"the whole ponding storm: {storm.basis}")
@@ -135,11 +135,7 @@ def assumed_rains(storm: Storm, rules: Rules, units: str = "ft") -> DesignRains:
 def _assumed(name: str, rules: Rules, units: str = "ft") -> str:
     what = name.removeprefix("storm_")
     depth = what == "depth"
-    shown = format_rain(rules[name], _system(units)) if depth else format_duration(rules[name])
+    shown = format_rain(rules[name], system_of(units)) if depth else format_duration(rules[name])
     if name in rules.overridden:
         return f"{what} {shown} from [rules]"
     return f"{what} {shown} assumed ({RULES[name].source})"
-
-
-def _system(units: str) -> str:
-    return "us" if units == "ft" else "metric"

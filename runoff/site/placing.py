@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from shapely import get_coordinates
 from shapely.geometry.base import BaseGeometry
 
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.site.complaints import Complaints
 from runoff.site.document import SiteTable, TerrainTable
 from runoff.site.elevation_files import NEEDS_NETWORK, Look, is_address, kind_of, look_at
@@ -220,7 +220,7 @@ def _shift(site: SiteTable | None, notices: list[str]) -> float:
 
 
 def _length(metres: float, site: SiteTable) -> str:
-    return format_length(metres, "us" if site.units == "ft" else "metric")
+    return format_length(metres, system_of(site.units))
 
 
 def _horizontal(wkt: str | None) -> CRS | None:

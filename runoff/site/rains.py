@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
-from runoff.quantities import format_duration, format_rain, format_rate
+from runoff.quantities import format_duration, format_rain, format_rate, system_of
 from runoff.rules import Rules
 from runoff.site.complaints import Complaints, printable
 from runoff.site.limits import assumed_rains, read_storm, storm_duration
@@ -226,11 +226,11 @@ class _Reader:
         return name if name in self.table.basis else f"{name} ({printable(self.table.basis)})"
 
     def _fast(self, rate: float) -> str:
-        return format_rate(rate, "us" if self.units == "ft" else "metric")
+        return format_rate(rate, system_of(self.units))
 
     def _deep(self, metres: float) -> str:
         """A depth of rain in decimals, as rain is told."""
-        return format_rain(metres, "us" if self.units == "ft" else "metric")
+        return format_rain(metres, system_of(self.units))
 
 
 def _adjective(seconds: float) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.site.percolation import WaterReading
 from runoff.site.sheet_times import Times, read_moment
 from runoff.site.sheets import Reading, Sheet, SheetRow
@@ -18,11 +18,6 @@ _YES = ("yes", "y", "x", "refill", "refilled", "true", "1")
 _NO = ("", "no", "n", "-", "false", "0")
 _READ = ("time", "depth", "down", "75 to 25", "at 75", "at 25", "refill")
 _SAME_M = 1e-3
-
-
-def system_of(units: str) -> str:
-    """How lengths are shown to whoever writes in feet or in metres."""
-    return "us" if units == "ft" else "metric"
 
 
 class WaterRows:

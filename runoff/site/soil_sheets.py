@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from runoff.quantities import system_of
 from runoff.rules import Rules
 from runoff.site.complaints import Complaints
 from runoff.site.files import read_text
@@ -18,7 +19,7 @@ from runoff.site.percolation import PercolationTest, reduce_percolation
 from runoff.site.problems import InputError
 from runoff.site.sheet_times import take_time_units
 from runoff.site.sheets import Form, Sheet, parse_sheet
-from runoff.site.soil_rows import PitRows, WaterRows, system_of
+from runoff.site.soil_rows import PitRows, WaterRows
 from runoff.site.soil_tables import SoilTable, soil_record
 from runoff.site.trial_pits import TrialPitTest, reduce_trial_pit
 

@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.site.field_points import FIRST, MORE, GroundLine, SurveyPoint, points_to_survey
 from runoff.site.model import Site
 from runoff.site.reading import read_site
@@ -170,7 +170,7 @@ def _line(point: SurveyPoint, units: str) -> str:
 def _way(metres: float, ahead: str, behind: str, units: str) -> str:
     if round(metres, 3) == 0.0:
         return f"0 {ahead}"
-    shown = format_length(abs(metres), "us" if units == "ft" else "metric", 1)
+    shown = format_length(abs(metres), system_of(units), 1)
     return f"{shown} {ahead if metres >= 0.0 else behind}"
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from runoff.quantities import format_length
+from runoff.quantities import format_length, system_of
 from runoff.site.model import Units
 
 
@@ -14,7 +14,7 @@ def length_text(metres: float, units: Units) -> str:
     >>> length_text(0.3048, "ft"), length_text(0.3048, "m")
     ('1 ft', '305 mm')
     """
-    return format_length(metres, "us" if units == "ft" else "metric", 2)
+    return format_length(metres, system_of(units), 2)
 
 
 def place_text(x: float, y: float, units: Units) -> str:

@@ -17,11 +17,11 @@ from runoff.flow.model import PathEnd
 from runoff.foundation.wording import run_length
 from runoff.inspection import Findings
 from runoff.planning import Plan
+from runoff.quantities import Shown
 from runoff.report.check_summary import check_summary
 from runoff.report.drawing_scale import PaperName
 from runoff.report.drawings import sheets_of
 from runoff.report.plan_summary import plan_text
-from runoff.report.plan_words import Shown
 from runoff.report.printed.method import method_blocks
 from runoff.report.printed.report import write_report
 from runoff.report.summary import summary_text

@@ -8,6 +8,7 @@ from __future__ import annotations
 from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
 from runoff.discharge.ways import BuriedLine, Recommendation
 from runoff.planning import Plan
+from runoff.quantities import Shown
 from runoff.report.blocks import Block, Bullets, Heading, Notice, section, titled_table
 from runoff.report.plan_attention import ROUGH
 from runoff.report.plan_designs import (
@@ -21,7 +22,7 @@ from runoff.report.plan_designs import (
 from runoff.report.plan_downspout import water_lines, ways
 from runoff.report.plan_first import soil_lines
 from runoff.report.plan_shopping import quantity_words
-from runoff.report.plan_words import Shown, failure_words, stop, way_words
+from runoff.report.plan_words import failure_words, stop, way_words
 from runoff.report.printed.drawn import Drawn
 from runoff.site.model import Site
 

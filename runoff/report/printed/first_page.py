@@ -13,10 +13,11 @@ from runoff.discharge.ways import Recommendation
 from runoff.foundation.grade import WET
 from runoff.inspection import Findings
 from runoff.planning import Plan
+from runoff.quantities import Shown
 from runoff.report.blocks import Block, Bullets, Heading, Notice, Pairs, Step, Steps, Strong
 from runoff.report.plan_attention import beyond_the_ways
 from runoff.report.plan_first import NO_DOWNSPOUT, sentence
-from runoff.report.plan_words import Shown, failure_words, stop, way_words
+from runoff.report.plan_words import failure_words, stop, way_words
 from runoff.report.printed.observations import NOTHING_GIVEN, Observation
 from runoff.report.printed.title import title_rows
 from runoff.report.summary import WITHOUT_HEIGHTS, without_heights

@@ -9,8 +9,9 @@ from runoff.discharge.cautions import cautions_for
 from runoff.foundation.wording import run_length
 from runoff.inspection import Findings
 from runoff.planning import Plan
+from runoff.quantities import Shown
 from runoff.report.blocks import Block, Bullets, Heading, Paragraph, section, table
-from runoff.report.plan_words import Shown, rule_value, stop
+from runoff.report.plan_words import rule_value, stop
 from runoff.report.printed.title import survey_words
 from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
 from runoff.rules import Rule

@@ -17,9 +17,9 @@ from runoff.foundation.model import OpeningFinding, StandingWater, Verdict, Wall
 from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.foundation.wording import found_rain, from_left, height, main_sources, run_length
 from runoff.inspection import Findings
-from runoff.quantities import format_volume, parse_length
+from runoff.quantities import format_volume, parse_length, system_of
 from runoff.report.plan_words import stop
-from runoff.report.words import end_phrase, system_of
+from runoff.report.words import end_phrase
 from runoff.site.model import Site
 
 Action = Literal["", "correct", "monitor", "refer"]

@@ -6,7 +6,7 @@ In: findings. Out: rows of what and its words, in the site's units.
 from __future__ import annotations
 
 from runoff.inspection import Findings
-from runoff.report.plan_words import Shown
+from runoff.quantities import Shown
 from runoff.site.model import Site
 
 NOT_NOTED = "not noted"
