@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.attention import attention_of
 from runoff.findings_data import findings_to_dict
 from runoff.flow.downspouts import answer_downspouts
 from runoff.flow.lot_storm import all_let_go, prepare_flow, run_storm
@@ -32,6 +31,7 @@ from runoff.foundation.wedge_storm import harmless_soil
 from runoff.site.model import Downspout, Site
 from runoff.terrain.build import build_terrain
 from runoff.terrain.model import Terrain
+from runoff.words.attention import attention_of
 
 
 @dataclass(frozen=True)

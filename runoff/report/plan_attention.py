@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from runoff.attention import unanswered_sentence
 from runoff.foundation.walls import wall_words
 from runoff.foundation.wording import listed
 from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.plan_words import failure_words, stop
+from runoff.words.attention import unanswered_sentence
 
 ROUGH = (
     "These heights are too rough to dig by: every depth, slope and height here is an indication "
