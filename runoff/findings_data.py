@@ -30,10 +30,15 @@ if TYPE_CHECKING:
     from runoff.inspection import Findings
 
 
+FORMAT = 1
+"""Goes up where a key is taken away or comes to mean something else; new keys leave it."""
+
+
 def findings_to_dict(findings: Findings) -> dict[str, Any]:
     """All of the findings but the grids, which go into figures and map layers."""
     return {
         "written_by": "runoff",
+        "format": FORMAT,
         "site": _site(findings.site),
         "terrain": _terrain(findings.terrain),
         "attention": list(findings.attention),

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from runoff.findings_data import FORMAT
 from runoff.foundation.wall_lines import wall_lines
 
 if TYPE_CHECKING:
@@ -66,6 +67,7 @@ def plan_to_dict(plan: Plan) -> dict[str, Any]:
     """All of a plan, with the findings it answers."""
     return {
         "written_by": "runoff",
+        "format": FORMAT,
         "site": plan.site.name,
         "units_shown": plan.site.units,
         "findings": plan.findings.to_dict(),

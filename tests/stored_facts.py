@@ -39,6 +39,7 @@ WORDS = frozenset(
         "comes_from",
         "ends",
         "fall_note",
+        "format",
         "group_from",
         "headlines",
         "laps",

@@ -28,7 +28,7 @@ PLACE = {
     "words": 7,
     "checking": 8,
     "findings_data": 8,
-    "plan_data": 8,
+    "plan_data": 9,
     "inspection": 9,
     "planning": 10,
     "report": 11,

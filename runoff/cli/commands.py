@@ -270,3 +270,8 @@ def _print(summary: RenderableType, written: list[Path]) -> None:
 
 field_commands.register(app, STATUSES)
 report_command.register(app, STATUSES)
+# Help lists the commands as a person comes to need them.
+_ORDER = ("demo", "start", "sheets", "check", "inspect", "plan", "report", "rules", "schema")
+app.registered_commands.sort(
+    key=lambda command: _ORDER.index(command.callback.__name__ if command.callback else "")
+)

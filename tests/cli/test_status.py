@@ -211,3 +211,11 @@ def test_rules_and_schema(capsys: pytest.CaptureFixture[str]) -> None:
         assert " ".join(f"Source: {rule.source} ({rule.standing})".split()) in words
     assert run(["schema"]) == 0
     assert json.loads(capsys.readouterr().out)["type"] == "object"
+
+
+def test_help_lists_the_commands_in_the_order_of_the_work(capsys) -> None:
+    assert run(["--help"]) == 0
+    said = capsys.readouterr().out
+    order = ["demo", "start", "sheets", "check", "inspect", "plan", "report", "rules", "schema"]
+    places = [said.index(f"\n  {name} ") for name in order]
+    assert places == sorted(places)
