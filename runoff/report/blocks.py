@@ -7,7 +7,7 @@ them, and neither adds a word.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
@@ -101,13 +101,6 @@ class Photographs:
     figures: Sequence[Figure]
 
 
-@dataclass(frozen=True)
-class Verbatim:
-    """Lines as they are written, in letters of one width."""
-
-    lines: Sequence[str] = field(default_factory=tuple)
-
-
 Block = (
     Heading
     | Paragraph
@@ -120,7 +113,6 @@ Block = (
     | Table
     | Figure
     | Photographs
-    | Verbatim
 )
 
 

@@ -16,7 +16,6 @@ from runoff.quantities import format_length, format_volume
 from runoff.report.files import is_own
 from runoff.report.printed import report as printed
 from runoff.report.printed.report import write_report
-from runoff.sample import sample_folder
 from tests.report.printed_pages import pages, squeezed, tags, the_sample
 
 
@@ -90,13 +89,13 @@ def test_the_whole_of_it_is_there(sample_report: Path) -> None:
     for words in (*CAUTIONS, the_sample().findings.second_engine.note, printed.DISCLAIMER):
         assert squeezed(words) in text
     rules = the_sample().site.rules
-    for rule in rules.looked_up:
-        written = "8 ft" if rule.name in rules.overrides else rule.written  # the sample's one
-        assert squeezed(f"{rule.name} {written}") in text
-    for line in (sample_folder() / "site.toml").read_text(encoding="utf-8").splitlines():
-        assert squeezed(line) in text
+    decided = ("soil_grade_to_drain", "near_foundation", "line_", "pit_", "extension_")
+    told = [rule for rule in rules.looked_up if rule.name.startswith(decided)]
+    assert len(told) > 30
+    for rule in told:
+        assert squeezed(f"{rule.name} {rule.written}") in text
     for spot in the_sample().site.spot_heights:
-        assert squeezed(f"{spot.name} {spot.x / 0.3048:.2f}") in text
+        assert squeezed(f"{spot.name} {spot.remark} {spot.x / 0.3048:.2f}") in text
 
 
 def test_every_page_has_its_number_and_the_disclaimer(sample_report: Path) -> None:
@@ -122,11 +121,6 @@ def test_it_is_tagged_for_screen_readers(sample_report: Path) -> None:
     heads = [tag for tag in found if tag["/S"] == "/THead"]
     assert len(tables) == len(heads) > 20
     assert sum(tag["/S"] == "/H1" for tag in found) == 6
-
-
-def test_a_table_that_runs_over_repeats_its_header(sample_report: Path) -> None:
-    rules = [text for text in pages(sample_report) if "rule value governs source" in text]
-    assert len(rules) >= 2
 
 
 def test_all_fonts_are_in_the_file_and_none_is_the_systems(sample_report: Path) -> None:

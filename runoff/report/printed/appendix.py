@@ -1,52 +1,51 @@
-"""The appendix: what the report was made from, so that it can be made again.
+"""The appendix: the heights that the report was made from, as evidence.
 
-In: the site. Out: blocks: the site file as it is written, and the spot heights.
+In: the site. Out: blocks.
 """
 
 from __future__ import annotations
 
-from runoff.report.blocks import Block, Heading, NewPage, Paragraph, Verbatim, table
+from runoff.report.blocks import Block, Heading, NewPage, Paragraph, table
 from runoff.site.model import Site, SpotHeight
 
 _METRES = {"ft": 0.3048, "m": 1.0}
 _DECIMALS = {"ft": 2, "m": 3}
-_MOST_LINES, _MOST_HEIGHTS = 1200, 1200
+_MOST_HEIGHTS = 1200
+_ABREAST = 2
+"""Heights in a row of the table: their remarks are short."""
 
 
 def appendix_blocks(site: Site) -> list[Block]:
-    """The site file line by line, and a table of spot heights."""
-    return [
-        NewPage(),
-        Heading("Appendix: what this was made from", 1),
-        *_site_file(site),
-        *_heights(site),
-    ]
-
-
-def _site_file(site: Site) -> list[Block]:
-    title = Heading(f"The site file, {site.path.name}")
-    try:
-        lines = site.path.read_text(encoding="utf-8-sig").splitlines()
-    except (OSError, UnicodeDecodeError):
-        return [title, Paragraph("It could not be read again when this was printed.")]
-    left = len(lines) - _MOST_LINES
-    more = [Paragraph(f"And {left} lines more.")] if left > 0 else []
-    return [title, Verbatim(lines[:_MOST_LINES]), *more]
-
-
-def _heights(site: Site) -> list[Block]:
+    """A table of spot heights; nothing where there are none."""
     if not site.spot_heights:
         return []
     unit = site.units
-    columns = ("name", f"x ({unit})", f"y ({unit})", f"height ({unit})", "remark")
-    rows = [_row(spot, site) for spot in site.spot_heights[:_MOST_HEIGHTS]]
-    left = len(site.spot_heights) - len(rows)
+    columns = ("height", f"x ({unit})", f"y ({unit})", f"z ({unit})")
+    cells = [_cells(spot, site) for spot in site.spot_heights[:_MOST_HEIGHTS]]
+    down = -(-len(cells) // _ABREAST)
+    blank = ("",) * len(columns)
+    rows = [
+        tuple(
+            cell
+            for k in range(row, down * _ABREAST, down)
+            for cell in (cells[k] if k < len(cells) else blank)
+        )
+        for row in range(down)
+    ]
+    left = len(site.spot_heights) - len(cells)
     more = [Paragraph(f"And {left} heights more.")] if left else []
-    return [Heading("Spot heights"), *table(columns, rows, columns[1:4]), *more]
+    return [
+        NewPage(),
+        Heading("Appendix: the heights that this was made from", 1),
+        Paragraph(f"As the site file {site.path.name} has them; keep it and its sheets with this."),
+        *table(columns * _ABREAST, rows, columns[1:]),
+        *more,
+    ]
 
 
-def _row(spot: SpotHeight, site: Site) -> tuple[str, ...]:
+def _cells(spot: SpotHeight, site: Site) -> tuple[str, ...]:
     def shown(metres: float) -> str:
         return f"{metres / _METRES[site.units]:.{_DECIMALS[site.units]}f}"
 
-    return spot.name, shown(spot.x), shown(spot.y), shown(spot.z), spot.remark
+    name = f"{spot.name}  {spot.remark}" if spot.remark else spot.name
+    return name, shown(spot.x), shown(spot.y), shown(spot.z)

@@ -54,11 +54,33 @@ LIMITS = (
     "It holds for the day of the survey: ground settles, and paving and planting change it.",
 )
 _RULES = (
-    'Limits that were looked up for this lot. "Read": the source was read; "recalled": it is '
-    'cited from memory; "common practice": the trade\'s usual figure. The site file can set '
-    "another value for any of them."
+    "The limits that the verdicts here and the ways chosen were held to, and those that the site "
+    'file sets. "Read": the source was read; "recalled": it is cited from memory; "common '
+    "practice\": the trade's usual figure. The site file can set another value for any of them."
 )
-_COLUMNS = ("rule", "value", "governs", "source")
+_COLUMNS = ("rule", "value", "source")
+_OF_THE_GROUND = frozenset(
+    (
+        "near_foundation",
+        "foundation_reach",
+        "soil_grade",
+        "soil_grade_to_drain",
+        "paving_grade",
+        "cut_short_fall",
+        "rise_against_wall",
+        "siding_clearance",
+        "foundation_above_grade_veneer",
+        "pond_foundation_distance",
+        "discharge_grade",
+    )
+)
+_OF_WAYS = {
+    "extension": ("extension_",),
+    "swale": ("swale_",),
+    "line": ("line_",),
+    "pit": ("pit_", "line_"),
+}
+"""What the names of a way's own limits begin with."""
 
 
 def _walls(site: Site) -> str:
@@ -84,8 +106,35 @@ def method_blocks(findings: Findings, plan: Plan | None) -> list[Block]:
         Bullets(cautions_for(site.units)),
         Heading("Rules and their sources", 3),
         Paragraph(_RULES),
-        *table(_COLUMNS, [_row(site, rule) for rule in site.rules.looked_up]),
+        *table(_COLUMNS, [_row(site, rule) for rule in _deciding(site, plan)]),
+        Paragraph(_others(site, plan)),
     ]
+
+
+def _deciding(site: Site, plan: Plan | None) -> list[Rule]:
+    """Of the limits that were looked up: set by the lot, of the ground, or of a way chosen."""
+    chosen = [one.chosen for one in plan.recommendations] if plan is not None else []
+    begins = tuple(
+        begin
+        for way, begins in _OF_WAYS.items()
+        if any(getattr(option, way) is not None for option in chosen)
+        for begin in begins
+    )
+    return [
+        rule
+        for rule in site.rules.looked_up
+        if rule.name in site.rules.overridden
+        or rule.name in _OF_THE_GROUND
+        or (begins and rule.name.startswith(begins))
+    ]
+
+
+def _others(site: Site, plan: Plan | None) -> str:
+    count = len(site.rules.looked_up) - len(_deciding(site, plan))
+    return (
+        f"Looked up as well, at their defaults: {count} more. The command `runoff rules` shows "
+        "every one with its value, what it governs, and its source."
+    )
 
 
 def _ground(site: Site) -> list[str]:
@@ -120,10 +169,10 @@ def _doubts(findings: Findings) -> list[str]:
     ]
 
 
-def _row(site: Site, rule: Rule) -> tuple[str, str, str, str]:
+def _row(site: Site, rule: Rule) -> tuple[str, str, str]:
     """The value in force; one that the site file sets stands beside the table's own."""
     value = rule_value(site, rule, rule.value)
     if rule.name in site.rules.overridden:
         here = rule_value(site, rule, site.rules[rule.name])
         value = f"{here} (set in the site file; default {value})"
-    return rule.name, value, rule.governs, f"{rule.source} ({rule.standing})"
+    return rule.name, value, f"{rule.source} ({rule.standing})"

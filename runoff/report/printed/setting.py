@@ -22,7 +22,6 @@ from runoff.report.blocks import (
     Steps,
     Strong,
     Table,
-    Verbatim,
 )
 from runoff.report.printable import printable
 from runoff.report.printed.letters import settable
@@ -107,8 +106,6 @@ def _set(block: Block) -> Set:
             return _figure(block)
         case Photographs(figures):
             return {"kind": "photographs", "items": [_figure(each) for each in figures]}
-        case Verbatim(lines):
-            return {"kind": "verbatim", "lines": [_spaced(words(line)) for line in lines]}
 
 
 def _table(block: Table) -> Set:
@@ -151,12 +148,6 @@ def _figure(block: Figure) -> Set:
         "caption": words(block.caption),
         "alternative": printable(block.alternative),
     }
-
-
-def _spaced(line: str) -> str:
-    """Spaces at its beginning kept."""
-    body = line.lstrip(" ")
-    return _NO_BREAK * (len(line) - len(body)) + body
 
 
 def leveled(blocks: Iterable[Block]) -> list[Block]:

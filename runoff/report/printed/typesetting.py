@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     import typst
 
 TEMPLATE = "report.typ"
-MONO = "DejaVu Sans Mono"
 # The last one has a sign for every character that the first lacks; not every matplotlib brings it.
 _FAMILIES = ("DejaVu Sans", "Last Resort High-Efficiency")
 _ACCESSIBLE: Literal["ua-1"] = "ua-1"
@@ -40,7 +39,7 @@ def typeset(data: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:
     """
     import typst
 
-    told = {**data, "fonts": [*_FAMILIES], "mono": [MONO, *_FAMILIES]}
+    told = {**data, "fonts": [*_FAMILIES]}
     files_of_it = {
         "main": (files("runoff.report.printed") / TEMPLATE).read_bytes(),
         "data.json": json.dumps(told).encode(),
