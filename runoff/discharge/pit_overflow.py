@@ -20,12 +20,11 @@ from runoff.flow.sentences import ice_words, over_sidewalk
 from runoff.flow.storm import LetGo, roof_water
 from runoff.quantities import format_length, system_of
 from runoff.site.model import Downspout, Site
+from runoff.terrain.model import call_margin
 
 FLAT = "too flat to leave"
 # Standing water that grows by less than this, metres, has not grown.
 _ROUNDING = 1e-6
-# Two-sided 95 % for the difference of two heights.
-_TOLD_APART = 1.96 * np.sqrt(2.0)
 _WHY = {
     "too near a foundation": "come out too near a foundation",
     "comes back to a foundation": "come back to a foundation",
@@ -95,7 +94,7 @@ def _falls_back(ground: LotGround, answer: DownspoutAnswer) -> bool:
     walls = union_all([building.outline for building in ground.site.buildings])
     near = distances(points(answer.path), walls) < ground.site.rules["near_foundation"]
     heights = [ground.height(x, y) for x, y in answer.path[near]]
-    told_apart = _TOLD_APART * ground.site.height_accuracy.sigma
+    told_apart = call_margin(ground.site.height_accuracy.sigma)
     return bool(ground.height(*answer.start) - np.nanmin(heights, initial=np.inf) > told_apart)
 
 

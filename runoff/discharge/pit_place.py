@@ -53,6 +53,7 @@ from runoff.discharge.site_soil import soil_of
 from runoff.discharge.soil import DesignRate
 from runoff.discharge.ways import BuriedLine, NotPossible, SeepagePit, WaterToMove
 from runoff.site.model import Downspout, Site
+from runoff.terrain.model import call_margin
 
 _Floats = NDArray[np.float64]
 # Each place tried asks for a line and a storm: so many for each shape, and in all.
@@ -63,8 +64,6 @@ _DEEPER = (0, 2)
 # A larger plan may reach lower ground, and ask for a larger one again.
 _SIZES = 4
 _ROUNDING = 1e-6
-# Two-sided 95 % for the difference of two heights.
-_TOLD_APART = 1.96 * np.sqrt(2.0)
 
 
 @dataclass(frozen=True)
@@ -146,7 +145,7 @@ def _search(task: _Task, pits: list[Polygon]) -> Search:
 
     # A pit on higher ground would overflow at the downspout's foot instead: as high as the gap at
     # the leader's end it surely does, however little the survey can tell.
-    told_apart = _TOLD_APART * site.height_accuracy.sigma
+    told_apart = call_margin(site.height_accuracy.sigma)
     highest = foot_m + min(told_apart, site.rules["leader_outlet_height"])
     return search_of(
         ground,

@@ -25,14 +25,12 @@ from runoff.foundation import safe_lay, safe_level, safe_strides
 from runoff.foundation.model import SafeArea
 from runoff.quantities import format_length, system_of
 from runoff.site.model import OTHERS_GROUND, Site
-from runoff.terrain.model import Grid
+from runoff.terrain.model import Grid, call_margin
 
 # Fewer cells are not worth a second thread.
 _SMALL = 20_000
 # How far aside heights good to a third of an inch put a rim on ground of 3 %, metres: about a foot.
 _RIM = 0.3048
-# Two-sided 95 % for the difference of two heights.
-_TOLD_APART = 1.96 * np.sqrt(2.0)
 
 
 def safe_discharge_area(
@@ -89,7 +87,8 @@ def safe_discharge_area(
         size,
     )
     level, aside = np.empty(size, np.uint8), _aside(site, flow.grid)
-    if safe_level.mark_level(lay, limits, told_apart(site), aside, steep, answer, level):
+    told = call_margin(site.height_accuracy.sigma)
+    if safe_level.mark_level(lay, limits, told, aside, steep, answer, level):
         safe_level.spread(lay, limits, steps, level, answer)
     safe_strides.join(answer, goes_to)
     safe_strides.judge(lay, limits, answer, steep, step, out)
@@ -104,11 +103,6 @@ def _side_by_side(work: Callable[[int, int], None], size: int) -> None:
         list(pool.map(work, edges[:-1], edges[1:]))
 
 
-def told_apart(site: Site) -> float:
-    """The least difference (m) of two heights that the survey can tell from none."""
-    return float(_TOLD_APART * site.height_accuracy.sigma)
-
-
 def limits_of(site: Site, grid: Grid) -> safe_lay.Limits:
     """What the rules and the survey's accuracy ask for; the first stretch in cells.
 
@@ -117,7 +111,7 @@ def limits_of(site: Site, grid: Grid) -> safe_lay.Limits:
     """
     rules = site.rules
     length = rules["discharge_grade_length"]
-    told = told_apart(site) / length if length > 0 else 0.0
+    told = call_margin(site.height_accuracy.sigma) / length if length > 0 else 0.0
     return safe_lay.Limits(
         near=rules["near_foundation"],
         pond=rules["pond_foundation_distance"],

@@ -22,8 +22,9 @@ from runoff.flow.paving import SPREADS, on_the_surface, paving_crossed, public_s
 from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation.model import REASONS, SafeArea
-from runoff.foundation.safe_area import limits_of, places_that_take, told_apart
+from runoff.foundation.safe_area import limits_of, places_that_take
 from runoff.site.model import OTHERS_GROUND, Site
+from runoff.terrain.model import call_margin
 
 # A path that touches the ground near a foundation for less than this does not come back, metres.
 _TOUCH = 0.05
@@ -204,9 +205,10 @@ class Tracer:
         """The path up to level ground from which its water may drift where it must not."""
         rules, line = self.site.rules, traced.line
         stretch, cell = rules["discharge_grade_length"], self.flow.grid.cell_size
+        told = call_margin(self.site.height_accuracy.sigma)
         for station in np.arange(0.0, line.length - stretch, cell):
             at, on = line.interpolate(station), line.interpolate(station + stretch)
-            if self._height(at.x, at.y) - self._height(on.x, on.y) >= told_apart(self.site):
+            if self._height(at.x, at.y) - self._height(on.x, on.y) >= told:
                 continue
             end = ""
             if self._drifts(
@@ -226,7 +228,7 @@ class Tracer:
         way = LineString([at, nearest_points(at, place)[1]])
         stations = np.arange(0.0, way.length - within, self.flow.grid.cell_size / 2)
         rise = [self._height(p.x, p.y) for p in map(way.interpolate, stations)]
-        return not rise or max(rise) - rise[0] <= told_apart(self.site)
+        return not rise or max(rise) - rise[0] <= call_margin(self.site.height_accuracy.sigma)
 
     def _height(self, x: float, y: float) -> float:
         """Height of the water's surface at a plan position, metres."""
