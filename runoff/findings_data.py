@@ -25,6 +25,7 @@ from runoff.foundation.model import (
 )
 from runoff.site.model import Site
 from runoff.terrain.model import Suspect, Terrain
+from runoff.words.downspouts import downspout_sentence
 
 if TYPE_CHECKING:
     from runoff.inspection import Findings
@@ -36,15 +37,19 @@ FORMAT = 1
 
 def findings_to_dict(findings: Findings) -> dict[str, Any]:
     """All of the findings but the grids, which go into figures and map layers."""
+    site = findings.site
     return {
         "written_by": "runoff",
         "format": FORMAT,
-        "site": _site(findings.site),
+        "site": _site(site),
         "terrain": _terrain(findings.terrain),
         "attention": list(findings.attention),
         "at_the_wall": _at_the_wall(findings.at_the_wall, findings.terrain.grid.cell_area),
         "downspouts": [
-            {**_downspout(answer), "implies": list(implications_of(findings.site, answer))}
+            {
+                **_downspout(site, answer),
+                "implies": list(implications_of(site, answer)),
+            }
             for answer in findings.downspouts
         ],
         "unanswered_downspouts": [downspout.name for downspout in findings.unanswered],
@@ -101,7 +106,7 @@ def _terrain(terrain: Terrain) -> dict[str, Any]:
     }
 
 
-def _downspout(answer: DownspoutAnswer) -> dict[str, Any]:
+def _downspout(site: Site, answer: DownspoutAnswer) -> dict[str, Any]:
     return {
         "name": answer.name,
         "start_m": _at(answer.start),
@@ -130,7 +135,7 @@ def _downspout(answer: DownspoutAnswer) -> dict[str, Any]:
         ],
         "may_fill": list(answer.may_fill),
         "crosses": [{"kind": each.kind, "name": each.name} for each in answer.crosses],
-        "sentence": answer.sentence,
+        "sentence": downspout_sentence(site, answer),
     }
 
 

@@ -7,6 +7,7 @@ renamed here, and what only figures need (grids, cells, stations of walls) is le
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +15,8 @@ import numpy as np
 
 from runoff.findings_data import FORMAT
 from runoff.foundation.wall_lines import wall_lines
+from runoff.site.model import Site
+from runoff.words.downspouts import way_reason
 
 if TYPE_CHECKING:
     from runoff.planning import Plan
@@ -56,7 +59,12 @@ _PROPERTIES = {
     "PitCheck": ("holds", "empties_in_time"),
     "PipeAtFlow": ("self_cleaning",),
 }
+# Fields that are told in words: the keys in their place, and what writes them.
+_TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], str]]] = {
+    ("Option", "reason"): {"reason": way_reason},
+}
 _LEFT_OUT = {
+    ("Option", "left"),
     ("GutterRun", "written"),
     ("SoilWedge", "cells"),
     ("SoilWedge", "raised"),
@@ -65,49 +73,53 @@ _LEFT_OUT = {
 
 def plan_to_dict(plan: Plan) -> dict[str, Any]:
     """All of a plan, with the findings it answers."""
+    site = plan.site
     return {
         "written_by": "runoff",
         "format": FORMAT,
-        "site": plan.site.name,
-        "units_shown": plan.site.units,
+        "site": site.name,
+        "units_shown": site.units,
         "findings": plan.findings.to_dict(),
-        "roof_drainage": [as_data(each) for each in plan.drainage],
-        "gutter_take_offs": [as_data(each) for each in plan.take_offs],
-        "recommendations": [as_data(each) for each in plan.recommendations],
-        "grade": as_data(plan.grade),
+        "roof_drainage": [as_data(site, each) for each in plan.drainage],
+        "gutter_take_offs": [as_data(site, each) for each in plan.take_offs],
+        "recommendations": [as_data(site, each) for each in plan.recommendations],
+        "grade": as_data(site, plan.grade),
         "walls_left": [
-            {**as_data(run), "line": line.text}
-            for line in wall_lines(plan.site, plan.walls_left, ())
+            {**as_data(site, run), "line": line.text}
+            for line in wall_lines(site, plan.walls_left, ())
             for run in line.runs
         ],
         "proof": {
-            **as_data(plan.proof),
+            **as_data(site, plan.proof),
             "trouble": [{"downspout": name, "reason": why} for name, why in plan.proof.trouble],
         },
         "assumptions": list(plan.assumptions),
         "cautions": list(plan.cautions),
-        "currency": None if plan.site.prices is None else plan.site.prices.currency,
-        "rules_overridden": list(plan.site.rules.overridden),
+        "currency": None if site.prices is None else site.prices.currency,
+        "rules_overridden": list(site.rules.overridden),
     }
 
 
-def as_data(value: Any) -> Any:
+def as_data(site: Site, value: Any) -> Any:
     """Records to dictionaries, arrays and tuples to lists, what is not finite to null.
 
     Examples
     --------
     >>> from runoff.discharge.ways import Fitting
-    >>> as_data((Fitting(1.5, "cleanout", "every 50 ft"), float("inf")))
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> as_data(site, (Fitting(1.5, "cleanout", "every 50 ft"), float("inf")))
     [{'station_m': 1.5, 'name': 'cleanout', 'why': 'every 50 ft'}, None]
     """
     if is_dataclass(value) and not isinstance(value, type):
-        return _record(value)
+        return _record(site, value)
     if isinstance(value, np.ndarray):
-        return as_data(value.tolist())
+        return as_data(site, value.tolist())
     if isinstance(value, dict):
-        return {str(key): as_data(each) for key, each in value.items()}
+        return {str(key): as_data(site, each) for key, each in value.items()}
     if isinstance(value, tuple | list):
-        return [as_data(each) for each in value]
+        return [as_data(site, each) for each in value]
     if isinstance(value, float | np.floating):
         return float(value) if math.isfinite(value) else None
     if isinstance(value, np.integer):
@@ -115,13 +127,16 @@ def as_data(value: Any) -> Any:
     return value
 
 
-def _record(record: Any) -> dict[str, Any]:
+def _record(site: Site, record: Any) -> dict[str, Any]:
     kind = type(record).__name__
     if kind == "WallRun":
         return _wall_run(record)
-    data = {}
+    data: dict[str, Any] = {}
     for field in fields(record):
         if (kind, field.name) in _LEFT_OUT:
+            continue
+        if told := _TOLD.get((kind, field.name)):
+            data.update({key: write(site, record) for key, write in told.items()})
             continue
         value = getattr(record, field.name)
         if (kind, field.name) == ("SeepagePit", "clearances"):
@@ -131,9 +146,9 @@ def _record(record: Any) -> dict[str, Any]:
         key = _OTHERS.get((kind, field.name), field.name)
         if field.name in _PLACES and key == field.name:
             key = _PLACES[field.name]
-        data[key] = as_data(value)
+        data[key] = as_data(site, value)
     for name in _PROPERTIES.get(kind, ()):
-        data[name] = as_data(getattr(record, name))
+        data[name] = as_data(site, getattr(record, name))
     return data
 
 

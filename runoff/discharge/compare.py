@@ -148,7 +148,7 @@ def _as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Op
     enough = "A splash block is enough"
     if beside or answer.crosses:
         enough += f", but mind ice: {beside}" if beside else ", but mind ice"
-    return Option("as it is", True, f"{enough}. {answer.sentence}")
+    return Option("as it is", True, f"{enough}.", left=answer)
 
 
 def _extension(

@@ -19,6 +19,7 @@ from runoff.discharge.pit import PitCheck
 from runoff.discharge.profile import LineProfile
 from runoff.discharge.soil import DesignRate
 from runoff.discharge.swale import SwaleFlow, SwaleSection
+from runoff.flow.model import DownspoutAnswer
 from runoff.foundation.model import SoilWedge
 
 # From the simplest to the last resort. A way with corrected grade comes after the way itself.
@@ -336,7 +337,8 @@ class Option:
     """One way for one downspout: whether it can be done, why (not), and what it is.
 
     `reason` is one sentence for a homeowner. Of the designs those are given that the way consists
-    of. `failures` is what happens when it does not work; `asks` are those who must be asked.
+    of; `left` is where the water goes of a way that leaves it where it is. `failures` is what
+    happens when it does not work; `asks` are those who must be asked.
     """
 
     kind: WayKind
@@ -351,6 +353,7 @@ class Option:
     work: Work = field(default_factory=Work)
     shopping: tuple[Item, ...] = ()
     asks: tuple[str, ...] = ()
+    left: DownspoutAnswer | None = None
 
     @property
     def fails_safely(self) -> bool:

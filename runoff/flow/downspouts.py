@@ -1,9 +1,8 @@
-"""The answer for each downspout: where its water goes in the storm, and a sentence that says so."""
+"""The answer for each downspout: where its water goes in the storm."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -12,8 +11,7 @@ from numpy.typing import NDArray
 from runoff.flow.endings import first_ending, near_walls, part_up_to, side_at
 from runoff.flow.model import DownspoutAnswer, EndKind, LowSpot, LowSpotOnTheWay, PathEnd
 from runoff.flow.paths import ENDS_AT_EDGE, ENDS_AT_INLET, Way, follow_storm, storm_surface
-from runoff.flow.paving import paving_crossed
-from runoff.flow.sentences import downspout_sentence, over_sidewalk
+from runoff.flow.paving import PUBLIC, paving_crossed
 from runoff.flow.storm import LetGo, LotFlow, StormRun, foot_of, roof_area, roof_water, water_of
 from runoff.site.model import OTHERS_GROUND, Downspout, Site
 from runoff.terrain.model import TerrainDrain
@@ -76,7 +74,7 @@ def _answer(site, flow, run, surface, spots, downspout: Downspout) -> DownspoutA
         end, length = ending
     walked = part_up_to(path, length)
     near = near_walls(site, walked)
-    answer = DownspoutAnswer(
+    return DownspoutAnswer(
         name=downspout.name,
         start=(float(start[0]), float(start[1])),
         roof_area=roof_area(site, downspout),
@@ -89,11 +87,9 @@ def _answer(site, flow, run, surface, spots, downspout: Downspout) -> DownspoutA
         returns=near.returns,
         end=end,
         on_the_way=on_the_way,
-        sentence="",
         may_fill=_may_fill(spots, on_the_way, downspout.name),
         crosses=paving_crossed(site, path, length, end),
     )
-    return replace(answer, sentence=downspout_sentence(answer, site))
 
 
 def _start(flow: LotFlow, downspout: Downspout) -> tuple[float, float]:
@@ -181,7 +177,7 @@ def implications_of(site: Site, answer: DownspoutAnswer) -> tuple[Implication, .
     >>> site = read_site(sample_folder() / "site.toml")
     >>> end = PathEnd("lot side", "left", 0.0, 0.0, "neighbor")
     >>> water = DownspoutAnswer(
-    ...     "a", (0, 0), 0.0, 0.0, np.empty((0, 2)), 9.0, 2.0, 4.0, 0.0, True, end, (), ""
+    ...     "a", (0, 0), 0.0, 0.0, np.empty((0, 2)), 9.0, 2.0, 4.0, 0.0, True, end, ()
     ... )
     >>> implications_of(site, water)
     ('comes back', 'onto a neighbor')
@@ -194,6 +190,6 @@ def implications_of(site: Site, answer: DownspoutAnswer) -> tuple[Implication, .
         ),
         "shut in": answer.end.kind == "terminal basin",
         "onto a neighbor": answer.end.kind == "lot side" and answer.end.neighbor in OTHERS_GROUND,
-        "over a public sidewalk": bool(over_sidewalk(answer.crosses)),
+        "over a public sidewalk": any(each.kind == PUBLIC for each in answer.crosses),
     }
     return tuple(implied for implied, it_does in holds.items() if it_does)

@@ -140,8 +140,7 @@ class DownspoutAnswer:
     is by how much the former is more than straight out. `on_the_way` lists the low spots it meets,
     in order, `may_fill` those that it may run into instead, as it starts beside a divide;
     `crosses` the walks, drives and public sidewalks on which it is ice in winter.
-    `sentence` is for a homeowner. `returns` says that it comes back near a foundation
-    after having left.
+    `returns` says that it comes back near a foundation after having left.
     """
 
     name: str
@@ -156,7 +155,6 @@ class DownspoutAnswer:
     returns: bool
     end: PathEnd
     on_the_way: tuple[LowSpotOnTheWay, ...]
-    sentence: str
     may_fill: tuple[str, ...] = ()
     crosses: tuple[Paving, ...] = ()
 

@@ -19,6 +19,7 @@ from runoff.report.layers_vector import Feature, Fields, Layer, area_of, lines, 
 from runoff.report.map_walls import run_line
 from runoff.report.map_water import split_path
 from runoff.report.words import end_phrase
+from runoff.words.downspouts import downspout_sentence, way_reason
 
 
 def found_layers(findings: Findings, plan: Plan | None = None) -> tuple[Layer, ...]:
@@ -147,7 +148,7 @@ def _walls(findings: Findings) -> Iterable[Layer]:
 
 
 def _water(findings: Findings, plan: Plan | None) -> Iterable[Layer]:
-    answers = findings.downspouts
+    site, answers = findings.site, findings.downspouts
     yield lines(
         "paths",
         "where each downspout's water runs as the lot is now",
@@ -197,9 +198,9 @@ def _water(findings: Findings, plan: Plan | None) -> Iterable[Layer]:
                     "path_length_m": each.length,
                     "near_foundation_m": each.length_within_near,
                     "comes_back": yes_no(each.returns),
-                    "sentence": each.sentence,
+                    "sentence": downspout_sentence(site, each),
                     "way": "" if way is None else way.kind,
-                    "way_sentence": "" if way is None else way.reason,
+                    "way_sentence": "" if way is None else way_reason(site, way),
                 },
             )
             for number, (each, way) in enumerate(zip(answers, ways, strict=True), start=1)

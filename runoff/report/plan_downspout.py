@@ -21,6 +21,7 @@ from runoff.report.plan_words import (
     work_words,
 )
 from runoff.roof.drainage import RoofDrainage, with_line
+from runoff.words.downspouts import way_reason
 
 _NOTHING_M2 = 0.01
 # A way with corrected grade says nothing new where it works without.
@@ -83,7 +84,7 @@ def ways(plan: Plan, each: Recommendation) -> list[Block]:
     rows = [
         [
             way_words(option) + (" (this)" if option is each.chosen else ""),
-            stop(option.reason),
+            stop(way_reason(plan.site, option)),
             work_words(option.work, shown),
             safe_words(option),
         ]

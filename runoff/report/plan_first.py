@@ -16,6 +16,7 @@ from runoff.quantities import Shown
 from runoff.report.blocks import Block, Heading, Paragraph, Step, Steps, section, titled_table
 from runoff.report.plan_words import failure_words, stop, way_words
 from runoff.site.model import Site
+from runoff.words.downspouts import way_reason
 
 NO_DOWNSPOUT = "No downspout is given, so no way for roof water is planned."
 NO_SOIL = "The walls need no soil."
@@ -30,7 +31,7 @@ def recommendations(plan: Plan) -> list[Block]:
         Step(
             f"{each.downspout}: {way_words(each.chosen)}",
             [
-                sentence(each),
+                sentence(plan.site, each),
                 *(
                     f"Mind: {failure_words(failure)}"
                     for failure in each.chosen.failures
@@ -43,11 +44,11 @@ def recommendations(plan: Plan) -> list[Block]:
     return [Heading("What to do with each downspout's water", 3), Steps(steps)]
 
 
-def sentence(each: Recommendation) -> str:
+def sentence(site: Site, each: Recommendation) -> str:
     """What to do, or, where nothing on the lot does, that it is so and where the rest stands."""
     if each.chosen.kind == "refer":
         return f"{stop(each.why)} What is left, and who must be asked, stands below."
-    return stop(each.chosen.reason)
+    return stop(way_reason(site, each.chosen))
 
 
 def at_the_walls(plan: Plan) -> list[Block]:

@@ -19,6 +19,7 @@ from runoff.report.summary_walls import house, wall_numbers
 from runoff.report.terminal import as_text
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
+from runoff.words.downspouts import downspout_sentence
 
 CAUTIONS = (
     "This says where water goes on the ground as it was measured; it is not a design.",
@@ -91,7 +92,7 @@ def downspout_lines(findings: Findings) -> list[Block]:
     if not findings.downspouts:
         return [Paragraph("No downspout is given.", alone=True)]
     steps = [
-        Step("", [answer.sentence], _measures(answer, findings.site))
+        Step("", [downspout_sentence(findings.site, answer)], _measures(answer, findings.site))
         for answer in findings.downspouts
     ]
     return [Heading("Where each downspout's water goes", 3), Steps(steps)]

@@ -20,6 +20,7 @@ from runoff.discharge.ways import NotPossible
 from runoff.flow.model import PathEnd
 from runoff.flow.paving import paving_crossed
 from runoff.site.model import Drain, Outlet, Paving, PipeChoice
+from runoff.words.downspouts import way_reason
 from tests.discharge.lots import (
     a_downspout,
     a_house,
@@ -55,8 +56,9 @@ def test_a_splash_block_above_ones_own_walk_is_enough_only_with_a_caution():
     told = as_it_is(ground_with(walk))
     assert told.feasible
     assert "mind ice" in told.reason
-    assert "crosses the walk 'the walk': ice in winter" in told.reason
-    assert "ice" not in as_it_is(ground_with()).reason
+    assert [each.name for each in told.left.crosses] == ["the walk"]
+    assert "crosses the walk 'the walk': ice in winter" in way_reason(a_plot(SPOUT), told)
+    assert "ice" not in way_reason(a_plot(SPOUT), as_it_is(ground_with()))
 
 
 def test_a_walk_beside_the_splash_block_is_told_though_the_path_passes_it():

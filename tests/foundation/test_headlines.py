@@ -69,7 +69,7 @@ def a_downspout(returns: bool) -> DownspoutAnswer:
     end = PathEnd("lot side", "front", 0.0, 0.0, "street")
     path = np.zeros((2, 2))
     return DownspoutAnswer(
-        *("NE", (0.0, 0.0), 50.0, 2.0, path, 5.0, 1.0, 2.0, 0.0, returns, end, (), "A sentence.")
+        *("NE", (0.0, 0.0), 50.0, 2.0, path, 5.0, 1.0, 2.0, 0.0, returns, end, ())
     )
 
 

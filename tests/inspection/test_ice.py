@@ -17,6 +17,7 @@ from runoff.report.printed.observations import observations_of
 from runoff.report.summary import summary_text
 from runoff.report.words import water_phrase
 from runoff.terrain.build import build_terrain
+from runoff.words.downspouts import downspout_sentence
 from tests.inspection.lots import building, corners, downspout, lot, read, square
 
 HOUSE = building("house", square(-4.0, 0.0, 8.0)) + 'kind = "slab"\n'
@@ -44,7 +45,7 @@ def test_a_walk_on_the_way_is_named_with_ice_everywhere(tmp_path):
     findings = inspect(a_lot(tmp_path, WALK, ASIDE))
     (answer,) = findings.downspouts
     ice = "on its way it crosses the walk 'my walk': ice in winter"
-    assert answer.sentence.endswith(f"into the street; {ice}.")
+    assert downspout_sentence(findings.site, answer).endswith(f"into the street; {ice}.")
     assert ice in printed(findings)
     screen = " ".join(" ".join(inspection_answer(findings, "site.toml")).split())
     assert "over walk 'my walk' (ice in winter)" in screen

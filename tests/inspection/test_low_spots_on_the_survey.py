@@ -10,6 +10,7 @@ from runoff.sample import sample_folder
 from runoff.site import read_site
 from runoff.site.model import SpotHeight
 from runoff.terrain.build import build_terrain
+from runoff.words.downspouts import downspout_sentence
 from tests.flow.plain_hollows import flooded, held, spill_height
 from tests.inspection.moved_lots import Drawn, drawn, low_spots
 from tests.terrain.lots import WRITTEN, a_box, a_site
@@ -172,9 +173,9 @@ def test_a_dented_yard_fills_in_the_same_rain_however_it_is_drawn(seed, how):
 def test_a_downspout_beside_a_divide_is_not_told_firmly_to_fill_a_low_spot():
     """The sample's front left stands where the ground parts water; rear left does not."""
     findings = inspect(read_site(sample_folder() / "site.toml"))
-    answers = {answer.name: answer for answer in findings.downspouts}
+    told = {each.name: downspout_sentence(findings.site, each) for each in findings.downspouts}
     undecided = {name for spot in findings.low_spots for name in spot.undecided}
     assert undecided == {"front left"}
-    assert answers["front left"].sentence.endswith("and it may run into low spot 2 instead.")
-    assert "fills low spot 2" in answers["rear left"].sentence
+    assert told["front left"].endswith("and it may run into low spot 2 instead.")
+    assert "fills low spot 2" in told["rear left"]
     assert all(sentence.strip() for sentence in findings.attention)

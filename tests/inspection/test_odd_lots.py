@@ -5,6 +5,7 @@ import pytest
 
 import runoff
 from runoff.report.plan_attention import plan_attention
+from runoff.words.downspouts import downspout_sentence
 from tests.inspection.lots import building, corners, downspout, read, square, write
 
 
@@ -41,7 +42,8 @@ def test_a_survey_too_small_for_one_downspout_answers_the_others_and_says_so(tmp
     findings = runoff.inspect(read(tmp_path, fall, near + far))
     alone = runoff.inspect(read(tmp_path, fall, near))
     assert [answer.name for answer in findings.downspouts] == ["near"]
-    assert findings.downspouts[0].sentence == alone.downspouts[0].sentence
+    told, as_alone = (downspout_sentence(f.site, f.downspouts[0]) for f in (findings, alone))
+    assert told == as_alone
     (said,) = [each for each in findings.attention if "'far'" in each]
     assert "no height was taken around its foot" in said
     assert findings.to_dict()["unanswered_downspouts"] == ["far"]

@@ -121,5 +121,4 @@ def answer(
         returns=returns,
         end=end,
         on_the_way=on_the_way,
-        sentence=f"Water from {name} ends as this made-up sentence says.",
     )

@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 
 from runoff.report.summary import CAUTIONS, summary_text
+from runoff.words.downspouts import downspout_sentence
 from tests.report.made_up import made_up_findings
 
 
@@ -17,7 +18,9 @@ def flowed(text: str) -> str:
 def test_every_downspout_has_its_sentence_before_the_low_spots() -> None:
     findings = made_up_findings()
     text = flowed(summary_text(findings))
-    places = [text.index(answer.sentence) for answer in findings.downspouts]
+    places = [
+        text.index(downspout_sentence(findings.site, answer)) for answer in findings.downspouts
+    ]
     assert places == sorted(places)
     assert places[-1] < text.index("Low spots on the lot")
 

@@ -15,6 +15,7 @@ from runoff.report.blocks import Paragraph
 from runoff.report.summary import summary_text
 from runoff.report.summary_walls import NO_WALLS, NOTHING_FOUND, ROUGH, from_left, house
 from runoff.site.model import HeightAccuracy
+from runoff.words.downspouts import downspout_sentence
 from tests.report.made_up import made_up_findings
 from tests.report.test_summary import flowed
 
@@ -34,7 +35,7 @@ def test_the_house_comes_first_and_in_its_rank() -> None:
     text = flowed(summary_text(findings))
     places = [text.index(line) for line in findings.at_the_wall.headlines]
     assert places == sorted(places)
-    assert places[-1] < text.index(findings.downspouts[0].sentence)
+    assert places[-1] < text.index(downspout_sentence(findings.site, findings.downspouts[0]))
 
 
 def test_nothing_at_the_walls_is_said() -> None:

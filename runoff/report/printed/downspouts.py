@@ -25,6 +25,7 @@ from runoff.report.plan_shopping import quantity_words
 from runoff.report.plan_words import failure_words, stop, way_words
 from runoff.report.printed.drawn import Drawn
 from runoff.site.model import Site
+from runoff.words.downspouts import downspout_sentence
 
 _RODS = ("rod at invert", "rod at bottom")
 SHOPPING = ("what", "how much", "for")
@@ -36,9 +37,10 @@ def downspout_blocks(
     """Everything about one downspout, under its name."""
     chosen = each.chosen
     answer = next(one for one in plan.findings.downspouts if one.name == each.downspout)
+    its_water = downspout_sentence(plan.site, answer)
     return [
         Heading(f"{number}  {each.downspout}: {way_words(chosen)}"),
-        *section("Its water", [stop(answer.sentence), *water_lines(plan, each)]),
+        *section("Its water", [stop(its_water), *water_lines(plan, each)]),
         *ways(plan, each),
         *section("Why this one", [stop(each.why)]),
         *section("Ask first", [stop(who) for who in chosen.asks]),

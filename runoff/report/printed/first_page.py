@@ -22,6 +22,7 @@ from runoff.report.printed.observations import NOTHING_GIVEN, Observation
 from runoff.report.printed.title import title_rows
 from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
 from runoff.report.summary_walls import NOTHING_FOUND, ROUGH
+from runoff.site.model import Site
 
 
 @dataclass(frozen=True)
@@ -176,7 +177,7 @@ def _to_do(plan: Plan, room: Room) -> list[Block]:
     items: list[Step] = []
     told: dict[str, int] = {}
     for number, one in enumerate(shown, start=1):
-        lines = _lines(one, room)
+        lines = _lines(plan.site, one, room)
         first = told.setdefault(lines[0], number)
         if one.chosen.kind == "refer" and first < number:
             lines = [f"As for number {first}."]
@@ -186,12 +187,15 @@ def _to_do(plan: Plan, room: Room) -> list[Block]:
     return [*blocks, Bullets([_more(left, _CHAPTERS)])] if left else blocks
 
 
-def _lines(one: Recommendation, room: Room) -> list[str]:
+def _lines(site: Site, one: Recommendation, room: Room) -> list[str]:
     minds = [failure_words(each) for each in one.chosen.failures if not each.is_safe]
     if one.chosen.kind == "refer":
         return [room.cut(stop(one.why), f'What is left, and whom to ask: see "{_CHAPTERS}".')]
     asks = [f"Ask first: {who}" for who in one.chosen.asks]
-    return [room.cut(line) for line in [sentence(one), *(f"Mind: {told}" for told in minds), *asks]]
+    return [
+        room.cut(line)
+        for line in [sentence(site, one), *(f"Mind: {told}" for told in minds), *asks]
+    ]
 
 
 def _listed(title: str, lines: Sequence[str], room: Room, most: int, where: str) -> list[Block]:
