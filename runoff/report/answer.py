@@ -11,7 +11,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from itertools import groupby
 
-from runoff.flow.downspouts import implications_of
+from runoff.flow.downspouts import Implication, implications_of
 from runoff.flow.model import DownspoutAnswer, LowSpotOnTheWay, PathEnd
 from runoff.foundation.model import OpeningFinding, StandingWater, Verdict, WallRun
 from runoff.foundation.walls import Wall, wall_words, walls_of
@@ -66,8 +66,11 @@ def inspection_answer(findings: Findings, site_file: str) -> list[str]:
             f"{indication}"
         ),
         *headed("To put right, the worst first", bullets(_wrong(findings) or [NOTHING_WRONG])),
-        *headed("Where each downspout's water goes", columns(_downspouts(findings))),
-        *headed(_walls_heading(site), columns(_walls(findings))),
+        *headed(
+            "Where each downspout's water goes",
+            columns(_downspouts(findings)) or [" No downspout is given."],
+        ),
+        *headed(_walls_heading(site), columns(_walls(findings)) or [" No building is given."]),
         *headed("Not sure (more heights would tell)", bullets(_unsure(findings))),
         *headed(
             "",
@@ -129,12 +132,14 @@ def _wrong(findings: Findings) -> list[str]:
         for water in sorted(found.standing, key=lambda water: -water.wetted)
         if water.wetted > _TOUCHES_M
     ]
-    for answer in findings.downspouts:
-        implied = implications_of(site, answer)
-        if "onto a neighbor" in implied:
-            told.append(f"'{answer.name}' lets roof water run onto a neighbor.")
-        if "over a public sidewalk" in implied:
-            told.append(f"'{answer.name}' lets roof water run over a public sidewalk: ice.")
+    for code, words in _LET.items():
+        names = [
+            f"'{answer.name}'"
+            for answer in findings.downspouts
+            if code in implications_of(site, answer)
+        ]
+        if names:
+            told.append(f"{listed(names)} let{'s' * (len(names) == 1)} roof water {words}.")
     failing = [run for run in found.runs if run.verdict in _FAILS]
     if failing:
         length = shown.far(sum(run.end - run.start for run in failing))
@@ -142,6 +147,11 @@ def _wrong(findings: Findings) -> list[str]:
     return told
 
 
+_LET: dict[Implication, str] = {
+    "comes back": "come back to the house",
+    "onto a neighbor": "run onto a neighbor",
+    "over a public sidewalk": "run over a public sidewalk: ice",
+}
 _FAILS = ("slopes back", "too flat", "cut short: needs a drain or swale")
 
 

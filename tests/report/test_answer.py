@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -118,3 +119,11 @@ def test_full_prints_all_that_the_summary_has(capsys):
     said = capsys.readouterr().out
     for heading in ("Grade along the walls", "Low spots on the lot", "Second engine", "Mind"):
         assert heading in said
+
+
+def test_a_lot_without_downspouts_or_buildings_says_so():
+    site = runoff.read_site(SAMPLE)
+    bare = replace(site, buildings=(), openings=(), downspouts=(), lot=None)
+    lines = inspection_answer(runoff.inspect(bare), "site.toml")
+    assert section(lines, "Where each") == [" No downspout is given."]
+    assert section(lines, "The ground along") == [" No building is given."]
