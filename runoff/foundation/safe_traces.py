@@ -12,7 +12,15 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, Point, STRtree, line_locate_point, points
+from shapely import (
+    LineString,
+    Point,
+    STRtree,
+    get_coordinates,
+    line_interpolate_point,
+    line_locate_point,
+    points,
+)
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points, substring, unary_union
 
@@ -147,8 +155,8 @@ class Tracer:
         if not found:
             return None
         station, end = min(found)
-        keep = line_locate_point(line, points(path)) < station
-        keep[int(np.argmin(keep)) :] = False
+        walked = np.append(0.0, np.cumsum(np.hypot(*np.diff(path, axis=0).T)))
+        keep = walked < station
         at = line.interpolate(station)
         return line_of(np.vstack([path[: max(keep.sum(), 1)], [at.x, at.y]])), end
 
@@ -197,19 +205,18 @@ class Tracer:
         length = limits.length * limits.cell_size
         stands = traced.end == "stands near a foundation"
         asked = length if stands else min(traced.line.length, length)
-        end = traced.line.interpolate(min(asked, traced.line.length))
-        fall = self._height(*traced.line.coords[0]) - self._height(end.x, end.y)
-        return limits.grade * asked - fall - 1e-6
+        ends = np.array([0.0, min(asked, traced.line.length)])
+        first, last = self._heights(traced.line, ends)
+        return float(limits.grade * asked - (first - last) - 1e-6)
 
     def _up_to_level(self, traced: Traced) -> Traced:
         """The path up to level ground from which its water may drift where it must not."""
         rules, line = self.site.rules, traced.line
         stretch, cell = rules["discharge_grade_length"], self.flow.grid.cell_size
-        told = call_margin(self.site.height_accuracy.sigma)
-        for station in np.arange(0.0, line.length - stretch, cell):
-            at, on = line.interpolate(station), line.interpolate(station + stretch)
-            if self._height(at.x, at.y) - self._height(on.x, on.y) >= told:
-                continue
+        stations = np.arange(0.0, line.length - stretch, cell)
+        falls = self._heights(line, stations) - self._heights(line, stations + stretch)
+        for station in stations[~(falls >= call_margin(self.site.height_accuracy.sigma))]:
+            at = line.interpolate(station)
             end = ""
             if self._drifts(
                 at, self._walls, rules["pond_foundation_distance"], rules["near_foundation"]
@@ -227,18 +234,26 @@ class Tracer:
             return False
         way = LineString([at, nearest_points(at, place)[1]])
         stations = np.arange(0.0, way.length - within, self.flow.grid.cell_size / 2)
-        rise = [self._height(p.x, p.y) for p in map(way.interpolate, stations)]
-        return not rise or max(rise) - rise[0] <= call_margin(self.site.height_accuracy.sigma)
+        rise = self._heights(way, stations)
+        return not len(rise) or float(np.nanmax(rise) - rise[0]) <= call_margin(
+            self.site.height_accuracy.sigma
+        )
 
-    def _height(self, x: float, y: float) -> float:
-        """Height of the water's surface at a plan position, metres."""
+    def _heights(self, line: LineString, stations: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Heights of the water's surface at (n,) stations of a line, metres."""
         grid, water = self.flow.grid, self._surface.water
-        u, v = grid.in_cells(np.array([x, y])).tolist()
-        r, c = min(max(int(v), 0), grid.rows - 2), min(max(int(u), 0), grid.cols - 2)
-        four = water[r : r + 2, c : c + 2]
-        v, u = min(max(v - r, 0.0), 1.0), min(max(u - c, 0.0), 1.0)
-        height = np.array([1 - v, v]) @ four @ np.array([1 - u, u])
-        return float(np.nanmean(four) if np.isnan(height) else height)
+        u, v = grid.in_cells(get_coordinates(line_interpolate_point(line, stations))).T
+        c = np.clip(u.astype(np.int64), 0, grid.cols - 2)
+        r = np.clip(v.astype(np.int64), 0, grid.rows - 2)
+        u, v = np.clip(u - c, 0.0, 1.0), np.clip(v - r, 0.0, 1.0)
+        four = np.stack([water[r, c], water[r, c + 1], water[r + 1, c], water[r + 1, c + 1]])
+        shares = np.stack([(1 - v) * (1 - u), (1 - v) * u, v * (1 - u), v * u])
+        heights: NDArray[np.float64] = (shares * four).sum(axis=0)
+        unknown = np.isnan(heights)
+        if unknown.any():
+            # Beside a wall: of those cells that are known.
+            heights[unknown] = np.nanmean(four[:, unknown], axis=0)
+        return heights
 
     def _comes_back(self, traced: Traced) -> bool:
         near = self.site.rules["near_foundation"]

@@ -36,7 +36,7 @@ _SAME_CORNER = 1e-7
 _TOLD_ALREADY = 5e-5
 """What lies no farther than this, metres, beyond known ground is known: some roundings."""
 _SAME_PLACE = 1e-3
-_SQUARES_WITHIN = 16
+_SQUARES_WITHIN = 8
 """Heights in a square of this share of the reach find their hulls together."""
 
 

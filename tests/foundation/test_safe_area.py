@@ -33,7 +33,7 @@ def rough_ground(x, y):
 
 def answer(folder, ground, body, **net):
     """The site, its ground, the storm and the safe area."""
-    site = read(folder, ground, body, **{"spacing": 2.0, "cell_size": 0.25, **net})
+    site = read(folder, ground, body, **{"spacing": 4.0, "cell_size": 0.25, **net})
     return judged(site)
 
 
@@ -77,7 +77,7 @@ def test_every_cell_of_a_small_lot_agrees_with_its_trace(tmp_path):
     body = building("house", square(-3.0, -1.0, 2.0)) + lot(
         "street", "neighbor", "alley", "neighbor", points=small
     )
-    site, flow, run, area = answer(tmp_path, a_plane, body, reach=8.0, spacing=1.0)
+    site, flow, run, area = answer(tmp_path, a_plane, body, reach=8.0, spacing=2.0)
     found = confirm(site, flow, run, area, 10**6)
     assert found.traced == (area.code != REASONS.index("off the lot")).sum() - np.sum(
         area.code == REASONS.index("no ground")
@@ -138,7 +138,7 @@ def test_a_bowl_near_the_house_is_not_safe_and_one_far_from_it_is(tmp_path):
         return 10.0 - 2.0 * near - 2.0 * far
 
     body = building("house", square(-4.0, -3.0, 7.0)) + '[rain]\nstorm_depth = "1 mm"\n'
-    _, flow, _, area = answer(tmp_path, ground, body, spacing=0.5)
+    _, flow, _, area = answer(tmp_path, ground, body, spacing=1.0)
     assert at(flow, area, 8.0, 1.0) == "stands near a foundation"
     assert at(flow, area, 8.2, -13.0) == "safe"
 
@@ -185,7 +185,7 @@ def test_water_whose_way_crosses_a_public_sidewalk_is_never_safe(tmp_path, reach
         return 10.0 - 0.04 * x
 
     sides = HOUSE + lot("neighbor", "street", "neighbor", "neighbor", points=LOT)
-    public, net = "over a public sidewalk", {"reach": reach, "spacing": 1.0}
+    public, net = "over a public sidewalk", {"reach": reach, "spacing": 3.0}
     *_, area = found = answer(tmp_path, ground, sides + a_sidewalk(*ACROSS), **net)
     assert at(found[1], area, 10.0, 0.0) == public
     assert at(found[1], area, 13.0, 0.0) == public
@@ -259,7 +259,7 @@ def test_level_ground_beside_a_neighbor_is_onto_the_neighbor(
         return 10.0 - 0.03 * min(x, starts) + along * y + rise * np.clip(2 * x - 33.5, 0, 1)
 
     body = HOUSE + lot("street", beyond, "open ground", "open ground", points=LOT)
-    site, flow, run, area = answer(tmp_path, ground, body, spacing=0.5)
+    site, flow, run, area = answer(tmp_path, ground, body, spacing=0.5, rows_apart=5.0)
     assert at(flow, area, 10.0, 0.0) == expected
     assert at(flow, area, 8.0, -3.0) == expected
     assert Tracer(site, flow, run).reason(10.0, 0.0) == expected
@@ -273,7 +273,7 @@ def test_level_ground_beside_a_foundation_is_near_it_unless_the_ground_rises_to_
         return 10.0 - 0.03 * min(x, -6.5) + 0.001 * y + rise * np.clip(2 * x + 12.5, 0, 1)
 
     body = HOUSE + lot("street", "open ground", "open ground", "open ground", points=LOT)
-    site, flow, run, area = answer(tmp_path, ground, body, spacing=0.5)
+    site, flow, run, area = answer(tmp_path, ground, body, spacing=0.5, rows_apart=5.0)
     assert at(flow, area, -12.0, 0.0) == expected
     assert Tracer(site, flow, run).reason(-12.0, 0.0) == expected
 
@@ -285,11 +285,11 @@ def test_a_drain_takes_water_to_where_it_comes_out(tmp_path):
     sides = lot("street", "neighbor", "street", "street", points=LOT)
     drain = "[[drain]]\nname = 'basin'\ninlet = [10, 0]\n"
     _, flow, _, area = answer(
-        tmp_path, ground, HOUSE + sides + drain + 'outlet = "leaves the lot"\n', spacing=0.5
+        tmp_path, ground, HOUSE + sides + drain + 'outlet = "leaves the lot"\n', spacing=1.0
     )
     assert at(flow, area, 8.5, 0.0) == "safe"
     _, flow, _, area = answer(
-        tmp_path, ground, HOUSE + sides + drain + "outlet = [14, 8]\n", spacing=0.5
+        tmp_path, ground, HOUSE + sides + drain + "outlet = [14, 8]\n", spacing=1.0
     )
     assert at(flow, area, 8.5, 0.0) == "onto a neighbor"
 

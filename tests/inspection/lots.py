@@ -26,13 +26,20 @@ def write(
     spacing: float = 4.0,
     reach: float = 20.0,
     cell_size: float | None = None,
+    rows_apart: float | None = None,
 ) -> Path:
-    """A site whose heights are taken on a square net of points, plus `body` of the site file."""
-    stations = np.arange(-reach, reach + spacing / 2, spacing)
+    """A site whose heights are taken on a net of points, plus `body` of the site file.
+
+    The net is square but where `rows_apart` says otherwise: ground that is straight along y is the
+    same ground with few rows.
+    """
+    columns, lines = (
+        np.arange(-reach, reach + apart / 2, apart) for apart in (spacing, rows_apart or spacing)
+    )
     rows = [
         f"p{i}_{j},{x:.3f},{y:.3f},{ground(x, y):.6f}"
-        for i, x in enumerate(stations)
-        for j, y in enumerate(stations)
+        for i, x in enumerate(columns)
+        for j, y in enumerate(lines)
     ]
     (folder / "spots.csv").write_text("name,x,y,z\n" + "\n".join(rows) + "\n")
     terrain = '[terrain]\nspot_heights = "spots.csv"\nheights_by = "laser level"\n'
