@@ -34,6 +34,7 @@ from tests.report.made_up_plan import (
 UNITS = re.compile(r"(^|_)(m|m2|m3|s|in|degrees|m_per_s|m3_per_s|m_per_m|s_per_m_1_3)$")
 # Counts, shares and ratios, which have no unit; a quantity's unit stands beside it.
 WITHOUT = {
+    "format",
     "rows",
     "columns",
     "wall_number",

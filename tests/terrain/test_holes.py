@@ -57,7 +57,7 @@ def test_a_hole_is_named_with_its_size_and_place():
     assert 60 <= left < 64
     assert 45 < top <= 60
     across, out = round(right - left), round(top - bottom)
-    area = format_area(hole.area)
+    area = format_area(hole.area, found=True)
     assert hole_words(site, hole) == (
         f"{across} ft by {out} ft ({area}) off the corner of the front wall and the right wall of "
         "the house, by the right side"
