@@ -51,6 +51,8 @@ _CURB = (
 _AKIN_BESIDE, _AKIN_ELSEWHERE = 2.0, 1.25
 """Misfits that differ by no more than this factor are off alike: at neighbors, and anywhere."""
 _FEWEST_ALIKE = 3
+_MOST_TO_GROUP = 30
+"""Where more than so many are off, as in a cloud, they are no bank that somebody shot."""
 _MOST_WITH_IT = 3
 _NO_GUESS = "look at the reading and the position again"
 _BEND = (
@@ -320,6 +322,8 @@ def _alike(
     Three that stand as far above their neighbors, the far bank of a swale that no line tells of,
     were hardly all misread: that is one question about the ground, and not three about readings.
     """
+    if len(found) > _MOST_TO_GROUP:
+        return [([k], height) for k, height in found]
     misfit = {k: points[k, 2] - height for k, height in found}
 
     def akin(one: int, other: int) -> bool:
