@@ -14,7 +14,6 @@ from runoff.flow.model import DownspoutAnswer, EngineComparison, LowSpot, WaterB
 from runoff.flow.yard import yard_cover
 from runoff.foundation.model import (
     REASONS,
-    AtTheWall,
     OpeningFinding,
     SafeArea,
     SoilWedge,
@@ -26,6 +25,7 @@ from runoff.foundation.model import (
 from runoff.site.model import Site
 from runoff.terrain.model import Suspect, Terrain
 from runoff.words.downspouts import downspout_sentence
+from runoff.words.headlines import headlines_of
 
 if TYPE_CHECKING:
     from runoff.inspection import Findings
@@ -44,7 +44,7 @@ def findings_to_dict(findings: Findings) -> dict[str, Any]:
         "site": _site(site),
         "terrain": _terrain(findings.terrain),
         "attention": list(findings.attention),
-        "at_the_wall": _at_the_wall(findings.at_the_wall, findings.terrain.grid.cell_area),
+        "at_the_wall": _at_the_wall(findings),
         "downspouts": [
             {
                 **_downspout(site, answer),
@@ -139,9 +139,10 @@ def _downspout(site: Site, answer: DownspoutAnswer) -> dict[str, Any]:
     }
 
 
-def _at_the_wall(found: AtTheWall, cell_area: float) -> dict[str, Any]:
+def _at_the_wall(findings: Findings) -> dict[str, Any]:
+    found, cell_area = findings.at_the_wall, findings.terrain.grid.cell_area
     return {
-        "headlines": list(found.headlines),
+        "headlines": list(headlines_of(findings)),
         "openings": [_opening(opening) for opening in found.openings],
         "wall_runs": [_wall_run(run) for run in found.runs],
         "standing_water": [_standing(water) for water in found.standing],

@@ -21,7 +21,6 @@ from runoff.flow.second_engine import compare_engines
 from runoff.flow.sources import sources_of
 from runoff.flow.storm import LotFlow, StormRun, ground_near, roof_water
 from runoff.flow.yard import yard_cover
-from runoff.foundation.headlines import headlines
 from runoff.foundation.model import AtTheWall
 from runoff.foundation.openings import judge_openings
 from runoff.foundation.runs import judge_walls
@@ -132,7 +131,7 @@ def inspect_to_plan(site: Site) -> Inspection:
         site=site,
         terrain=terrain,
         standing_depth=depth,
-        at_the_wall=look_at_walls(site, flow, run, depth, ponding_of, spots, downspouts),
+        at_the_wall=look_at_walls(site, flow, run, depth, ponding_of, spots),
         low_spots=low_spots,
         downspouts=downspouts,
         balance=_balance(site, flow, run),
@@ -191,7 +190,6 @@ def look_at_walls(
     depth: NDArray[np.float64],
     ponding_of: Callable[[float], Ponding],
     spots: Mapping[int, LowSpot],
-    downspouts: tuple[DownspoutAnswer, ...],
 ) -> AtTheWall:
     """Openings, grade, standing water, safe ground and what to correct, in that order."""
     terrain = flow.terrain
@@ -205,7 +203,6 @@ def look_at_walls(
         standing=standing,
         safe_area=safe_discharge_area(site, flow, run, depth),
         wedges=harmless_soil(site, terrain, runs, depth, lambda ground: _standing_on(site, ground)),
-        headlines=headlines(site, openings, runs, standing, downspouts),
     )
 
 

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.findings_data import FORMAT
-from runoff.foundation.wall_lines import wall_lines
 from runoff.site.model import Site
 from runoff.words.downspouts import way_reason
+from runoff.words.wall_lines import wall_lines
 
 if TYPE_CHECKING:
     from runoff.planning import Plan

@@ -202,11 +202,10 @@ class SoilWedge:
 
 @dataclass(frozen=True)
 class AtTheWall:
-    """All that was found at the walls; `headlines` are ranked by what would go wrong."""
+    """All that was found at the walls."""
 
     openings: tuple[OpeningFinding, ...]
     runs: tuple[WallRun, ...]
     standing: tuple[StandingWater, ...]
     safe_area: SafeArea
     wedges: tuple[SoilWedge, ...]
-    headlines: tuple[str, ...]

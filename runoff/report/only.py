@@ -10,7 +10,6 @@ from dataclasses import replace
 
 from runoff.discharge.dig_sheet import Style
 from runoff.foundation.model import AtTheWall
-from runoff.foundation.wall_lines import wall_lines
 from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.report.blocks import Block, section
@@ -18,6 +17,7 @@ from runoff.report.plan_downspout import downspout_parts
 from runoff.report.plan_first import soil_lines
 from runoff.report.summary import downspout_lines, low_spots
 from runoff.report.summary_walls import wall_numbers
+from runoff.words.wall_lines import wall_lines
 
 Named = dict[str, list[Block]]
 
@@ -119,4 +119,4 @@ def _of_walls(findings: Findings, walls: set[tuple[str, int]]) -> list[Block]:
 
 
 def _nothing(found: AtTheWall) -> AtTheWall:
-    return replace(found, openings=(), runs=(), standing=(), wedges=(), headlines=())
+    return replace(found, openings=(), runs=(), standing=(), wedges=())

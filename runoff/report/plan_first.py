@@ -9,7 +9,6 @@ from collections.abc import Sequence
 
 from runoff.discharge.ways import Recommendation
 from runoff.foundation.model import SoilWedge
-from runoff.foundation.wall_lines import wall_lines
 from runoff.foundation.wedge_words import clearance_caution
 from runoff.planning import Plan
 from runoff.quantities import Shown
@@ -17,6 +16,7 @@ from runoff.report.blocks import Block, Heading, Paragraph, Step, Steps, section
 from runoff.report.plan_words import failure_words, stop, way_words
 from runoff.site.model import Site
 from runoff.words.downspouts import way_reason
+from runoff.words.wall_lines import wall_lines
 
 NO_DOWNSPOUT = "No downspout is given, so no way for roof water is planned."
 NO_SOIL = "The walls need no soil."

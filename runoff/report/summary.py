@@ -20,6 +20,7 @@ from runoff.report.terminal import as_text
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
 from runoff.words.downspouts import downspout_sentence
+from runoff.words.headlines import headlines_of
 
 CAUTIONS = (
     "This says where water goes on the ground as it was measured; it is not a design.",
@@ -52,7 +53,7 @@ def summary(findings: Findings) -> list[Block]:
         *_heading(findings),
         *house(findings),
         *downspout_lines(findings),
-        *wall_numbers(findings),
+        *wall_numbers(findings, headlines_of(findings)),
         *low_spots(findings),
         *section("Needs attention too", _beyond_the_house(findings)),
         *section(WITHOUT_HEIGHTS, without_heights(findings)),
@@ -70,7 +71,7 @@ def summary_text(findings: Findings, width: int = _TEXT_WIDTH) -> str:
 
 def _beyond_the_house(findings: Findings) -> list[str]:
     """What needs attention beside the headlines, which stand first."""
-    told = findings.at_the_wall.headlines
+    told = headlines_of(findings)
     return [sentence for sentence in findings.attention if sentence not in told]
 
 

@@ -6,6 +6,7 @@ In: findings. Out: blocks, none where the walls were not looked at.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from runoff.foundation.model import AtTheWall, OpeningFinding, StandingWater, WallRun
 from runoff.foundation.walls import Wall, walls_of
@@ -16,6 +17,7 @@ from runoff.inspection import Findings
 from runoff.quantities import Shown
 from runoff.report.blocks import Block, Paragraph, section, titled_table
 from runoff.site.model import Site
+from runoff.words.headlines import headlines_of
 
 NOTHING_FOUND = "Nothing found at the walls."
 NO_WALLS = "No building is given: there is no wall to judge the ground at."
@@ -33,24 +35,27 @@ _NO_FIGURE = "-"
 
 def house(findings: Findings) -> list[Block]:
     """A line for everything at the walls that needs attention, the worst first."""
-    found = findings.at_the_wall
-    if not found.headlines:
+    told = headlines_of(findings)
+    if not told:
         said = NOTHING_FOUND if findings.site.own_buildings else NO_WALLS
         return [Paragraph(said, alone=True)]
     rough = findings.terrain.accuracy.indication_only
-    return section("At the house", [*found.headlines, *([ROUGH] if rough else [])])
+    return section("At the house", [*told, *([ROUGH] if rough else [])])
 
 
-def wall_numbers(findings: Findings) -> list[Block]:
-    """Tables of wall runs, openings and standing water, and the soil that corrects the grade."""
+def wall_numbers(findings: Findings, told: Sequence[str] = ()) -> list[Block]:
+    """Tables of wall runs, openings and standing water, and the soil that corrects the grade.
+
+    Remarks that are `told` elsewhere are left out.
+    """
     found, site = findings.at_the_wall, findings.site
-    return [*wall_tables(findings), *section("Soil to bring in", _soil(site, found))]
+    return [*wall_tables(findings, told), *section("Soil to bring in", _soil(site, found))]
 
 
-def wall_tables(findings: Findings) -> list[Block]:
-    """Tables of wall runs, openings and standing water."""
+def wall_tables(findings: Findings, told: Sequence[str]) -> list[Block]:
+    """Tables of wall runs, openings and standing water; remarks but those that are `told`."""
     found, site = findings.at_the_wall, findings.site
-    return [*_runs(site, found), *_openings(site, found), *_standing(site, found)]
+    return [*_runs(site, found, told), *_openings(site, found), *_standing(site, found)]
 
 
 def from_left(wall: Wall, run: WallRun) -> tuple[float, float]:
@@ -58,7 +63,7 @@ def from_left(wall: Wall, run: WallRun) -> tuple[float, float]:
     return stretch_from_left(wall, run.start, run.end)
 
 
-def _runs(site: Site, found: AtTheWall) -> list[Block]:
+def _runs(site: Site, found: AtTheWall, told: Sequence[str]) -> list[Block]:
     walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
     rows = [_run(site, walls[run.building, run.wall], run) for run in found.runs]
     columns = ("wall", "from its left corner", "verdict", "worst fall", "asked")
@@ -66,7 +71,7 @@ def _runs(site: Site, found: AtTheWall) -> list[Block]:
         f"{_wall(site, run)}: {remark}"
         for run in found.runs
         for remark in run.remarks
-        if not any(remark in line for line in found.headlines)
+        if not any(remark in line for line in told)
     )
     return [
         *titled_table("Grade along the walls", columns, rows, ["asked"]),

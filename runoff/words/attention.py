@@ -8,6 +8,7 @@ from runoff.flow.downspouts import implications_of
 from runoff.flow.sentences import over_sidewalk
 from runoff.quantities import Shown, format_area, system_of
 from runoff.site.model import Downspout, Site
+from runoff.words.headlines import headlines_of
 
 if TYPE_CHECKING:
     from runoff.flow.model import DownspoutAnswer, LowSpot
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 def attention_of(findings: Findings) -> tuple[str, ...]:
     """The house first, then downspouts, suspect heights, and the engines where they differ."""
     site = findings.site
-    told = [*site.questions, *findings.at_the_wall.headlines]
+    told = [*site.questions, *headlines_of(findings)]
     told += [told for answer in findings.downspouts for told in _downspout(site, answer)]
     told += [unanswered_sentence(one) for one in findings.unanswered]
     told += [_question(site, spot) for spot in findings.low_spots if spot.on_lot and spot.question]

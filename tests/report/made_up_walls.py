@@ -122,11 +122,6 @@ def made_up_walls(site: Site, terrain: Terrain) -> AtTheWall:
         standing=(pond,),
         safe_area=SafeArea(code),
         wedges=(wedge,),
-        headlines=(
-            well.sentence,
-            "Left wall: the storm's water stands against it (made up).",
-            "Front wall: made up as too flat.",
-        ),
     )
 
 
@@ -167,5 +162,9 @@ def wall_run(
         sigma=0.0025,
         indication=False,
         settle="Two made-up shots settle it." if verdict == "too close to call" else "",
-        remarks=("The walk 'walk' traps water against the wall.",) if wall == 0 else (),
+        remarks=tuple(
+            f"The walk '{name}' traps water against the wall."
+            for place, name in {("house", 0): "walk", ("garage", 2): "back walk"}.items()
+            if place == (building, wall)
+        ),
     )

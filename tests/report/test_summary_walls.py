@@ -16,6 +16,7 @@ from runoff.report.summary import summary_text
 from runoff.report.summary_walls import NO_WALLS, NOTHING_FOUND, ROUGH, from_left, house
 from runoff.site.model import HeightAccuracy
 from runoff.words.downspouts import downspout_sentence
+from runoff.words.headlines import headlines_of
 from tests.report.made_up import made_up_findings
 from tests.report.test_summary import flowed
 
@@ -33,16 +34,19 @@ def row(text: str, *starts: str) -> str:
 def test_the_house_comes_first_and_in_its_rank() -> None:
     findings = made_up_findings()
     text = flowed(summary_text(findings))
-    places = [text.index(line) for line in findings.at_the_wall.headlines]
+    places = [text.index(line) for line in headlines_of(findings)]
     assert places == sorted(places)
     assert places[-1] < text.index(downspout_sentence(findings.site, findings.downspouts[0]))
 
 
 def test_nothing_at_the_walls_is_said() -> None:
     findings = made_up_findings()
-    clean = with_walls(findings, headlines=(), openings=(), standing=(), wedges=())
+    runs = tuple(run for run in findings.at_the_wall.runs if run.verdict == "drains away")
+    kept = tuple(answer for answer in findings.downspouts if not answer.returns)
+    nothing = with_walls(findings, runs=runs, openings=(), standing=(), wedges=())
+    clean = replace(nothing, downspouts=kept)
     assert NOTHING_FOUND in summary_text(clean)
-    bare = replace(clean, site=replace(clean.site, buildings=()))
+    bare = replace(with_walls(clean, runs=()), site=replace(clean.site, buildings=()))
     assert house(bare) == [Paragraph(NO_WALLS, alone=True)]
 
 
@@ -105,9 +109,14 @@ def test_rough_heights_are_said_to_be_rough_once() -> None:
 def test_remark_that_no_headline_tells_is_told_once() -> None:
     findings = made_up_findings()
     remark = "The walk 'walk' traps water against the wall."
-    assert flowed(summary_text(findings)).count(f"house, front: {remark}") == 1
-    told = (*findings.at_the_wall.headlines, f"Front wall: too flat. {remark}")
-    assert flowed(summary_text(with_walls(findings, headlines=told))).count(remark) == 1
+    by_verdict = {run.verdict: run for run in findings.at_the_wall.runs if run.building == "house"}
+    passes, flat = (replace(by_verdict[v], remarks=(remark,)) for v in ("drains away", "too flat"))
+    untold = with_walls(findings, runs=(passes,))
+    assert flowed(summary_text(untold)).count(remark) == 1
+    assert f"{passes.wall_name}: {remark}" in flowed(summary_text(untold))
+    told = with_walls(findings, runs=(flat,))
+    assert flowed(summary_text(told)).count(remark) == 1
+    assert f"{flat.wall_name}: {remark}" not in flowed(summary_text(told))
 
 
 def test_metric_site_has_no_inches() -> None:

@@ -23,6 +23,7 @@ from runoff.report.printed.title import title_rows
 from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
 from runoff.report.summary_walls import NOTHING_FOUND, ROUGH
 from runoff.site.model import Site
+from runoff.words.headlines import headlines_of
 
 
 @dataclass(frozen=True)
@@ -130,7 +131,7 @@ def _warnings(findings: Findings) -> list[Block]:
 def _house(findings: Findings) -> list[str]:
     if not findings.site.own_buildings:
         return [NO_BUILDING]
-    return list(findings.at_the_wall.headlines) or [NOTHING_FOUND]
+    return list(headlines_of(findings)) or [NOTHING_FOUND]
 
 
 def _in_short(findings: Findings, plan: Plan) -> str:

@@ -11,6 +11,7 @@ from runoff.report.plan_first import at_the_walls, proof
 from runoff.report.printed.drawn import Drawn
 from runoff.report.summary import low_spots
 from runoff.report.summary_walls import house, wall_tables
+from runoff.words.headlines import headlines_of
 
 
 def wall_blocks(plan: Plan, drawn: Drawn) -> list[Block]:
@@ -19,7 +20,7 @@ def wall_blocks(plan: Plan, drawn: Drawn) -> list[Block]:
     return [
         Heading("Walls and openings", 1),
         *house(found),
-        *wall_tables(found),
+        *wall_tables(found, headlines_of(found)),
         *low_spots(found),
         *at_the_walls(plan),
         *drawn.walls(),

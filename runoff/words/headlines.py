@@ -1,22 +1,26 @@
 """The house first: a line for each trouble of a wall, opening and pond, the worst first.
 
-In: what the other files of this room found. Out: plain sentences, the trade's term in parentheses.
+In: findings. Out: plain sentences, the trade's term in parentheses.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from runoff.flow.model import DownspoutAnswer
 from runoff.foundation.model import OpeningFinding, StandingWater, WallRun
 from runoff.foundation.standing import NO_WAY_OUT
-from runoff.foundation.wall_lines import INDICATION, ponds_by_wall, wall_lines
 from runoff.foundation.wording import run_length
 from runoff.quantities import parse_length
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
+from runoff.words.wall_lines import INDICATION, ponds_by_wall, wall_lines
+
+if TYPE_CHECKING:
+    from runoff.inspection import Findings
 
 # An opening with less than this to spare is told, metres.
 _SMALL_FREEBOARD = parse_length("4 in")
@@ -46,6 +50,12 @@ _RANK_OF_RUN = {
 
 # Rank, how bad within it (greater is worse), and the line.
 _Line = tuple[int, float, str]
+
+
+def headlines_of(findings: Findings) -> tuple[str, ...]:
+    """What needs attention at the house, as `headlines`."""
+    found = findings.at_the_wall
+    return headlines(findings.site, found.openings, found.runs, found.standing, findings.downspouts)
 
 
 def headlines(

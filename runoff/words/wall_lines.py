@@ -13,11 +13,11 @@ import numpy as np
 
 from runoff.foundation.model import StandingWater, Station, Verdict, WallRun
 from runoff.foundation.runs import needed_accuracy, shot_spacing
-from runoff.foundation.verdict_words import cut_short, slopes_back, too_close, too_flat
 from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.foundation.wording import from_left, listed, run_length
 from runoff.quantities import format_length, system_of
 from runoff.site.model import Site
+from runoff.words.verdicts import cut_short, slopes_back, too_close, too_flat
 
 INDICATION = " Indication only."
 """Stands after what rests on heights that are too rough for a verdict."""

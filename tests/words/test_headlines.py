@@ -9,9 +9,9 @@ import pytest
 from shapely.geometry import Polygon
 
 from runoff.flow.model import DownspoutAnswer, PathEnd
-from runoff.foundation.headlines import headlines
 from runoff.foundation.model import OpeningFinding, StandingWater, Station, WallRun, WettedWall
 from runoff.site.model import BreakLine, Building, HeightAccuracy
+from runoff.words.headlines import headlines
 from tests.foundation.ponds import INCH, WRITTEN, a_house, a_site
 
 FOOT = 12 * INCH
