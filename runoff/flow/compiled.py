@@ -17,6 +17,7 @@ import secrets
 import stat
 import sys
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -192,3 +193,25 @@ def kernel(function: Callable[..., Any]) -> Any:
     if CACHE is not None:
         dispatcher._cache = KernelStore(function, CACHE)  # type: ignore[attr-defined]
     return dispatcher
+
+
+def in_blocks(work: Callable[[int, int], object], size: int, few: int) -> None:
+    """Do `work` on blocks of a range, several at once where it holds more than `few`.
+
+    Compiled kernels let go of the interpreter's lock, so that all cores work.
+
+    Examples
+    --------
+    >>> done = []
+    >>> in_blocks(lambda first, last: done.append((first, last)), 10, few=100)
+    >>> done
+    [(0, 10)]
+    """
+    cores = os.cpu_count() or 1
+    blocks = 4 * cores if size > few and cores > 1 else 1
+    edges = [size * n // blocks for n in range(blocks + 1)]
+    if blocks == 1:
+        work(0, size)
+        return
+    with ThreadPoolExecutor(cores) as pool:
+        list(pool.map(work, edges[:-1], edges[1:]))

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_cdt
 
-from runoff.flow.compiled import kernel
+from runoff.flow.compiled import in_blocks, kernel
 from runoff.terrain.model import Grid
 
 Floats = NDArray[np.float64]
@@ -26,6 +26,8 @@ AT_CORNER, OFF_THE_GROUND, STOPPED = 0, 1, 2
 _WALL, _OPEN = -1, -2
 _AT_THE_END = 1e-9
 _NO_AREA = 1e-10
+# So few places are not worth a second thread.
+_FEW = 2_000
 
 
 @kernel
@@ -275,7 +277,14 @@ class Slopes:
             places = np.array([place for _, place, _ in found]).reshape(-1, 2)
         n = len(places)
         how, at, xy = np.empty(n, np.int64), np.empty(n, np.int64), np.empty((n, 2))
-        _ends(self._surface, stops.away, stops.frame, triangle, places, how, at, xy)
+        in_blocks(
+            lambda first, last: _ends(
+                *(self._surface, stops.away, stops.frame, triangle[first:last]),
+                *(places[first:last], how[first:last], at[first:last], xy[first:last]),
+            ),
+            n,
+            _FEW,
+        )
         return Ends(how, at, xy)
 
     def nearest(self, x: float, y: float) -> tuple[int, tuple[float, float], float]:

@@ -6,15 +6,14 @@ method is in docs/safe_discharge.md; `runoff.foundation.safe_traces` confirms it
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Iterable
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely import convex_hull, get_coordinates, get_parts, multipoints, union_all
 from shapely.geometry.base import BaseGeometry
 
+from runoff.flow.compiled import in_blocks
 from runoff.flow.dinf import d_infinity_directions
 from runoff.flow.directions import CODE
 from runoff.flow.endings import OUTLET_REACH
@@ -80,11 +79,12 @@ def safe_discharge_area(
         safe_lay.beyond_sides(lay, step, sidewalk, outward)
     safe_lay.mark_ends(lay, sidewalk, outward, ends)
     safe_strides.aim(lay, limits.near, ends, *steps)
-    _side_by_side(
+    in_blocks(
         lambda first, last: safe_strides.strides(
             lay, limits, ends, steps, first, last, answer, goes_to, steep
         ),
         size,
+        _SMALL,
     )
     level, aside = np.empty(size, np.uint8), _aside(site, flow.grid)
     told = call_margin(site.height_accuracy.sigma)
@@ -93,14 +93,6 @@ def safe_discharge_area(
     safe_strides.join(answer, goes_to)
     safe_strides.judge(lay, limits, answer, steep, step, out)
     return SafeArea(out.reshape(flow.grid.rows, flow.grid.cols))
-
-
-def _side_by_side(work: Callable[[int, int], None], size: int) -> None:
-    """Do `work` on blocks of the cells, several at once."""
-    blocks = 4 * (os.cpu_count() or 1) if size > _SMALL else 1
-    edges = [size * n // blocks for n in range(blocks + 1)]
-    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
-        list(pool.map(work, edges[:-1], edges[1:]))
 
 
 def limits_of(site: Site, grid: Grid) -> safe_lay.Limits:
