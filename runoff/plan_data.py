@@ -16,6 +16,7 @@ import numpy as np
 from runoff.findings_data import FORMAT
 from runoff.site.model import Site
 from runoff.words.downspouts import way_reason
+from runoff.words.failures import failure_sentence, relief_sentence, what_fails
 from runoff.words.wall_lines import wall_lines
 
 if TYPE_CHECKING:
@@ -60,11 +61,19 @@ _PROPERTIES = {
     "PipeAtFlow": ("self_cleaning",),
 }
 # Fields that are told in words: the keys in their place, and what writes them.
-_TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], str]]] = {
+_TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], str | bool]]] = {
     ("Option", "reason"): {"reason": way_reason},
+    ("Failure", "kind"): {"what": lambda _, failure: what_fails(failure)},
+    ("Failure", "reached"): {"reaches_foundation": lambda _, failure: failure.reaches_foundation},
+    ("Failure", "end"): {"sentence": failure_sentence},
+    ("Failure", "relief"): {"relief": relief_sentence},
 }
 _LEFT_OUT = {
     ("Option", "left"),
+    ("Failure", "comes_out"),
+    ("Failure", "bank_m"),
+    ("Failure", "crosses"),
+    ("Failure", "spreads"),
     ("GutterRun", "written"),
     ("SoilWedge", "cells"),
     ("SoilWedge", "raised"),

@@ -17,6 +17,7 @@ from runoff.discharge.safety import (
     run_beside,
 )
 from runoff.discharge.ways import NotPossible, WaterToMove
+from runoff.discharge.wording import reached_words
 from runoff.flow.endings import line_of
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import over_sidewalk
@@ -83,7 +84,7 @@ def leave_as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) 
         against += _at_a_wall(ground, downspout)
     answer = ground.answer_at(downspout, x, y)
     reached = reaches_foundation(ground, answer)
-    does = [f"comes to a foundation: {reached}"] if reached else []
+    does = [f"comes to a foundation: {reached_words(ground.site, reached)}"] if reached else []
     does += ["runs onto a neighbor's ground"] if reaches_neighbor(answer) else []
     sidewalk = over_sidewalk(answer.crosses)
     does += [f"runs {sidewalk}"] if sidewalk else []

@@ -28,6 +28,7 @@ from runoff.discharge.obstacles import apron_beyond
 from runoff.discharge.outlet import Apron, stone_apron
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.ways import Extension, NotPossible, WaterToMove
+from runoff.discharge.wording import reached_words
 from runoff.flow.endings import part_up_to
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import ice_words, over_sidewalk
@@ -131,7 +132,8 @@ def _reason_against(ground: LotGround, answer: DownspoutAnswer) -> str:
     reached = reaches_foundation(ground, answer)
     if reached:
         onto = ", and runs onto a neighbor" if reaches_neighbor(answer) else ""
-        return f"would end where the water comes to a foundation{onto}: {reached}"
+        told = reached_words(ground.site, reached)
+        return f"would end where the water comes to a foundation{onto}: {told}"
     if reaches_neighbor(answer):
         return "would end where the water runs onto a neighbor"
     if answer.end.kind == "survey edge":

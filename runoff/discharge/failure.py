@@ -13,15 +13,14 @@ import numpy as np
 
 from runoff.discharge.correction import correct_grade
 from runoff.discharge.lot import LotGround
-from runoff.discharge.safety import reaches_foundation, reaches_neighbor
+from runoff.discharge.safety import Reached, reaches_foundation, reaches_neighbor
 from runoff.discharge.swale_cut import corner_stations
 from runoff.discharge.swale_line import with_swale
 from runoff.discharge.swale_places import places_of
-from runoff.discharge.ways import Failure, NotPossible, Option, Swale
+from runoff.discharge.ways import ComesOut, Failure, FailureKind, NotPossible, Option, Swale
 from runoff.discharge.wet_openings import OpeningsBeside
 from runoff.flow.model import DownspoutAnswer
-from runoff.flow.sentences import ice_words, over_sidewalk
-from runoff.quantities import Shown
+from runoff.flow.sentences import over_sidewalk
 from runoff.site.model import Downspout
 from runoff.site.problems import InputError
 
@@ -29,16 +28,16 @@ Corrected = Callable[[], LotGround]
 _SPILLS_EVERY = 1.5  # metres along a swale
 _FITTING_EVERY = 0.5  # metres between the places that are tried for an overflow fitting
 _TIE = 0.02  # metres; banks this much alike are as likely to be the first to spill
-_FOOT = "at the foot of the downspout"
 
 
 @dataclass(frozen=True)
 class _Spill:
-    """A failure to run: what fails, where the water comes out, as a place and in words."""
+    """A failure to run: what fails, and where the water comes out of what."""
 
-    what: str
+    kind: FailureKind
     at: tuple[float, float]
-    where: str
+    comes_out: ComesOut
+    bank_m: float = 0.0
 
 
 def failures_of(
@@ -66,32 +65,29 @@ def failures_of(
     >>> from runoff.terrain.build import build_terrain
     >>> site = read_site(sample_folder() / "site.toml")
     >>> ground = lot_ground(site, build_terrain(site))
-    >>> [f.what for f in failures_of(ground, site.downspouts[0], Option("as it is", True, ""))]
-    ['a greater storm comes']
+    >>> [f.kind for f in failures_of(ground, site.downspouts[0], Option("as it is", True, ""))]
+    ['greater storm']
     """
     corrected = corrected or (lambda: correct_grade(ground, downspout)[0])
     beside = OpeningsBeside(ground, downspout)
     foot = (downspout.x, downspout.y)
     if option.pit is not None:
-        what = "the line to the pit is blocked or frozen"
         route = option.pit.line.route
-        blocked = _judged(beside, _Spill(what, foot, _gap()))
+        blocked = _judged(beside, _Spill("line to pit blocked", foot, "overflow gap"))
         return option.pit.overflow, _relieved(beside, option, blocked, route, corrected)
     if option.line is not None:
-        what = "the line is blocked, frozen or over capacity"
-        blocked = _judged(beside, _Spill(what, foot, _gap()))
+        blocked = _judged(beside, _Spill("line blocked", foot, "overflow gap"))
         route = option.line.route
         return (_relieved(beside, option, blocked, route, corrected),)
     if option.swale is not None:
         return (_swale_over(ground, downspout, option, option.swale, corrected),)
     if option.extension is not None:
-        what = "the extension is crushed, blocked or frozen"
-        blocked = _judged(beside, _Spill(what, foot, _FOOT))
+        blocked = _judged(beside, _Spill("extension blocked", foot, "foot"))
         route = np.array([option.extension.start, option.extension.end])
         return (_relieved(beside, option, blocked, route, corrected),)
     if option.kind in ("as it is", "corrected grade"):
         beside = OpeningsBeside(in_a_greater_storm(ground), downspout)
-        found = _judged(beside, _Spill("a greater storm comes", foot, _FOOT))
+        found = _judged(beside, _Spill("greater storm", foot, "foot"))
         return (_relieved(beside, option, found, None, corrected),)
     return ()
 
@@ -103,54 +99,29 @@ def in_a_greater_storm(ground: LotGround) -> LotGround:
     return replace(ground, site=replace(ground.site, storm=deeper))
 
 
-def _gap() -> str:
-    return f"of the overflow gap {_FOOT}"
-
-
 def _judged(beside: OpeningsBeside, spill: _Spill) -> Failure:
     """Run the water from where it comes out."""
     answer = beside.ground.answer_at(beside.downspout, *spill.at)
-    reached = _reached(beside, answer)
-    neighbor = reaches_neighbor(answer)
     return Failure(
-        what=spill.what,
+        kind=spill.kind,
         at=spill.at,
         path=answer.path,
-        reaches_foundation=bool(reached),
-        onto_neighbor=neighbor,
+        reached=_reached(beside, answer),
+        onto_neighbor=reaches_neighbor(answer),
+        end=answer.end,
         over_sidewalk=bool(over_sidewalk(answer.crosses)),
-        sentence=f"If {spill.what}, the water comes out {spill.where}{_then(answer, reached)}",
+        comes_out=spill.comes_out,
+        bank_m=spill.bank_m,
+        crosses=answer.crosses,
     )
 
 
-def _reached(beside: OpeningsBeside, answer: DownspoutAnswer) -> str:
-    """How the water comes to a foundation or into an opening; empty where it does not."""
+def _reached(beside: OpeningsBeside, answer: DownspoutAnswer) -> Reached | None:
+    """How the water comes to a foundation or into an opening; None where it does not."""
     openings = beside.got_into(answer)
     if openings:
-        named = " and ".join(f"the {each.kind} '{each.name}'" for each in openings)
-        return f"gets in at {named}"
-    reason = reaches_foundation(beside.ground, answer)
-    return f"comes to the foundation: {reason}" if reason else ""
-
-
-def _then(answer: DownspoutAnswer, reached: str) -> str:
-    end = answer.end
-    ice = f"; {ice_words(answer.crosses)}" if answer.crosses else ""
-    if reached:
-        onto = "; from there it runs onto the neighbor's ground" if reaches_neighbor(answer) else ""
-        return f" and {reached}{onto}{ice}."
-    if reaches_neighbor(answer):
-        return (
-            f", keeps away from the foundations, and runs over {end.side} onto the neighbor's "
-            f"ground{ice}."
-        )
-    where = {
-        "lot side": f"leaves the lot over {end.side}",
-        "outlet": f"runs to the outlet '{end.name}'",
-        "drain": f"runs into the drain '{end.name}'",
-        "survey edge": "leaves the survey",
-    }.get(end.kind, f"stands in {end.name}")
-    return f", keeps away from the foundations and {where}{ice}."
+        return Reached("gets in", openings=openings)
+    return reaches_foundation(beside.ground, answer)
 
 
 def _relieved(
@@ -166,17 +137,7 @@ def _relieved(
     fitting = None if route is None else overflow_fitting(beside, route)
     if fitting is not None:
         station, _ = fitting
-        away = Shown.of(beside.ground.site).far(station)
-        return replace(
-            failure,
-            relieved=True,
-            fitting_m=station,
-            relief=(
-                f"Set an overflow fitting with a grate on it {away} from the downspout: its ground "
-                "is lower than the gap at the foot, and water from it keeps away. It relieves "
-                "what is blocked beyond it; keep the stretch before it clear."
-            ),
-        )
+        return replace(failure, relieved=True, fitting_m=station, relief="overflow fitting")
     if option.correction is not None:
         return failure
     return _by_grade(beside, failure, corrected, lambda made: made)
@@ -218,30 +179,23 @@ def _by_grade(
         return failure
     if _reached(replace(beside, ground=made), answer) or _leaves_badly(answer):
         return failure
-    return replace(
-        failure,
-        relieved=True,
-        relief="Correct the grade at the foot of the downspout: on that ground the water keeps "
-        "away from the foundations.",
-    )
+    return replace(failure, relieved=True, relief="corrected grade")
 
 
 def _swale_over(
     ground: LotGround, downspout: Downspout, option: Option, swale: Swale, corrected: Corrected
 ) -> Failure:
     """A swale spills at its lowest bank; of banks alike, the one whose water does most harm."""
-    what = "the swale is blocked or over capacity"
     beside = OpeningsBeside(with_swale(ground, swale), downspout)
     found = []
     for station, at in _low_banks(ground, swale):
-        where = f"over its bank {Shown.of(ground.site).far(station)} from the downspout"
         try:
-            found.append(_judged(beside, _Spill(what, at, where)))
+            found.append(_judged(beside, _Spill("swale blocked", at, "bank", station)))
         except InputError:
             continue
     if not found:
         x, y = (float(value) for value in swale.line[-1])
-        return _judged(beside, _Spill(what, (x, y), "at its end"))
+        return _judged(beside, _Spill("swale blocked", (x, y), "swale end"))
     worst = max(found, key=_harm)
     if not worst.reaches_foundation or option.correction is not None:
         return worst

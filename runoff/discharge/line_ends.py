@@ -31,6 +31,7 @@ from runoff.discharge.profile import LineProfile
 from runoff.discharge.routes import Route, routes_through
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.ways import BuriedLine, NotPossible
+from runoff.discharge.wording import reached_words
 from runoff.flow.endings import OUTLET_REACH, line_of, part_up_to
 from runoff.flow.sentences import ice_words, over_sidewalk
 from runoff.quantities import Shown, format_slope
@@ -214,7 +215,8 @@ def come_out(
         answer = ground.answer_at(downspout, x, y)
         against = reaches_foundation(ground, answer)
         if against:
-            raise DoesNotKeepAway(f"its water would not keep away: {against}")
+            told = reached_words(ground.site, against)
+            raise DoesNotKeepAway(f"its water would not keep away: {told}")
         if reaches_neighbor(answer):
             raise DoesNotKeepAway("its water would run onto a neighbor")
         if sidewalk := over_sidewalk(answer.crosses):

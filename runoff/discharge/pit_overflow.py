@@ -15,11 +15,12 @@ from shapely import points, union_all
 from runoff.discharge.lot import LotGround
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.ways import Failure, NotPossible
+from runoff.discharge.wording import reached_words
 from runoff.flow.model import DownspoutAnswer
-from runoff.flow.sentences import ice_words, over_sidewalk
+from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LetGo, roof_water
 from runoff.quantities import format_length, system_of
-from runoff.site.model import Downspout, Site
+from runoff.site.model import Downspout
 from runoff.terrain.model import call_margin
 
 FLAT = "too flat to leave"
@@ -64,8 +65,9 @@ def overflow_of(ground: LotGround, downspout: Downspout, at: tuple[float, float]
     answer = ground.answer_at(downspout, *at)
     reason = ground.reason_against(*at)
     drifts = reason == FLAT and answer.returns and not _falls_back(ground, answer)
-    why = reaches_foundation(ground, replace(answer, returns=False) if drifts else answer)
-    if why:
+    reached = reaches_foundation(ground, replace(answer, returns=False) if drifts else answer)
+    if reached:
+        why = reached_words(ground.site, reached)
         raise NotPossible(f"when the pit is full its water reaches a foundation: {why}")
     if refused := refused_at(ground, at):
         raise NotPossible(refused)
@@ -78,7 +80,7 @@ def overflow_of(ground: LotGround, downspout: Downspout, at: tuple[float, float]
             "when the pit is full its water spreads over flat ground and stands higher within "
             f"{shown} of a foundation"
         )
-    return _told(ground.site, answer, at, spreads=reason == FLAT)
+    return _overflow(answer, at, spreads=reason == FLAT)
 
 
 def refused_at(ground: LotGround, at: tuple[float, float]) -> str:
@@ -98,23 +100,17 @@ def _falls_back(ground: LotGround, answer: DownspoutAnswer) -> bool:
     return bool(ground.height(*answer.start) - np.nanmin(heights, initial=np.inf) > told_apart)
 
 
-def _told(site: Site, answer: DownspoutAnswer, at: tuple[float, float], spreads: bool) -> Overflow:
-    where = (
-        "spreads over flat ground and stands there, away from the foundations"
-        if spreads
-        else _runs_to(answer)
-    )
-    ice = "" if spreads else ice_words(answer.crosses)
+def _overflow(answer: DownspoutAnswer, at: tuple[float, float], spreads: bool) -> Overflow:
     failure = Failure(
-        what="the pit is full",
+        kind="pit full",
         at=at,
         path=answer.path,
-        reaches_foundation=False,
+        reached=None,
         onto_neighbor=reaches_neighbor(answer) and not spreads,
-        sentence=(
-            "When the pit is full, its water comes up through the grated cap of the observation "
-            f"pipe and {where}{f'; {ice}' if ice else ''}."
-        ),
+        end=answer.end,
+        comes_out="observation pipe",
+        crosses=() if spreads else answer.crosses,
+        spreads=spreads,
     )
     if spreads and reaches_neighbor(answer):
         return Overflow(
@@ -125,19 +121,6 @@ def _told(site: Site, answer: DownspoutAnswer, at: tuple[float, float], spreads:
             ),
         )
     return Overflow(failure, ())
-
-
-def _runs_to(answer: DownspoutAnswer) -> str:
-    end = answer.end
-    if end.kind == "lot side":
-        return f"runs off over {end.side} of the lot ({end.neighbor})"
-    if end.kind == "outlet":
-        return f"runs to the outlet '{end.name}'"
-    if end.kind == "drain":
-        return f"runs to the drain '{end.name}'"
-    if end.kind in ("low spot", "terminal basin"):
-        return f"stands in {end.name or 'a shallow dip'}, away from the foundations"
-    return "runs off the surveyed ground"
 
 
 def _grows_at_foundations(ground: LotGround, downspout: Downspout, at: tuple[float, float]) -> bool:

@@ -15,6 +15,7 @@ from runoff.discharge.lot import LotGround
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.discharge.swale_line import with_swale
 from runoff.discharge.ways import NotPossible, Option, Recommendation
+from runoff.discharge.wording import reached_words
 from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LetGo, ground_near, roof_water
 from runoff.foundation.model import WallRun
@@ -113,11 +114,12 @@ def _still(ground: LotGround, downspout: Downspout, option: Option) -> str:
     if place is None or ground_near(*place, ground.terrain) is None:
         return ""
     answer = ground.answer_at(downspout, *place)
-    still = [reaches_foundation(ground, answer)]
+    reached = reaches_foundation(ground, answer)
+    still = [reached_words(ground.site, reached)] if reached else []
     still += ["it runs onto a neighbor"] if reaches_neighbor(answer) else []
     sidewalk = over_sidewalk(answer.crosses)
     still += [f"it runs {sidewalk}"] if sidewalk else []
-    return ", and ".join(filter(None, still))
+    return ", and ".join(still)
 
 
 def _wet(walls: Sequence[WallRun]) -> float:

@@ -1,10 +1,13 @@
 """Whether water let go at a place keeps away from the foundations and the neighbors.
 
-In: the lot's ground and what became of a downspout's water there. Out: the reason against it in
-plain words, empty where there is none.
+In: the lot's ground and what became of a downspout's water there. Out: the reason against it, a
+code with its figures.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from shapely import Point
@@ -13,43 +16,73 @@ from runoff.discharge.lot import LotGround
 from runoff.flow.downspouts import implications_of
 from runoff.flow.model import DownspoutAnswer
 from runoff.foundation.model import WallRun
-from runoff.quantities import Shown
-from runoff.site.model import OTHERS_GROUND, Building
+from runoff.site.model import OTHERS_GROUND, Building, Opening
 
-_BAD_GROUND = ("slopes back", "holds water")
+ReachedHow = Literal[
+    "comes back",
+    "stands near",
+    "slopes back",
+    "holds water",
+    "runs along",
+    "stays near",
+    "shut in",
+    "gets in",
+]
 
 
-def reaches_foundation(ground: LotGround, answer: DownspoutAnswer) -> str:
-    """Why water let go there comes to a foundation; empty where it does not.
+@dataclass(frozen=True)
+class Reached:
+    """How water comes to a foundation.
+
+    Parameters
+    ----------
+    how : ReachedHow
+        It comes back near one, stands near one, is let go where the ground at a wall slopes back
+        or holds water, runs along one, stays near one, is shut in by walls, or gets in at openings.
+    metres : float
+        How near for *comes back*, *stands near* and *stays near*, how far for *runs along*.
+    name : str
+        The building that it stands near, or the wall whose ground is bad.
+    openings : tuple of Opening
+        What it gets in at.
+    """
+
+    how: ReachedHow
+    metres: float = 0.0
+    name: str = ""
+    openings: tuple[Opening, ...] = ()
+
+
+def reaches_foundation(ground: LotGround, answer: DownspoutAnswer) -> Reached | None:
+    """How water let go there comes to a foundation; None where it does not.
 
     It does where it comes back near one (`near_foundation`) after having left, ends in a low spot
     whose pond comes within `pond_foundation_distance` of one, or fills one on its way that comes
     near; and, let go at a wall, where the ground there slopes back or holds water, leads it along
     the wall, or never lets it away. An inspection flags a downspout by the same measures.
     """
-    shown = Shown.of(ground.site)
     site = ground.site
     near = site.rules["near_foundation"]
     if answer.returns:
-        return f"it comes back within {shown.far(near)} of a foundation"
+        return Reached("comes back", near)
     for way in answer.on_the_way:
         limit = near if way.overflows else site.rules["pond_foundation_distance"]
         spot = next((each for each in ground.spots.values() if each.name == way.name), None)
         if spot is not None and spot.wall_distance is not None and spot.wall_distance < limit:
-            return f"it stands within {shown.far(limit)} of '{spot.building}'"
+            return Reached("stands near", limit, spot.building)
     if distance_to_foundation(ground, *answer.start) >= near:
-        return ""
+        return None
     run = run_beside(ground, *answer.start)
-    if run is not None and run.verdict in _BAD_GROUND:
-        return f"the ground there {run.verdict} against the {run.wall_name} wall"
+    if run is not None and (run.verdict == "slopes back" or run.verdict == "holds water"):
+        return Reached(run.verdict, name=run.wall_name)
     implied = implications_of(site, answer)
     if "runs beside a foundation" in implied:
-        return f"it runs along the wall for {shown.far(answer.length_within_near)}"
+        return Reached("runs along", answer.length_within_near)
     if "stays near a foundation" in implied:
-        return f"it stays within {shown.far(site.rules['foundation_reach'])} of a foundation"
+        return Reached("stays near", site.rules["foundation_reach"])
     if "shut in" in implied:
-        return "it is shut in by walls"
-    return ""
+        return Reached("shut in")
+    return None
 
 
 def reaches_neighbor(answer: DownspoutAnswer) -> bool:

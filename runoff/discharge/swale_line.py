@@ -25,7 +25,7 @@ from runoff.discharge.swale_places import Places, keep_clear, passed_over, place
 from runoff.discharge.swale_routes import SPACING, Head, head_of, lines_from, stations_of
 from runoff.discharge.swale_size import fastest, in_words, section_for
 from runoff.discharge.ways import NotPossible, Swale, WaterToMove
-from runoff.discharge.wording import direction, length
+from runoff.discharge.wording import direction, length, reached_words
 from runoff.flow.endings import line_of, part_up_to
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import ice_words, over_sidewalk
@@ -167,9 +167,9 @@ def _refuse_unsafe(after, swale: Swale, answer: DownspoutAnswer, head) -> None:
     if line_of(answer.path).distance(end) > wide + after.flow.grid.cell_size:
         raise NotPossible("the water would leave the swale on its way and not follow it out")
     # What is asked of the ground at the wall is asked of the head, which the wall drains to.
-    reason = reaches_foundation(after, replace(answer, start=head))
-    if reason:
-        raise NotPossible(f"from the swale's end {reason}")
+    reached = reaches_foundation(after, replace(answer, start=head))
+    if reached:
+        raise NotPossible(f"from the swale's end {reached_words(after.site, reached)}")
     if reaches_neighbor(answer):
         raise NotPossible("from the swale's end the water would run onto the neighbor's ground")
     if sidewalk := over_sidewalk(answer.crosses):

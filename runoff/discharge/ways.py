@@ -17,10 +17,12 @@ from runoff.discharge.outlet import Apron
 from runoff.discharge.pipes import PipeAtFlow
 from runoff.discharge.pit import PitCheck
 from runoff.discharge.profile import LineProfile
+from runoff.discharge.safety import Reached
 from runoff.discharge.soil import DesignRate
 from runoff.discharge.swale import SwaleFlow, SwaleSection
-from runoff.flow.model import DownspoutAnswer
+from runoff.flow.model import DownspoutAnswer, PathEnd
 from runoff.foundation.model import SoilWedge
+from runoff.site.model import Paving
 
 # From the simplest to the last resort. A way with corrected grade comes after the way itself.
 WayKind = Literal[
@@ -61,43 +63,72 @@ class WaterToMove:
     storm_m3: float
 
 
+FailureKind = Literal[
+    "greater storm",
+    "extension blocked",
+    "swale blocked",
+    "line blocked",
+    "line to pit blocked",
+    "pit full",
+]
+ComesOut = Literal["foot", "overflow gap", "bank", "swale end", "observation pipe"]
+Relief = Literal["", "overflow fitting", "corrected grade"]
+
+
 @dataclass(frozen=True)
 class Failure:
     """What happens when a way does not work: blocked, frozen, over capacity, or full.
 
     Parameters
     ----------
-    what : str
-        What fails, such as ``the line is blocked or frozen``.
+    kind : FailureKind
+        What fails.
     at : (x, y)
         Where the water then comes out.
     path : (k, 2) plan metres, where it runs
-    reaches_foundation : bool
-        Whether it then stands at, comes back to or gets into a foundation.
+    reached : Reached or None
+        How it then stands at, comes back to or gets into a foundation.
     onto_neighbor : bool
         Whether it then runs onto a neighbor.
-    over_sidewalk : bool
-        Whether it then runs over a public sidewalk; a relief is only planned where it does not.
-    sentence : str
-        In plain words.
-    relief : str
+    end : PathEnd
+        Where it then ends.
+    relief : Relief
         What is planned against it, empty where nothing is needed or nothing helps.
     relieved : bool
         Whether that keeps it from the foundation.
     fitting_m : float or None, metres
         How far from the downspout the relief sets an overflow fitting on the pipe.
+    over_sidewalk : bool
+        Whether it then runs over a public sidewalk; a relief is only planned where it does not.
+    comes_out : ComesOut
+        What it comes out of.
+    bank_m : float, metres
+        How far from the downspout it comes over a swale's bank.
+    crosses : tuple of Paving
+        What it then freezes on.
+    spreads : bool
+        Whether it stands about on flat ground and runs nowhere.
     """
 
-    what: str
+    kind: FailureKind
     at: tuple[float, float]
     path: NDArray[np.float64]
-    reaches_foundation: bool
+    reached: Reached | None
     onto_neighbor: bool
-    sentence: str
-    relief: str = ""
+    end: PathEnd
+    relief: Relief = ""
     relieved: bool = False
     fitting_m: float | None = None
     over_sidewalk: bool = False
+    comes_out: ComesOut = "foot"
+    bank_m: float = 0.0
+    crosses: tuple[Paving, ...] = ()
+    spreads: bool = False
+
+    @property
+    def reaches_foundation(self) -> bool:
+        """Whether it comes to a foundation."""
+        return self.reached is not None
 
     @property
     def is_safe(self) -> bool:

@@ -1,10 +1,11 @@
-"""One sentence for each design, in a homeowner's words and the site's own units."""
+"""Designs and reasons in a homeowner's words and the site's own units."""
 
 from __future__ import annotations
 
+from runoff.discharge.safety import Reached
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
 from runoff.foundation.walls import wall_words
-from runoff.quantities import format_length, format_slope, format_volume, system_of
+from runoff.quantities import Shown, format_length, format_slope, format_volume, system_of
 from runoff.site.model import Site
 
 _POINTS = (
@@ -39,6 +40,35 @@ def direction(site: Site, bearing: float) -> str:
     if site.north_degrees is None:
         return f"toward the {_POINTS[round(bearing / 45) % 8]} of the plan"
     return _COMPASS[round((bearing - site.north_degrees) / 45) % 8]
+
+
+def reached_words(site: Site, reached: Reached) -> str:
+    """How water comes to a foundation, such as to follow a colon.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> reached_words(SimpleNamespace(units="ft"), Reached("runs along", 3.048))
+    'it runs along the wall for 10 ft'
+    """
+    far = Shown.of(site).far(reached.metres)
+    words = {
+        "comes back": f"it comes back within {far} of a foundation",
+        "stands near": f"it stands within {far} of '{reached.name}'",
+        "slopes back": f"the ground there slopes back against the {reached.name} wall",
+        "holds water": f"the ground there holds water against the {reached.name} wall",
+        "runs along": f"it runs along the wall for {far}",
+        "stays near": f"it stays within {far} of a foundation",
+        "shut in": "it is shut in by walls",
+        "gets in": f"it {gets_in(reached)}",
+    }
+    return words[reached.how]
+
+
+def gets_in(reached: Reached) -> str:
+    """Where water gets in."""
+    named = " and ".join(f"the {each.kind} '{each.name}'" for each in reached.openings)
+    return f"gets in at {named}"
 
 
 def extension_sentence(site: Site, extension: Extension) -> str:

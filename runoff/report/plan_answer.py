@@ -21,6 +21,7 @@ from runoff.report.answer import bullets, columns, headed, wrapped
 from runoff.report.plan_shopping import everything, quantity_words
 from runoff.report.plan_words import price_words
 from runoff.site.model import Site
+from runoff.words.failures import what_fails
 
 CAUTION = (
     "Have buried utilities marked before you dig (in the US, dial 811); keep out of any trench "
@@ -173,7 +174,7 @@ def _failing(one: Recommendation) -> list[str]:
     for failure in one.chosen.failures:
         if not failure.is_safe:
             where = "onto the neighbor" if failure.onto_neighbor else "to the foundation"
-            told.append(f"'{one.downspout}': where {failure.what}, its water runs {where}.")
+            told.append(f"'{one.downspout}': where {what_fails(failure)}, its water runs {where}.")
     return list(dict.fromkeys(told))
 
 

@@ -6,8 +6,9 @@ from runoff.foundation.walls import wall_words
 from runoff.foundation.wording import listed
 from runoff.planning import Plan
 from runoff.quantities import Shown
-from runoff.report.plan_words import failure_words, stop
+from runoff.report.plan_words import stop
 from runoff.words.attention import unanswered_sentence
+from runoff.words.failures import failure_words
 
 ROUGH = (
     "These heights are too rough to dig by: every depth, slope and height here is an indication "
@@ -37,7 +38,7 @@ def plan_attention(plan: Plan) -> tuple[str, ...]:
         if one.chosen.kind == "refer"
     ]
     told += [
-        f"Downspout '{one.downspout}': {failure_words(failure)}"
+        f"Downspout '{one.downspout}': {failure_words(plan.site, failure)}"
         for one in plan.recommendations
         for failure in one.chosen.failures
         if not failure.is_safe

@@ -16,8 +16,9 @@ from runoff.discharge.work import trench_m3, trench_spoil_m3
 from runoff.quantities import Shown, format_duration, format_slope
 from runoff.report.blocks import Block, Heading, Pairs, Table, section, titled_table
 from runoff.report.plan_attention import ROUGH
-from runoff.report.plan_words import failure_words, stop
+from runoff.report.plan_words import stop
 from runoff.site.model import Site
+from runoff.words.failures import failure_words
 
 _NOTHING_M = 1e-6
 _NO_SOIL_M = 0.005
@@ -207,7 +208,7 @@ def pit_body_parts(site: Site, water: WaterToMove, pit: SeepagePit) -> list[Bloc
             ("from", "it is", "it must be"),
             [(name, shown.far(far), shown.far(asked)) for name, far, asked in pit.clearances],
         ),
-        *section("When it is full", [failure_words(pit.overflow)]),
+        *section("When it is full", [failure_words(site, pit.overflow)]),
         *titled_table(
             "Other shapes that do the same",
             ("shape", "plan", "depth below the inlet", "holds"),

@@ -13,7 +13,6 @@ from runoff.report.blocks import Block, Heading, section, titled_table
 from runoff.report.plan_designs import extension_parts, line_parts, pit_parts, swale_parts
 from runoff.report.plan_shopping import quantity_words
 from runoff.report.plan_words import (
-    failure_words,
     price_words,
     safe_words,
     stop,
@@ -22,6 +21,7 @@ from runoff.report.plan_words import (
 )
 from runoff.roof.drainage import RoofDrainage, with_line
 from runoff.words.downspouts import way_reason
+from runoff.words.failures import failure_words
 
 _NOTHING_M2 = 0.01
 # A way with corrected grade says nothing new where it works without.
@@ -40,7 +40,7 @@ def downspout_parts(
         *ways(plan, each),
         *section("Why this one", [stop(each.why)]),
         *section("Ask first", [stop(who) for who in each.chosen.asks]),
-        *section("When it fails", [failure_words(one) for one in each.chosen.failures]),
+        *section("When it fails", [failure_words(plan.site, one) for one in each.chosen.failures]),
         *_design(plan, each, shown, style),
         *_shopping(each),
     ]

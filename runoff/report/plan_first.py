@@ -13,9 +13,10 @@ from runoff.foundation.wedge_words import clearance_caution
 from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.blocks import Block, Heading, Paragraph, Step, Steps, section, titled_table
-from runoff.report.plan_words import failure_words, stop, way_words
+from runoff.report.plan_words import stop, way_words
 from runoff.site.model import Site
 from runoff.words.downspouts import way_reason
+from runoff.words.failures import failure_words
 from runoff.words.wall_lines import wall_lines
 
 NO_DOWNSPOUT = "No downspout is given, so no way for roof water is planned."
@@ -33,7 +34,7 @@ def recommendations(plan: Plan) -> list[Block]:
             [
                 sentence(plan.site, each),
                 *(
-                    f"Mind: {failure_words(failure)}"
+                    f"Mind: {failure_words(plan.site, failure)}"
                     for failure in each.chosen.failures
                     if not failure.is_safe
                 ),

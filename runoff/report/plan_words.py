@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from runoff import quantities
-from runoff.discharge.ways import Failure, Option, Work
+from runoff.discharge.ways import Option, Work
 from runoff.quantities import Shown
 from runoff.rules import Rule
 from runoff.site.model import Prices, Site
@@ -65,18 +65,6 @@ def price_words(work: Work, prices: Prices | None) -> str:
     return f"{prices.currency} {work.price:,.0f}"
 
 
-def failure_words(failure: Failure) -> str:
-    """Where the water goes when a way fails, and what is planned against it."""
-    if failure.relief:
-        helps = (
-            "" if failure.relieved or not failure.reaches_foundation else " It does not suffice."
-        )
-        return f"{failure.sentence} Against it: {_lowered(failure.relief)}{helps}"
-    if failure.is_safe:
-        return failure.sentence
-    return f"{failure.sentence} Nothing here helps against it: watch it in every storm."
-
-
 def safe_words(option: Option) -> str:
     """Whether a way fails safely, in one to four words."""
     if not option.failures:
@@ -97,10 +85,6 @@ def stop(sentence: str) -> str:
     words = sentence.strip()
     words = words[:1].upper() + words[1:]
     return words if not words or words[-1] in ".!?" else f"{words}."
-
-
-def _lowered(sentence: str) -> str:
-    return sentence[:1].lower() + sentence[1:]
 
 
 def rule_value(site: Site, rule: Rule, value: float) -> str:

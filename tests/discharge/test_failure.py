@@ -15,11 +15,13 @@ from runoff.discharge.digging import dig_table
 from runoff.discharge.failure import failures_of, in_a_greater_storm, overflow_fitting
 from runoff.discharge.pipes import pipe_at_flow, pipe_of
 from runoff.discharge.profile import design_profile, line_limits
-from runoff.discharge.safety import reaches_foundation
+from runoff.discharge.safety import Reached, reaches_foundation
 from runoff.discharge.swale_line import swale_away, with_swale
 from runoff.discharge.ways import BuriedLine, Extension, Failure, NotPossible, Option
 from runoff.discharge.wet_openings import OpeningsBeside
+from runoff.flow.model import PathEnd
 from runoff.site.model import Opening, Paving
+from runoff.words.failures import failure_sentence
 from tests.discharge.lots import (
     a_downspout,
     a_lot,
@@ -77,7 +79,7 @@ class TestSafeEitherWay:
         assert not failure.reaches_foundation
         assert failure.relief == ""
         assert failure.at == (FRONT.x, FRONT.y)
-        assert "leaves the lot over the front side" in failure.sentence
+        assert (failure.end.kind, failure.end.name) == ("lot side", "front")
         # Straight down the plane, to the front side of the lot at y = -15.
         assert failure.path[-1] == pytest.approx((0.0, -18.0), abs=0.5)
 
@@ -90,11 +92,13 @@ class TestSafeEitherWay:
             ground = on_ground(a_plot(FRONT, paving=paving), falling_forward(0.06))
             (told[kind],) = failures_of(ground, FRONT, option)
         assert told["walk"].is_safe
-        assert told["walk"].sentence.endswith(
+        assert failure_sentence(ground.site, told["walk"]).endswith(
             "; on its way it crosses the walk 'front': ice in winter."
         )
         assert not told["public sidewalk"].is_safe
-        assert "'front', which city codes commonly forbid" in told["public sidewalk"].sentence
+        assert "'front', which city codes commonly forbid" in failure_sentence(
+            ground.site, told["public sidewalk"]
+        )
 
     def test_a_way_that_is_none_has_no_failure(self):
         assert failures_of(self.ground, FRONT, Option("refer", True, "")) == ()
@@ -119,9 +123,9 @@ class TestSafeOnlyWhileItWorks:
     def test_a_blocked_line_is_relieved_by_a_fitting(self):
         (failure,) = failures_of(self.ground, FRONT, line(5.0), no_soil)
         assert failure.reaches_foundation
-        assert "comes to the foundation" in failure.sentence
-        assert "overflow gap" in failure.sentence
-        assert "overflow fitting" in failure.relief
+        assert failure.reached.how == "stands near"
+        assert failure.comes_out == "overflow gap"
+        assert failure.relief == "overflow fitting"
         assert failure.fitting_m == pytest.approx(2.0)
         assert failure.relieved
         assert failure.is_safe
@@ -138,7 +142,7 @@ class TestSafeOnlyWhileItWorks:
     def test_an_extension_too_short_for_a_fitting_is_relieved_by_grade(self):
         (failure,) = failures_of(self.ground, FRONT, extension(1.6))
         assert failure.reaches_foundation
-        assert "Correct the grade" in failure.relief
+        assert failure.relief == "corrected grade"
         assert failure.is_safe
 
     def test_without_a_relief_it_is_not_safe(self):
@@ -159,18 +163,19 @@ class TestSafeOnlyWhileItWorks:
     def test_a_greater_storm_on_it_is_relieved_by_grade(self):
         (failure,) = failures_of(self.ground, FRONT, AS_IT_IS)
         assert failure.reaches_foundation
-        assert "Correct the grade" in failure.relief
+        assert failure.relief == "corrected grade"
         (alone,) = failures_of(self.ground, FRONT, AS_IT_IS, no_soil)
         assert not alone.is_safe
 
     def test_a_pit_fails_in_two_ways(self):
         """Full, as its design says; and its line blocked, which a fitting relieves."""
-        full = Failure("the pit is full", (0.0, -9.0), np.zeros((1, 2)), False, False, "")
+        end = PathEnd("lot side", "front", 0.0, -15.0, "street")
+        full = Failure("pit full", (0.0, -9.0), np.zeros((1, 2)), None, False, end)
         pit = SimpleNamespace(line=line(5.0).line, overflow=full)
         first, second = failures_of(self.ground, FRONT, Option("seepage pit", True, "", pit=pit))
         assert first is full
-        assert second.what == "the line to the pit is blocked or frozen"
-        assert "overflow fitting" in second.relief
+        assert second.kind == "line to pit blocked"
+        assert second.relief == "overflow fitting"
 
     def test_grade_that_does_not_help_is_no_relief(self):
         (failure,) = failures_of(self.ground, FRONT, extension(1.6), lambda: self.ground)
@@ -185,7 +190,7 @@ def test_a_neighbor_is_no_relief():
     (failure,) = failures_of(on_ground(site, falling_forward(0.06)), FRONT, line(5.0))
     assert failure.onto_neighbor
     assert not failure.is_safe
-    assert "onto the neighbor's ground" in failure.sentence
+    assert "onto the neighbor's ground" in failure_sentence(site, failure)
 
 
 class TestOpenings:
@@ -206,12 +211,14 @@ class TestOpenings:
         alone = ground.run_with({"D": None}).ponding.depth()[row, col]
         yard = ground.terrain.ground[row, col] + alone
         assert bool(yard <= rim) is named
-        assert ("gets in at the window well 'well'" in failure.sentence) is named
+        said = failure_sentence(ground.site, failure)
+        assert ("gets in at the window well 'well'" in said) is named
 
     def test_a_high_rim_is_not(self):
         ground = on_ground(a_plot(FRONT, openings=(self.opening(101.0),)), bowl)
         (failure,) = failures_of(ground, FRONT, line(5.0), no_soil)
-        assert "well" not in failure.sentence
+        assert failure.reached is not None
+        assert failure.reached.openings == ()
 
 
 class TestSwale:
@@ -224,7 +231,8 @@ class TestSwale:
         wide = 0.5 * self.swale.section.bottom_m + 3 * self.swale.section.depth_m
         assert LineString(self.swale.line).distance(Point(failure.at)) > wide
         assert failure.is_safe
-        assert "over its bank" in failure.sentence
+        assert failure.comes_out == "bank"
+        assert failure.bank_m > 0
 
     def test_what_spills_on_ground_that_leads_back_comes_back(self):
         def to_the_house(x, y):
@@ -237,7 +245,7 @@ class TestSwale:
         worked = with_swale(ground, swale).answer_at(FRONT, *swale.line[1])
         assert not worked.returns
         assert failure.reaches_foundation
-        assert "comes back within 5 ft" in failure.sentence
+        assert failure.reached == Reached("comes back", pytest.approx(5 * FOOT))
         # It comes out on the ground that leads back, within 4 m of the house.
         assert box(-10, -8.5, 10, 8.5).contains(Point(failure.at))
         assert not failure.is_safe

@@ -5,6 +5,7 @@ import pytest
 
 from runoff.discharge.pit_overflow import overflow_of
 from runoff.discharge.ways import NotPossible
+from runoff.words.failures import failure_sentence
 from tests.discharge.pit_lots import (
     ground_of,
     house,
@@ -37,7 +38,7 @@ def a_dish(near: float, deep: float):
 
 def test_level_ground_lets_it_spread():
     found = overflow(sandy_site(), sheet, 35, 0)
-    assert "spreads over flat ground" in found.failure.sentence
+    assert found.failure.spreads
     assert found.failure.at == in_feet(35, 0)
     assert found.failure.is_safe
 
@@ -77,7 +78,7 @@ def test_flat_ground_that_falls_back_to_the_house_refuses_it(fall, refused):
 def test_it_says_where_it_runs():
     site = streets_all_around(sandy_site())
     found = overflow(site, lambda x, y: -0.03 * (x + 0 * y), 35, 0)
-    assert found.failure.sentence == (
+    assert failure_sentence(site, found.failure) == (
         "When the pit is full, its water comes up through the grated cap of the observation pipe "
         "and runs off over the right side of the lot (street)."
     )

@@ -98,8 +98,8 @@ def test_the_flat_lot_without_lot_lines(heights):
 
 
 def test_the_flat_lot_spreads_its_overflow_and_warns_of_the_neighbor(usual):
-    assert usual.overflow.what == "the pit is full"
-    assert "spreads over flat ground" in usual.overflow.sentence
+    assert usual.overflow.kind == "pit full"
+    assert usual.overflow.spreads
     assert usual.overflow.is_safe
     assert any("neighbor's ground" in line for line in usual.warnings)
     streets = pit_on(streets_all_around(sandy_site()))
@@ -402,7 +402,8 @@ def test_on_falling_ground_an_overflow_onto_a_neighbor_refuses_it(beyond, placed
 
     if placed:
         pit = pit_on(site, falling)
-        assert "runs off over the right side of the lot (street)" in pit.overflow.sentence
+        end = pit.overflow.end
+        assert (end.kind, end.name, end.neighbor) == ("lot side", "right", "street")
         return
     with pytest.raises(NotPossible, match="onto the neighbor's ground"):
         pit_on(site, falling)

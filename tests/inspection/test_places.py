@@ -30,6 +30,7 @@ from runoff.foundation.openings import judge_openings
 from runoff.foundation.walls import walls_of
 from runoff.site.model import Opening, PipeChoice, Soil, Written
 from runoff.terrain.build import build_terrain
+from runoff.words.failures import failure_sentence
 from tests.discharge.pit_lots import INTENSITY, with_rules
 
 HALF = (6.0, 4.5)
@@ -279,12 +280,14 @@ def test_a_pit_is_the_same_for_a_downspout_on_a_border_and_beside_it(
         # Places are tried a stride apart: no farther out than that beyond what is asked.
         assert 3 - 1e-6 <= outline.distance(house) < 3 + 2 * cell_size, spout.name
         away[spout.name] = outline.distance(house)
-        assert f"over the {side} side" in pit.overflow.sentence, spout.name
+        assert pit.overflow.end.name == side, spout.name
         assert not pit.overflow.reaches_foundation
         # What runs over there runs off alike where the full pit lies on a border of cells.
         for moved in (0.0, INCH):
             over = overflow_of(ground, spout, (pit.overflow.at[0] + moved, pit.overflow.at[1]))
-            assert over.failure.sentence == pit.overflow.sentence
+            assert failure_sentence(ground.site, over.failure) == failure_sentence(
+                ground.site, pit.overflow
+            )
     assert len(of_size) == 1
     for side in SIDES:
         assert away[f"{side} on"] == pytest.approx(away[f"{side} beside"], abs=cell_size)

@@ -18,6 +18,7 @@ from runoff.discharge.pipes import pipe_at_flow, pipe_of
 from runoff.discharge.pit import box_pit, check_whole_storm
 from runoff.discharge.profile import design_profile, line_limits, trench_width
 from runoff.discharge.proof import Proof
+from runoff.discharge.safety import Reached
 from runoff.discharge.soil import design_rate, texture_soil
 from runoff.discharge.swale import SwaleSection, swale_at_flow
 from runoff.discharge.ways import (
@@ -35,6 +36,7 @@ from runoff.discharge.ways import (
     WaterToMove,
     Work,
 )
+from runoff.flow.model import PathEnd
 from runoff.planning import Plan
 from runoff.roof.drainage import RoofDrainage
 from runoff.roof.drainage_parts import leader_at_flow
@@ -47,12 +49,9 @@ from tests.report.made_up import made_up_findings
 from tests.report.made_up_lot import FOOT, HERE, feet
 
 FLOW = 0.0015
-SAFE = Failure(
-    "it is blocked", (0.0, 0.0), np.empty((0, 2)), False, False, "It runs to the street."
-)
-UNSAFE = Failure(
-    "it is blocked", (0.0, 0.0), np.empty((0, 2)), True, False, "If it is blocked, the wall is wet."
-)
+STREET = PathEnd("lot side", "front", 10.0, 0.0, "street")
+SAFE = Failure("line blocked", (0.0, 0.0), np.empty((0, 2)), None, False, STREET)
+UNSAFE = replace(SAFE, kind="extension blocked", reached=Reached("comes back", 5 * FOOT))
 
 
 def made_up_line(daylight: bool = True, instrument: float | None = 31.0) -> BuriedLine:
@@ -112,7 +111,7 @@ def made_up_pit() -> SeepagePit:
         dig_depth_m=1.5,
         line=line,
         clearances=(("the house's foundation", 6.0, 3.048),),
-        overflow=replace(SAFE, what="the pit is full"),
+        overflow=replace(SAFE, kind="pit full", comes_out="observation pipe"),
         warnings=("test the soil before digging a pit",),
     )
 

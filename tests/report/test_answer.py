@@ -17,6 +17,7 @@ from runoff.report.plan_answer import NO_WAY, NOTHING_LEFT, plan_answer
 from runoff.report.plan_attention import plan_attention
 from runoff.report.terminal import on_terminal
 from runoff.sample import sample_folder
+from runoff.words.failures import what_fails
 from tests.discharge.generated_lots import a_generated_lot
 
 SAMPLE = str(sample_folder() / "site.toml")
@@ -74,7 +75,7 @@ def test_what_needs_attention_is_never_told_as_well(planned):
     for one in planned.recommendations:
         assert (one.chosen.kind == "refer") <= (f"'{one.downspout}'" in text and NO_WAY in text)
         for failure in one.chosen.failures:
-            assert failure.is_safe or failure.what.split(",")[0] in " ".join(text.split())
+            assert failure.is_safe or what_fails(failure).split(",")[0] in " ".join(text.split())
     if plan_attention(planned):
         assert "of loose soil" in text or NOTHING_LEFT not in text
 

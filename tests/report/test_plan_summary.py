@@ -129,8 +129,10 @@ def test_rod_columns_are_left_out_without_a_level() -> None:
 
 def test_a_bad_failure_is_told_beside_the_way_and_makes_the_plan_need_attention() -> None:
     plan = made_up_plan()
-    assert "Mind: If it is blocked, the wall is wet." in flat(plan_text(plan))
-    assert any("the wall is wet" in told for told in plan_attention(plan))
+    assert "Mind: If the extension is crushed, blocked or frozen, the water" in flat(
+        plan_text(plan)
+    )
+    assert any("comes back within 5 ft of a foundation" in told for told in plan_attention(plan))
 
 
 def test_what_needs_attention() -> None:

@@ -22,10 +22,11 @@ from runoff.report.plan_designs import (
 from runoff.report.plan_downspout import water_lines, ways
 from runoff.report.plan_first import soil_lines
 from runoff.report.plan_shopping import quantity_words
-from runoff.report.plan_words import failure_words, stop, way_words
+from runoff.report.plan_words import stop, way_words
 from runoff.report.printed.drawn import Drawn
 from runoff.site.model import Site
 from runoff.words.downspouts import downspout_sentence
+from runoff.words.failures import failure_words
 
 _RODS = ("rod at invert", "rod at bottom")
 SHOPPING = ("what", "how much", "for")
@@ -44,7 +45,7 @@ def downspout_blocks(
         *ways(plan, each),
         *section("Why this one", [stop(each.why)]),
         *section("Ask first", [stop(who) for who in chosen.asks]),
-        *section("When it fails", [failure_words(one) for one in chosen.failures]),
+        *section("When it fails", [failure_words(plan.site, one) for one in chosen.failures]),
         *_design(plan, each, style),
         *titled_table(
             "To buy for this downspout",

@@ -17,12 +17,13 @@ from runoff.quantities import Shown
 from runoff.report.blocks import Block, Bullets, Heading, Notice, Pairs, Step, Steps, Strong
 from runoff.report.plan_attention import beyond_the_ways
 from runoff.report.plan_first import NO_DOWNSPOUT, sentence
-from runoff.report.plan_words import failure_words, stop, way_words
+from runoff.report.plan_words import stop, way_words
 from runoff.report.printed.observations import NOTHING_GIVEN, Observation
 from runoff.report.printed.title import title_rows
 from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
 from runoff.report.summary_walls import NOTHING_FOUND, ROUGH
 from runoff.site.model import Site
+from runoff.words.failures import failure_words
 from runoff.words.headlines import headlines_of
 
 
@@ -189,7 +190,7 @@ def _to_do(plan: Plan, room: Room) -> list[Block]:
 
 
 def _lines(site: Site, one: Recommendation, room: Room) -> list[str]:
-    minds = [failure_words(each) for each in one.chosen.failures if not each.is_safe]
+    minds = [failure_words(site, each) for each in one.chosen.failures if not each.is_safe]
     if one.chosen.kind == "refer":
         return [room.cut(stop(one.why), f'What is left, and whom to ask: see "{_CHAPTERS}".')]
     asks = [f"Ask first: {who}" for who in one.chosen.asks]
