@@ -85,6 +85,9 @@ def _status(command: object, arguments: Sequence[str]) -> int:
             raise
         show()
         return BAD_INPUT
+    if result == STOPPED:
+        # So does the command library tell an interruption that it caught itself.
+        print("stopped", file=sys.stderr)
     return result if isinstance(result, int) else FINE
 
 

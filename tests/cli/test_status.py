@@ -194,6 +194,7 @@ def test_ctrl_c_is_130_without_a_traceback() -> None:
     _, said = process.communicate(timeout=30)
     assert process.returncode == 130
     assert "Traceback" not in said
+    assert said.splitlines()[-1] == "stopped"
 
 
 def test_rules_and_schema(capsys: pytest.CaptureFixture[str]) -> None:
