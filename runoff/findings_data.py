@@ -26,6 +26,7 @@ from runoff.site.model import Site
 from runoff.terrain.model import Suspect, Terrain
 from runoff.words.downspouts import downspout_sentence
 from runoff.words.headlines import headlines_of
+from runoff.words.openings import inflow_words, opening_sentence
 
 if TYPE_CHECKING:
     from runoff.inspection import Findings
@@ -143,7 +144,7 @@ def _at_the_wall(findings: Findings) -> dict[str, Any]:
     found, cell_area = findings.at_the_wall, findings.terrain.grid.cell_area
     return {
         "headlines": list(headlines_of(findings)),
-        "openings": [_opening(opening) for opening in found.openings],
+        "openings": [_opening(findings.site, opening) for opening in found.openings],
         "wall_runs": [_wall_run(run) for run in found.runs],
         "standing_water": [_standing(water) for water in found.standing],
         "safe_discharge_area": _safe_area(found.safe_area, cell_area),
@@ -151,7 +152,7 @@ def _at_the_wall(findings: Findings) -> dict[str, Any]:
     }
 
 
-def _opening(opening: OpeningFinding) -> dict[str, Any]:
+def _opening(site: Site, opening: OpeningFinding) -> dict[str, Any]:
     return {
         "name": opening.name,
         "kind": opening.kind,
@@ -162,8 +163,8 @@ def _opening(opening: OpeningFinding) -> dict[str, Any]:
         "rain_to_reach_m": _number(opening.rain_to_reach),
         "freeboard_m": _number(opening.freeboard),
         "reached": opening.reached,
-        "comes_from": opening.comes_from,
-        "sentence": opening.sentence,
+        "comes_from": inflow_words(opening.inflow),
+        "sentence": opening_sentence(site, opening),
     }
 
 

@@ -5,6 +5,7 @@ Frozen records in SI: metres, m3; positions are plan metres, heights on the surv
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -93,13 +94,26 @@ class WallRun:
 
 
 @dataclass(frozen=True)
+class Inflow:
+    """What brings the water beside an opening; nothing where none comes to it.
+
+    `feeds` is m3 of the ponds over its edge by source, named as `StandingWater.feeds` names them;
+    where no pond stands over it, `streams` names the sources whose water runs against it.
+    """
+
+    feeds: Mapping[str, float] = field(default_factory=dict)
+    streams: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class OpeningFinding:
     """Whether and when water reaches an opening.
 
     `edge` is the height water must reach (rim or sill); `rain_to_reach` the storm depth (m) at
     which it does, infinite where none tried does; `freeboard` is `edge` less the water's height
     beside it in the site's storm (less the ground's where it is dry), negative where it is over;
-    `comes_from` says in words what brings the water; `sentence` is for a homeowner.
+    `inflow` is what brings the water, in that storm or, where it stays out, in that rain. Freeboard
+    and rain are NaN where it cannot be judged.
     """
 
     name: str
@@ -111,8 +125,7 @@ class OpeningFinding:
     rain_to_reach: float
     freeboard: float
     reached: bool
-    comes_from: str
-    sentence: str
+    inflow: Inflow
 
 
 @dataclass(frozen=True)

@@ -19,17 +19,14 @@ from runoff.flow.sources import Source, sources_of
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation.beside import WELLS, Edge, cells_beside, edge_of
 from runoff.foundation.feeds import Feeds
-from runoff.foundation.model import OpeningFinding
+from runoff.foundation.model import Inflow, OpeningFinding
 from runoff.foundation.streams import Stream, crossing, streams_of
 from runoff.foundation.walls import walls_of
-from runoff.foundation.wording import found_rain, height, listed, main_sources, rain
 from runoff.site.model import Opening, Site
-from runoff.terrain.model import call_margin
 
 PondingOf = Callable[[float], Ponding]
 # Water no higher than this over an edge is rounding, metres.
 _ROUNDING = 1e-9
-_STREAM = "the stream from"
 
 
 @dataclass(frozen=True)
@@ -108,9 +105,9 @@ def judge_openings(
 
     Returns
     -------
-    tuple of OpeningFinding, in the order in which the site gives its openings. `edge`, `freeboard`
-    and `rain_to_reach` are NaN where the edge's height is not known; `rain_to_reach` is infinite
-    where 1 m of rain does not reach it.
+    tuple of OpeningFinding, in the order in which the site gives its openings. `freeboard` and
+    `rain_to_reach` are NaN where the edge's height is not known (`edge` is then too) or no ground
+    was surveyed beside it; `rain_to_reach` is infinite where 1 m of rain does not reach it.
 
     Examples
     --------
@@ -145,20 +142,16 @@ def judge_openings(
             rain_to_reach=np.nan,
             freeboard=np.nan,
             reached=False,
-            comes_from="",
-            sentence="",
+            inflow=Inflow(),
         )
         cells = cells_beside(flow.terrain, wall, opening)
-        if edge is None:
-            found.append(replace(blank, sentence=_to_measure(opening)))
-        elif not cells.size:
-            found.append(replace(blank, sentence=_no_ground(opening)))
+        if edge is None or not cells.size:
+            found.append(blank)
         else:
             ground = flow.terrain.surface.ravel()[cells]
             along = edge_of(flow.terrain, wall, opening, cells)
             beside = _Beside(opening, edge, cells, ground, along)
-            finding = _judge(site, flow, run, standing_depth, storms, sources, beside, blank)
-            found.append(replace(finding, sentence=_sentence(site, beside, finding)))
+            found.append(_judge(site, flow, run, standing_depth, storms, sources, beside, blank))
     return tuple(found)
 
 
@@ -191,13 +184,13 @@ def _judge(site, flow, run, standing_depth, storms, sources, beside, blank) -> O
     against = storms.running_against(beside, site.storm.depth)
     over = storms.over(beside, site.storm.depth) > 0
     needed = least_rain(lambda rain: storms.gets_in(beside, rain), tried=site.storm.depth)
-    comes_from = ""
+    inflow = Inflow()
     if over or against:
-        comes_from = _comes_from(site, flow, run, sources, site.storm.depth, beside, against)
+        inflow = _inflow(site, flow, run, sources, site.storm.depth, beside, against)
     elif np.isfinite(needed):
         then = replace(run, ponding=storms.ponding(needed))
         running = storms.running_against(beside, needed)
-        comes_from = _comes_from(site, flow, then, sources, needed, beside, running)
+        inflow = _inflow(site, flow, then, sources, needed, beside, running)
     stands = wet.any() and (over or not against)
     water = (beside.ground + depth)[wet].max() if stands else beside.along.height.max()
     return replace(
@@ -205,108 +198,20 @@ def _judge(site, flow, run, standing_depth, storms, sources, beside, blank) -> O
         rain_to_reach=needed,
         freeboard=float(beside.edge - water),
         reached=over or bool(against),
-        comes_from=comes_from,
+        inflow=inflow,
     )
 
 
-def _comes_from(site, flow, run: StormRun, sources, depth, beside: _Beside, against) -> str:
+def _inflow(site, flow, run: StormRun, sources, depth, beside: _Beside, against) -> Inflow:
     """What brings the water beside an opening: the ponds over its edge, or else the streams."""
     node = run.ponding.depressions.node[beside.cells]
     ponds = {run.ponding.outermost(int(leaf)) for leaf in np.unique(node[node > 0])}
     over = [d for d in ponds if _level(run.ponding, d) > beside.edge]
     if not over and against:
-        return f"{_STREAM} {listed(against)}"
+        return Inflow(streams=against)
     feeds = Feeds(site, flow, run, sources, depth)
     total: dict[str, float] = {}
     for d in over:
         for name, came in feeds.into(d).items():
             total[name] = total.get(name, 0.0) + came
-    return main_sources(total)
-
-
-def _edge_word(opening: Opening) -> str:
-    return "rim" if opening.kind in WELLS else "sill"
-
-
-def _who(opening: Opening) -> str:
-    return f"{opening.kind[0].upper()}{opening.kind[1:]} '{opening.name}'"
-
-
-def _to_measure(opening: Opening) -> str:
-    what = (
-        "the lowest point of its rim" if opening.kind in WELLS else "its sill (its lowest way in)"
-    )
-    return (
-        f"{_who(opening)}: not judged. Measure the height of {what} "
-        "on the same datum as the spot heights."
-    )
-
-
-def _no_ground(opening: Opening) -> str:
-    return (
-        f"{_who(opening)}: not judged. No ground was surveyed beside it; "
-        "take spot heights at the wall on both sides of it and just outside it."
-    )
-
-
-def _sentence(site: Site, beside: _Beside, finding: OpeningFinding) -> str:
-    opening, edge = beside.opening, _edge_word(beside.opening)
-    storm = rain(site, site.storm.depth)
-    if finding.reached and finding.comes_from.startswith(_STREAM):
-        said = (
-            f"water gets in. {finding.comes_from[0].upper()}{finding.comes_from[1:]} runs against "
-            f"it in a storm of {storm}, and the ground there is no lower than its {edge}; "
-            f"it does so from {found_rain(site, finding.rain_to_reach)} of rain on"
-        )
-        return f"{_who(opening)}: {said}.{_own_rain(site, opening)}"
-    if finding.reached:
-        said = (
-            f"water gets in. In a storm of {storm} it stands {height(site, finding.freeboard)} "
-            f"over the {edge}; it reaches the {edge} at "
-            f"{found_rain(site, finding.rain_to_reach)} of rain"
-        )
-    elif np.isfinite(finding.rain_to_reach):
-        said = (
-            f"water stays out in a storm of {storm}, {_room(site, finding, edge)}; "
-            f"it would get in at {found_rain(site, finding.rain_to_reach)} of rain"
-        )
-    else:
-        said = f"water stays out, {_room(site, finding, edge)}; no storm reaches it"
-    source = f", from {finding.comes_from}" if finding.comes_from else ""
-    close = _how_close(site, finding, edge)
-    return f"{_who(opening)}: {said}{source}.{close}{_own_rain(site, opening)}"
-
-
-def _how_close(site: Site, finding: OpeningFinding, edge: str) -> str:
-    """What the heights' accuracy leaves open about an opening that water comes to."""
-    margin = call_margin(site.height_accuracy.sigma)
-    if not np.isfinite(finding.rain_to_reach) or abs(finding.freeboard) >= margin:
-        return ""
-    return (
-        f" That is within {height(site, margin)}, which these heights cannot tell (too close to "
-        f"call): take the {edge} and the ground beside it again with a better level."
-    )
-
-
-def _room(site: Site, finding: OpeningFinding, edge: str) -> str:
-    if finding.freeboard < 0:
-        return (
-            f"though ground beside it lies {height(site, finding.freeboard)} above its {edge}: "
-            "check both heights, for any stream along the wall would get in"
-        )
-    return f"with {height(site, finding.freeboard)} to spare below its {edge} (freeboard)"
-
-
-def _own_rain(site: Site, opening: Opening) -> str:
-    """What the rain that falls into a well without a drain does."""
-    if opening.kind not in WELLS or opening.drained:
-        return ""
-    if opening.floor is None or opening.rim is None:
-        return " It has no drain: rain that falls into it stands on its floor."
-    deep = opening.rim - opening.floor
-    if site.storm.depth > deep:
-        return f" It has no drain: rain falling into it alone fills it, {height(site, deep)} deep."
-    return (
-        " It has no drain: rain falling into it alone stands "
-        f"{rain(site, site.storm.depth)} deep on its floor in that storm."
-    )
+    return Inflow(feeds=total)

@@ -20,6 +20,7 @@ from runoff.report.map_walls import run_line
 from runoff.report.map_water import split_path
 from runoff.report.words import end_phrase
 from runoff.words.downspouts import downspout_sentence, way_reason
+from runoff.words.openings import inflow_words, opening_sentence
 
 
 def found_layers(findings: Findings, plan: Plan | None = None) -> tuple[Layer, ...]:
@@ -138,8 +139,8 @@ def _walls(findings: Findings) -> Iterable[Layer]:
                     "freeboard_m": each.freeboard,
                     "rain_to_reach_m": each.rain_to_reach,
                     "reached": yes_no(each.reached),
-                    "comes_from": each.comes_from,
-                    "sentence": each.sentence,
+                    "comes_from": inflow_words(each.inflow),
+                    "sentence": opening_sentence(findings.site, each),
                 },
             )
             for each in found.openings

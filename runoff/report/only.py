@@ -17,6 +17,7 @@ from runoff.report.plan_downspout import downspout_parts
 from runoff.report.plan_first import soil_lines
 from runoff.report.summary import downspout_lines, low_spots
 from runoff.report.summary_walls import wall_numbers
+from runoff.words.openings import opening_sentence
 from runoff.words.wall_lines import wall_lines
 
 Named = dict[str, list[Block]]
@@ -61,7 +62,7 @@ def named_findings(findings: Findings) -> Named:
     for opening in found.openings:
         here = replace(_nothing(found), openings=(opening,))
         told[opening.name] = [
-            *section(opening.name, [opening.sentence]),
+            *section(opening.name, [opening_sentence(findings.site, opening)]),
             *wall_numbers(replace(findings, at_the_wall=here)),
         ]
     for name, walls in _walls(findings).items():

@@ -17,6 +17,7 @@ from runoff.foundation.wording import run_length
 from runoff.quantities import parse_length
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
+from runoff.words.openings import opening_sentence
 from runoff.words.wall_lines import INDICATION, ponds_by_wall, wall_lines
 
 if TYPE_CHECKING:
@@ -106,11 +107,12 @@ def headlines(
 
 def _opening(site: Site, found: OpeningFinding) -> _Line | None:
     sure = INDICATION if site.height_accuracy.indication_only else ""
-    line = f"{found.sentence}{sure}"
+    sentence = opening_sentence(site, found)
+    line = f"{sentence}{sure}"
     if found.reached:
         return _WATER_GETS_IN, -found.freeboard, line
     if np.isnan(found.freeboard):
-        return _NOT_SURVEYED, 0.0, found.sentence
+        return _NOT_SURVEYED, 0.0, sentence
     if found.freeboard < _SMALL_FREEBOARD:
         return _LITTLE_ROOM, -found.freeboard, line
     return None

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from runoff.foundation.model import Inflow
 from runoff.site.model import HeightAccuracy
+from runoff.words.openings import inflow_words, opening_sentence
 from tests.foundation.ponds import (
     INCH,
     a_downspout,
@@ -43,8 +46,15 @@ def well(rim: float, **fields):
 
 
 def judged(opening, rain=0.1, heights=None, number=100.0, **fields):
+    """What is found of an opening, and what is said of it."""
     site = a_site(rain=rain, buildings=(HOUSE,), openings=(opening,), **fields)
-    return scene(site, a_box_bowl() if heights is None else heights, number=number).openings()[0]
+    ground = a_box_bowl() if heights is None else heights
+    (found,) = scene(site, ground, number=number).openings()
+    return SimpleNamespace(
+        **vars(found),
+        sentence=opening_sentence(site, found),
+        comes_from=inflow_words(found.inflow),
+    )
 
 
 def only_the_pit(number: float = 100.0) -> np.ndarray:
@@ -91,6 +101,9 @@ def test_one_inch_below_the_spill_height_with_roof_water():
     assert found.freeboard == pytest.approx(rim - standing, abs=1e-9)
     assert "stream" not in found.sentence
     share_of_roof = 95.0 / (95.0 + PIT_CELLS)
+    assert found.inflow.feeds["downspout 'NE'"] / sum(found.inflow.feeds.values()) == pytest.approx(
+        share_of_roof
+    )
     assert f"downspout 'NE' ({share_of_roof:.0%})".replace("%", " %") in found.comes_from
 
 
@@ -194,7 +207,8 @@ def test_a_stream_against_a_sill_below_the_ground_gets_in():
     against = judged(vent, heights=heights, **with_stream)
     assert against.reached
     assert against.rain_to_reach < 2e-4
-    assert "the stream from downspout 'NW'" in against.comes_from
+    assert against.inflow == Inflow(streams=("downspout 'NW'",))
+    assert "The stream from downspout 'NW' runs against it" in against.sentence
     above = judged(replace(vent, sill=9.6), heights=heights, **with_stream)
     alone = judged(vent, heights=heights)
     assert not above.reached
@@ -232,4 +246,4 @@ def test_run_on_from_off_the_lot_is_named():
         lot=a_lot(0.0, 8.0, 24.0, 20.0),
     )
     found = scene(site, a_box_bowl(), number=only_the_pit()).openings()[0]
-    assert "run-on from uphill ground off the lot (50 %)" in found.comes_from
+    assert "run-on from uphill ground off the lot (50 %)" in inflow_words(found.inflow)

@@ -10,6 +10,7 @@ import numpy as np
 from runoff.foundation.model import (
     REASONS,
     AtTheWall,
+    Inflow,
     OpeningFinding,
     SafeArea,
     SoilWedge,
@@ -63,8 +64,7 @@ def made_up_walls(site: Site, terrain: Terrain) -> AtTheWall:
         rain_to_reach=0.0635,
         freeboard=-0.0381,
         reached=True,
-        comes_from="the downspout 'front right'",
-        sentence="Window well 'east well': made up as water gets in.",
+        inflow=Inflow(feeds={"downspout 'front right'": 0.2}),
     )
     door = replace(
         well,
@@ -75,8 +75,7 @@ def made_up_walls(site: Site, terrain: Terrain) -> AtTheWall:
         rain_to_reach=np.inf,
         freeboard=0.2032,
         reached=False,
-        comes_from="",
-        sentence="Door 'back door': made up as dry.",
+        inflow=Inflow(),
     )
     unknown = replace(
         door,
@@ -88,7 +87,6 @@ def made_up_walls(site: Site, terrain: Terrain) -> AtTheWall:
         edge=np.nan,
         rain_to_reach=np.nan,
         freeboard=np.nan,
-        sentence="Garage door 'garage door': made up as not judged.",
     )
     pond = StandingWater(
         low_spot="low spot 2",

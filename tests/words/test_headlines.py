@@ -9,14 +9,26 @@ import pytest
 from shapely.geometry import Polygon
 
 from runoff.flow.model import DownspoutAnswer, PathEnd
-from runoff.foundation.model import OpeningFinding, StandingWater, Station, WallRun, WettedWall
+from runoff.foundation.model import (
+    Inflow,
+    OpeningFinding,
+    StandingWater,
+    Station,
+    WallRun,
+    WettedWall,
+)
 from runoff.site.model import BreakLine, Building, HeightAccuracy
 from runoff.words.headlines import headlines
 from tests.foundation.ponds import INCH, WRITTEN, a_house, a_site
+from tests.foundation.ponds import an_opening as a_well
 
 FOOT = 12 * INCH
 HOUSE = a_house(0.0, 0.0, 30 * FOOT, 20 * FOOT)
-SITE = a_site(buildings=(HOUSE,))
+WELLS = tuple(
+    a_well(name, "window well", 1.0, 1.0, drained=True)
+    for name in ("W", "roomy", "tight", "wet", "unknown")
+)
+SITE = a_site(buildings=(HOUSE,), openings=WELLS)
 
 
 def a_station(**fields) -> Station:
@@ -49,10 +61,9 @@ def a_run(verdict: str, start=4 * FOOT, end=12 * FOOT, wall=0, name="front", **f
     )
 
 
-def an_opening(name="W", freeboard=0.5, reached=False, sentence="") -> OpeningFinding:
-    sentence = sentence or f"Window well '{name}': something."
+def an_opening(name="W", freeboard=0.5, reached=False, edge=10.0) -> OpeningFinding:
     where = ("window well", "house", "front", (1.0, 0.0))
-    return OpeningFinding(name, *where, 10.0, 0.1, freeboard, reached, "", sentence)
+    return OpeningFinding(name, *where, edge, 0.1, freeboard, reached, Inflow())
 
 
 def a_pond(depth=0.1, building="house", **wetted: float) -> StandingWater:
@@ -298,9 +309,9 @@ def test_lidar_gives_indications_only():
 
 
 def test_an_opening_not_judged_comes_last():
-    unknown = an_opening("unknown", float("nan"), sentence="Door 'unknown': measure its sill.")
+    unknown = an_opening("unknown", float("nan"), edge=float("nan"))
     found = headlines(SITE, [unknown], [a_run("too close to call")], [], [])
-    assert found[-1] == "Door 'unknown': measure its sill."
+    assert found[-1].startswith("Window well 'unknown': not judged. Measure the height")
 
 
 def test_metric_lots_read_metres():
