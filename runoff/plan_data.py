@@ -13,10 +13,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from runoff.discharge.wording import fitting_name
 from runoff.findings_data import FORMAT
+from runoff.quantities import Shown
 from runoff.site.model import Site
 from runoff.words.downspouts import way_reason
 from runoff.words.failures import failure_sentence, relief_sentence, what_fails
+from runoff.words.lines import fitting_why
 from runoff.words.wall_lines import wall_lines
 
 if TYPE_CHECKING:
@@ -63,6 +66,8 @@ _PROPERTIES = {
 # Fields that are told in words: the keys in their place, and what writes them.
 _TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], str | bool]]] = {
     ("Option", "reason"): {"reason": way_reason},
+    ("Fitting", "kind"): {"name": lambda site, one: fitting_name(Shown.of(site), one)},
+    ("Fitting", "why"): {"why": lambda _, one: fitting_why(one)},
     ("Failure", "kind"): {"what": lambda _, failure: what_fails(failure)},
     ("Failure", "reached"): {"reaches_foundation": lambda _, failure: failure.reaches_foundation},
     ("Failure", "end"): {"sentence": failure_sentence},
@@ -70,6 +75,10 @@ _TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], str | bool]]]
 }
 _LEFT_OUT = {
     ("Option", "left"),
+    ("Fitting", "bends"),
+    ("Fitting", "turn_degrees"),
+    ("Fitting", "size"),
+    ("Fitting", "leader"),
     ("Failure", "comes_out"),
     ("Failure", "bank_m"),
     ("Failure", "crosses"),
@@ -118,8 +127,8 @@ def as_data(site: Site, value: Any) -> Any:
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> site = read_site(sample_folder() / "site.toml")
-    >>> as_data(site, (Fitting(1.5, "cleanout", "every 50 ft"), float("inf")))
-    [{'station_m': 1.5, 'name': 'cleanout', 'why': 'every 50 ft'}, None]
+    >>> as_data(site, (Fitting(1.5, "cleanout", "foot"), float("inf")))
+    [{'station_m': 1.5, 'name': 'cleanout', 'why': 'at the foot of the leader'}, None]
     """
     if is_dataclass(value) and not isinstance(value, type):
         return _record(site, value)

@@ -13,7 +13,8 @@ from itertools import pairwise
 from typing import Literal
 
 from runoff.discharge.ways import BuriedLine
-from runoff.quantities import format_length
+from runoff.discharge.wording import fitting_name
+from runoff.quantities import Shown, format_length
 from runoff.site.model import Units
 
 Style = Literal["tape", "tenths", "mm", "cm"]
@@ -173,6 +174,7 @@ def dig_notes(line: BuriedLine, units: Units, style: Style | None = None) -> lis
 def dig_steps(line: BuriedLine, style: Style) -> list[DigSteps]:
     """The rows of the table in whole steps of a style."""
     step = _STEP_M[style]
+    shown = Shown("us" if style in _STYLES["ft"] else "metric")
     above, below = _around(line, style)
     sight = None if line.instrument_m is None else round(line.instrument_m / step)
     found = []
@@ -187,7 +189,7 @@ def dig_steps(line: BuriedLine, style: Style) -> list[DigSteps]:
                 ground - invert - above,
                 None if sight is None else sight - invert,
                 None if sight is None else sight - invert + below,
-                _what(line, row.station_m),
+                _what(line, row.station_m, shown),
             )
         )
     return found
@@ -245,13 +247,13 @@ def _around(line: BuriedLine, style: Style) -> tuple[int, int]:
     return round((pipe.bore_m + pipe.wall_m) / step), round((pipe.wall_m + bedding) / step)
 
 
-def _what(line: BuriedLine, station_m: float) -> str:
+def _what(line: BuriedLine, station_m: float, shown: Shown) -> str:
     """Fittings, the ends of crossings, breaks of grade and the deepest place at a station."""
 
     def here(other: float) -> bool:
         return abs(other - station_m) < 2e-3
 
-    names = [each.name for each in line.fittings if here(each.station_m)]
+    names = [fitting_name(shown, each) for each in line.fittings if here(each.station_m)]
     for crossing in line.crossings:
         names += [f"{crossing.name} from here"] if here(crossing.start_m) else []
         names += [f"{crossing.name} to here"] if here(crossing.end_m) else []

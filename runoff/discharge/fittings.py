@@ -12,43 +12,37 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runoff.discharge.profile import LineProfile
-from runoff.discharge.ways import Fitting
+from runoff.discharge.ways import Fitting, FittingWhy
 from runoff.rules import Rules
+from runoff.site.model import Leader
 
 # Pipe and joints give this much without a fitting.
 _GIVES = 5.0
 _FOOT = 0.0
 # In steps of 22.5 degrees.
-_BENDS = (
-    "22.5 degree bend",
-    "45 degree bend",
-    "45 and 22.5 degree bends",
-    "two 45 degree bends",
-    "two 45 and a 22.5 degree bends",
-    "three 45 degree bends",
+_BENDS: tuple[tuple[float, ...], ...] = (
+    (22.5,),
+    (45.0,),
+    (45.0, 22.5),
+    (45.0, 45.0),
+    (45.0, 45.0, 22.5),
+    (45.0, 45.0, 45.0),
 )
 
 
-def bend_name(degrees: float) -> str:
-    """The fitting for a turn, by the nearest angle sold; empty where the joints give enough.
+def bends_for(degrees: float) -> tuple[float, ...]:
+    """The bends for a turn, by the nearest angle sold; none where the joints give enough.
 
     Two 45s rather than a 90, so that leaves and a snake pass.
 
     Examples
     --------
-    >>> bend_name(3.0), bend_name(20.0), bend_name(50.0), bend_name(90.0)
-    ('', '22.5 degree bend', '45 degree bend', 'two 45 degree bends')
+    >>> bends_for(3.0), bends_for(20.0), bends_for(50.0), bends_for(90.0)
+    ((), (22.5,), (45.0,), (45.0, 45.0))
     """
     if degrees < _GIVES:
-        return ""
-    return _BENDS[min(range(len(_BENDS)), key=lambda k: abs(22.5 * (k + 1) - degrees))]
-
-
-def _why(what: str, degrees: float) -> str:
-    """How much a line turns, and what to do where no bend is sold for that."""
-    said = f"{what} by {degrees:.0f} degrees"
-    spare = min(abs(22.5 * k - degrees) for k in range(1, len(_BENDS) + 1))
-    return f"{said}; ease the pipe into the rest over the next lengths" if spare > 2 else said
+        return ()
+    return min(_BENDS, key=lambda bends: abs(sum(bends) - degrees))
 
 
 def turns(
@@ -85,7 +79,7 @@ def _grade(profile: LineProfile, station: float, side: int) -> float:
 
 def cleanout_stations(
     length_m: float, bends: list[tuple[float, float]], rules: Rules
-) -> list[tuple[float, str]]:
+) -> list[tuple[float, FittingWhy]]:
     """Where cleanouts stand and why: at the foot, at sharp bends, and so far apart at most.
 
     Parameters
@@ -100,20 +94,17 @@ def cleanout_stations(
     """
     spacing = rules["cleanout_spacing"]
     sharp = math.degrees(math.atan(rules["cleanout_bend"]))
-    found = [(_FOOT, "at the foot of the leader")]
+    found: list[tuple[float, FittingWhy]] = [(_FOOT, "foot")]
     last_bend = -math.inf
     for station, angle in bends:
         if angle > sharp + 1e-6 and station - last_bend >= rules["cleanout_bend_spacing"]:
-            found.append((station, "at a bend of more than 45 degrees"))
+            found.append((station, "sharp bend"))
             last_bend = station
-    placed: list[tuple[float, str]] = []
+    placed: list[tuple[float, FittingWhy]] = []
     for (station, why), until in zip(found, [*[s for s, _ in found[1:]], length_m], strict=True):
         placed.append((station, why))
         gaps = max(1, math.ceil((until - station) / spacing - 1e-9))
-        placed += [
-            (station + k * (until - station) / gaps, "so that no stretch is too long to clean")
-            for k in range(1, gaps)
-        ]
+        placed += [(station + k * (until - station) / gaps, "spacing") for k in range(1, gaps)]
     return placed
 
 
@@ -121,7 +112,7 @@ def fittings_of(
     corners: list[tuple[float, float]],
     profile: LineProfile,
     daylight: bool,
-    leader: str,
+    leader: Leader | None,
     rules: Rules,
 ) -> tuple[Fitting, ...]:
     """All fittings of a line.
@@ -130,32 +121,27 @@ def fittings_of(
     ----------
     corners : stations (m) and angles (degrees) of the route's corners
     daylight : bool, whether it ends in the open
-    leader : str, what the adapter joins, such as ``2 in x 3 in leader``
+    leader : Leader or None, what the adapter joins; None where its size is not known
     """
-    end, pipe = float(profile.stations_m[-1]), profile.pipe
-    size = pipe.size
+    end, size = float(profile.stations_m[-1]), profile.pipe.size
     found = [
-        Fitting(
-            _FOOT,
-            "leaf screen with an overflow gap",
-            "leaves stay out, and where the line is blocked the water comes out here and is seen",
-        ),
-        Fitting(_FOOT, f"adapter from the {leader} to {size} pipe", "the leader goes inside it"),
-        Fitting(_FOOT, "two 45 degree bends", "from the leader into the line, not one 90"),
+        Fitting(_FOOT, "leaf screen"),
+        Fitting(_FOOT, "adapter", size=size, leader=leader),
+        Fitting(_FOOT, "bend", "foot", (45.0, 45.0), 90.0),
     ]
-    for station, angle in corners:
-        name = bend_name(angle)
-        if name and station < end:
-            found.append(Fitting(station, name, _why("the route turns", angle)))
-    for station, angle in grade_turns(profile):
-        name = bend_name(angle)
-        if name and station < end:
-            found.append(Fitting(station, name, _why("the grade changes", angle)))
+    turns_by_why: tuple[tuple[FittingWhy, list[tuple[float, float]]], ...] = (
+        ("route turns", corners),
+        ("grade changes", grade_turns(profile)),
+    )
+    for why, at in turns_by_why:
+        found += [
+            Fitting(station, "bend", why, bends_for(angle), angle)
+            for station, angle in at
+            if bends_for(angle) and station < end
+        ]
     inside = [(station, angle) for station, angle in corners if station < end]
-    for station, why in cleanout_stations(end, inside, rules):
-        found.append(Fitting(station, "cleanout", why))
-    if daylight:
-        found.append(Fitting(end, f"{size} outlet grate", "animals stay out"))
-    else:
-        found.append(Fitting(end, f"{size} connection", "sealed where the line enters"))
+    found += [
+        Fitting(station, "cleanout", why) for station, why in cleanout_stations(end, inside, rules)
+    ]
+    found.append(Fitting(end, "outlet grate" if daylight else "connection", size=size))
     return tuple(sorted(found, key=lambda fitting: fitting.station_m))

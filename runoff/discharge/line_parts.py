@@ -47,7 +47,7 @@ def assembled(
     crossings = sorted([*crossings, *shallow_stretches(site, profile)], key=lambda c: c.start_m)
     corners = turns(route.points, route.corners_m)
     opens = profile.daylight_m is not None if outlet is None else outlet.kind != "storm inlet"
-    fittings = fittings_of(corners, profile, opens, _leader_words(site, downspout), site.rules)
+    fittings = fittings_of(corners, profile, opens, downspout.leader, site.rules)
     instrument, said = _instrument(site, profile)
     protection, apron = end_protection(site, flow, profile, outlet) if opens else ("", None)
     end, start = route.at(length), (downspout.x, downspout.y)
@@ -102,8 +102,7 @@ def _apron_words(
 
 def with_overflow_fitting(site: Site, line: BuriedLine, station_m: float) -> BuriedLine:
     """The line with a grated overflow fitting on it, among its fittings and in its dig table."""
-    why = "where the line is blocked beyond it, the water comes out here and keeps away"
-    added = Fitting(station_m, "overflow fitting with a grate", why)
+    added = Fitting(station_m, "overflow fitting")
     fittings = tuple(sorted((*line.fittings, added), key=lambda each: each.station_m))
     rows = _rows(site, line.profile, fittings, line.crossings, line.instrument_m)
     return replace(line, fittings=fittings, rows=rows)
@@ -159,13 +158,3 @@ def _instrument(site: Site, profile: LineProfile) -> tuple[float | None, tuple[s
             "it up higher for rod readings.",
         )
     return height, ()
-
-
-def _leader_words(site: Site, downspout: Downspout) -> str:
-    shown = Shown.of(site)
-    leader = downspout.leader
-    if leader is None:
-        return "leader"
-    if leader.shape == "round":
-        return f"{shown.height(leader.width)} round leader"
-    return f"{shown.height(leader.width)} x {shown.height(leader.depth)} leader"

@@ -22,7 +22,7 @@ from runoff.discharge.soil import DesignRate
 from runoff.discharge.swale import SwaleFlow, SwaleSection
 from runoff.flow.model import DownspoutAnswer, PathEnd
 from runoff.foundation.model import SoilWedge
-from runoff.site.model import Paving
+from runoff.site.model import Leader, Paving
 
 # From the simplest to the last resort. A way with corrected grade comes after the way itself.
 WayKind = Literal[
@@ -173,13 +173,45 @@ class Extension:
         return bool(self.wall) and abs(self.aside_m) < 0.02 * self.length_m
 
 
+FittingKind = Literal[
+    "leaf screen",
+    "adapter",
+    "bend",
+    "cleanout",
+    "outlet grate",
+    "connection",
+    "overflow fitting",
+]
+FittingWhy = Literal["", "foot", "route turns", "grade changes", "sharp bend", "spacing"]
+
+
 @dataclass(frozen=True)
 class Fitting:
-    """A fitting or cleanout of a line at a station (m), such as ``45 degree bend``."""
+    """A fitting or cleanout of a line, or the bends that make one turn.
+
+    Parameters
+    ----------
+    station_m : float, metres
+    kind : FittingKind
+    why : FittingWhy
+        Why there; empty where its kind says it.
+    bends : tuple of float, degrees
+        The bends sold that it is made of, such as 45 and 45.
+    turn_degrees : float, degrees
+        How much the line turns there.
+    size : str
+        The pipe's size as sold, where the name of the fitting says it.
+    leader : Leader or None
+        What an adapter joins; None where its size is not known.
+    """
 
     station_m: float
-    name: str
-    why: str
+    kind: FittingKind
+    why: FittingWhy = ""
+    bends: tuple[float, ...] = ()
+    turn_degrees: float = 0.0
+    size: str = ""
+    leader: Leader | None = None
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from runoff.discharge.safety import Reached
-from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
+from runoff.discharge.ways import BuriedLine, Extension, Fitting, SeepagePit, Swale
 from runoff.foundation.walls import wall_words
 from runoff.quantities import Shown, format_length, format_slope, format_volume, system_of
 from runoff.site.model import Site
@@ -40,6 +40,46 @@ def direction(site: Site, bearing: float) -> str:
     if site.north_degrees is None:
         return f"toward the {_POINTS[round(bearing / 45) % 8]} of the plan"
     return _COMPASS[round((bearing - site.north_degrees) / 45) % 8]
+
+
+_BENDS = {
+    (22.5,): "22.5 degree bend",
+    (45.0,): "45 degree bend",
+    (45.0, 22.5): "45 and 22.5 degree bends",
+    (45.0, 45.0): "two 45 degree bends",
+    (45.0, 45.0, 22.5): "two 45 and a 22.5 degree bends",
+    (45.0, 45.0, 45.0): "three 45 degree bends",
+}
+
+
+def fitting_name(shown: Shown, fitting: Fitting) -> str:
+    """What a fitting is called.
+
+    Examples
+    --------
+    >>> fitting_name(Shown("us"), Fitting(0.0, "adapter", size="4 in"))
+    'adapter from the leader to 4 in pipe'
+    """
+    if fitting.kind == "bend":
+        return _BENDS[fitting.bends]
+    names = {
+        "leaf screen": "leaf screen with an overflow gap",
+        "adapter": f"adapter from the {_leader(shown, fitting)} to {fitting.size} pipe",
+        "cleanout": "cleanout",
+        "outlet grate": f"{fitting.size} outlet grate",
+        "connection": f"{fitting.size} connection",
+        "overflow fitting": "overflow fitting with a grate",
+    }
+    return names[fitting.kind]
+
+
+def _leader(shown: Shown, fitting: Fitting) -> str:
+    leader = fitting.leader
+    if leader is None:
+        return "leader"
+    if leader.shape == "round":
+        return f"{shown.height(leader.width)} round leader"
+    return f"{shown.height(leader.width)} x {shown.height(leader.depth)} leader"
 
 
 def reached_words(site: Site, reached: Reached) -> str:

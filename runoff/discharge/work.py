@@ -16,7 +16,8 @@ import numpy as np
 from runoff.discharge.outlet import Apron
 from runoff.discharge.pit_size import dig_m3, fabric_m2, spoil_m3, stone_m3
 from runoff.discharge.ways import BuriedLine, Item, Option, SeepagePit, Swale, Work
-from runoff.quantities import format_length, system_of
+from runoff.discharge.wording import fitting_name
+from runoff.quantities import Shown, format_length, system_of
 from runoff.rules import Rules
 from runoff.site.model import Site
 
@@ -25,7 +26,6 @@ _SHORT_TON = 0.90718474  # tonnes
 # As sold, common practice: lengths of pipe, half loads of stone and soil, rolls of fabric.
 _PIPE_US, _PIPE_METRIC = 10 * FOOT, 3.0
 _ROLL_US, _ROLL_METRIC = 3 * FOOT * 50 * FOOT, 15.0
-_COUNTS = {"two ": 2, "three ": 3}
 _ROUNDING = 1e-9
 
 
@@ -174,29 +174,27 @@ def _parts(site: Site, option: Option) -> Iterator[_Part]:
     if option.swale is not None:
         yield from _swale(option.swale)
     if option.line is not None:
-        yield from _line(option.line)
+        yield from _line(Shown.of(site), option.line)
         yield from _end(site, option.line.apron)
     if option.pit is not None:
-        yield from _line(option.pit.line)
+        yield from _line(Shown.of(site), option.pit.line)
         yield from _pit(site, option.pit)
 
 
-def _line(line: BuriedLine) -> Iterator[_Part]:
+def _line(shown: Shown, line: BuriedLine) -> Iterator[_Part]:
     pipe, limits = line.profile.pipe, line.profile.limits
     length = pipe_length(line)
     wall = "" if pipe.wall == "unknown" else f"{pipe.wall} "
     yield _Part(f"{pipe.size} {wall}pipe", "pipe", length, "solid, not perforated")
     bedding = line.trench_width_m * limits.bedding_m * length
     yield _Part("gravel for bedding", "stone", bedding, "under the pipe")
-    counted: Counter[str] = Counter()
+    counted: Counter[tuple[str, str]] = Counter()
     for fitting in line.fittings:
-        name, count = fitting.name, 1
-        for word, number in _COUNTS.items():
-            if name.startswith(word):
-                name, count = name.removeprefix(word).removesuffix("s"), number
-        counted[name] += count
-    for name, count in counted.items():
-        key = "cleanout" if "cleanout" in name else "fitting"
+        # A turn of several bends is bought bend by bend.
+        singly = [replace(fitting, bends=(bend,)) for bend in fitting.bends] or [fitting]
+        key = "cleanout" if fitting.kind == "cleanout" else "fitting"
+        counted.update((fitting_name(shown, each), key) for each in singly)
+    for (name, key), count in counted.items():
         yield _Part(name, key, count, "on the line")
 
 

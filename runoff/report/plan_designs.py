@@ -11,7 +11,7 @@ from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
 from runoff.discharge.pit import PitCheck
 from runoff.discharge.pit_size import dig_m3, pit_alternatives, spoil_m3
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale, WaterToMove
-from runoff.discharge.wording import extension_way
+from runoff.discharge.wording import extension_way, fitting_name
 from runoff.discharge.work import trench_m3, trench_spoil_m3
 from runoff.quantities import Shown, format_duration, format_slope
 from runoff.report.blocks import Block, Heading, Pairs, Table, section, titled_table
@@ -19,6 +19,7 @@ from runoff.report.plan_attention import ROUGH
 from runoff.report.plan_words import stop
 from runoff.site.model import Site
 from runoff.words.failures import failure_words
+from runoff.words.lines import fitting_why
 
 _NOTHING_M = 1e-6
 _NO_SOIL_M = 0.005
@@ -168,7 +169,10 @@ def _numbers(columns: Sequence[str], rows: Sequence[dict[str, str]]) -> Table:
 
 def fitting_rows(line: BuriedLine, shown: Shown) -> list[tuple[str, str, str]]:
     """Where each fitting lies, what it is, and why it is there."""
-    return [(shown.far(one.station_m), one.name, one.why) for one in line.fittings]
+    return [
+        (shown.far(one.station_m), fitting_name(shown, one), fitting_why(one))
+        for one in line.fittings
+    ]
 
 
 def crossing_rows(line: BuriedLine, shown: Shown) -> list[tuple[str, str, str, str]]:

@@ -14,6 +14,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from runoff.discharge.ways import BuriedLine, Crossing
+from runoff.discharge.wording import fitting_name
 from runoff.quantities import Shown, format_slope
 from runoff.report.map_frame import fitted
 from runoff.report.map_labels import HALO
@@ -73,7 +74,7 @@ def draw_profile(line: BuriedLine, site: Site, name: str, path: Path | str) -> P
 def compose_profile(line: BuriedLine, site: Site, name: str, paper: Paper = SCREEN) -> Figure:
     """The profile as a figure."""
     shown, scale, profile = Shown.of(site), Scale(site.units), line.profile
-    groups = _stops(line)
+    groups = _stops(line, shown)
     below = [
         f"({number}) at {shown.far(station)}: {'; '.join(names)}"
         for number, (station, names) in enumerate(groups, start=1)
@@ -117,14 +118,14 @@ def compose_profile(line: BuriedLine, site: Site, name: str, paper: Paper = SCRE
     return drawn.figure
 
 
-def _stops(line: BuriedLine) -> list[tuple[float, list[str]]]:
+def _stops(line: BuriedLine, shown: Shown) -> list[tuple[float, list[str]]]:
     """Fittings gathered by station, metres."""
     found: list[tuple[float, list[str]]] = []
     for fitting in sorted(line.fittings, key=lambda one: one.station_m):
         if found and fitting.station_m - found[-1][0] < _SAME_M:
-            found[-1][1].append(fitting.name)
+            found[-1][1].append(fitting_name(shown, fitting))
         else:
-            found.append((fitting.station_m, [fitting.name]))
+            found.append((fitting.station_m, [fitting_name(shown, fitting)]))
     return found
 
 

@@ -27,7 +27,7 @@ def a_line(ground, nominal=4, wall="smooth", instrument=None, buried=None) -> Bu
     pipe = pipe_of(nominal, wall)
     stations = np.arange(len(ground)) * 4.0
     profile = design_profile(stations, ground, pipe, line_limits(), buried)
-    bend = Fitting(float(profile.stations_m[-1]) / 3, "45 degree bend", "the route turns")
+    bend = Fitting(float(profile.stations_m[-1]) / 3, "bend", "route turns", (45.0,), 45.0)
     return BuriedLine(
         route=np.array([[0.0, 0.0], [1.0, 0.0]]),
         drawn=False,

@@ -3,10 +3,13 @@
 import numpy as np
 import pytest
 
-from runoff.discharge.fittings import bend_name, cleanout_stations, fittings_of, turns
+from runoff.discharge.fittings import bends_for, cleanout_stations, fittings_of, turns
 from runoff.discharge.pipes import pipe_of
 from runoff.discharge.profile import design_profile, line_limits
+from runoff.discharge.wording import fitting_name
+from runoff.quantities import Shown
 from runoff.rules import Rules
+from runoff.site.model import Leader
 
 FOOT = 0.3048
 FOUR, SIX = pipe_of(4, "smooth"), pipe_of(6, "smooth")
@@ -44,21 +47,22 @@ def test_turns_are_the_angles_between_legs_whichever_way():
 
 
 def test_bends_add_up_to_the_nearest_that_is_sold():
-    worth = {"22.5 degree bend": 22.5, "45 degree bend": 45, "two 45 degree bends": 90}
-    for name, degrees in worth.items():
-        assert bend_name(degrees) == name
-        assert bend_name(degrees + 11) == name
-        assert bend_name(degrees - 11) == name
+    for degrees in (22.5, 45.0, 67.5, 90.0, 112.5, 135.0):
+        for turn in (degrees, degrees + 11, degrees - 11):
+            assert sum(bends_for(turn)) == degrees
+            assert set(bends_for(turn)) <= {22.5, 45.0}
+    assert bends_for(90.0) == (45.0, 45.0)
 
 
 def test_the_leaders_foot_and_the_end():
     line = design_profile([0, 40], [0, -1.2], FOUR, line_limits())
-    open_end = fittings_of([], line, True, "3 in round leader", Rules())
-    assert [each.name for each in open_end][:4] == [
+    open_end = fittings_of([], line, True, Leader("round", 3 * FOOT / 12, 3 * FOOT / 12), Rules())
+    assert [fitting_name(Shown("us"), each) for each in open_end][:4] == [
         "leaf screen with an overflow gap",
         "adapter from the 3 in round leader to 4 in pipe",
         "two 45 degree bends",
         "cleanout",
     ]
-    assert (open_end[-1].name, open_end[-1].station_m) == ("4 in outlet grate", line.daylight_m)
-    assert fittings_of([], line, False, "leader", Rules())[-1].name == "4 in connection"
+    last = open_end[-1]
+    assert (last.kind, last.size, last.station_m) == ("outlet grate", "4 in", line.daylight_m)
+    assert fittings_of([], line, False, None, Rules())[-1].kind == "connection"

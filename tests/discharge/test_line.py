@@ -233,13 +233,13 @@ def test_a_drive_asks_for_more_cover():
 def test_a_drawn_route_with_bends_has_its_fittings_and_rows():
     line = line_on(route=[(0.0, 16.0), (10.0, 16.0), (10.0, -26.5)], benchmark=None)
     assert line.drawn
-    names = [(round(f.station_m, 3), f.name) for f in line.fittings]
-    assert (10.0, "two 45 degree bends") in names
-    assert (10.0, "cleanout") in names
+    kinds = [(round(f.station_m, 3), f.kind, f.bends) for f in line.fittings]
+    assert (10.0, "bend", (45.0, 45.0)) in kinds
+    assert (10.0, "cleanout", ()) in kinds
     stations = [row.station_m for row in line.rows]
     for fitting in line.fittings:
         assert min(abs(s - fitting.station_m) for s in stations) < 2e-3
-    cleanouts = [s for s, name in names if name == "cleanout"]
+    cleanouts = [s for s, kind, _ in kinds if kind == "cleanout"]
     assert max(np.diff([*cleanouts, line.length_m])) <= 100 * FOOT + 1e-3
 
 
@@ -315,7 +315,7 @@ def test_a_ditch_is_entered_where_the_pipe_meets_it():
     assert "the outlet" in line.ends
     assert abs(line.end[1]) < 2.5
     assert line.apron is not None
-    assert line.fittings[-1].name == "4 in outlet grate"
+    assert (line.fittings[-1].kind, line.fittings[-1].size) == ("outlet grate", "4 in")
 
 
 def test_a_gutter_below_its_curb_takes_the_line_at_the_curbs_face():

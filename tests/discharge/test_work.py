@@ -14,6 +14,7 @@ from runoff.discharge.outlet import Apron
 from runoff.discharge.pipes import pipe_at_flow, pipe_of
 from runoff.discharge.pit import box_pit, check_whole_storm
 from runoff.discharge.profile import LineLimits, LineProfile
+from runoff.discharge.safety import Reached
 from runoff.discharge.soil import DesignRate
 from runoff.discharge.swale import SwaleFlow, SwaleSection
 from runoff.discharge.ways import (
@@ -27,6 +28,7 @@ from runoff.discharge.ways import (
     Swale,
 )
 from runoff.discharge.work import missing_prices, shopping_of, work_of
+from runoff.flow.model import PathEnd
 from runoff.site.model import Prices, Site
 from runoff.site.plan_tables import PricesTable
 from tests.terrain.lots import a_site
@@ -34,6 +36,7 @@ from tests.terrain.lots import a_site
 FOOT, YARD3 = 0.3048, 0.764554857984
 PIPE = pipe_of(4, "smooth")
 NO_PATH = np.zeros((1, 2))
+STREET = PathEnd("lot side", "front", 0.0, -9.0, "street")
 APRON = Apron(1.2, 0.3, 0.3, 0.05, 0.025)
 
 
@@ -45,12 +48,12 @@ def a_line(length: float = 20.0, slope: float = 0.01, apron: Apron | None = None
     ground = invert + 0.6 - 0.1 - PIPE.wall_m
     profile = LineProfile(PIPE, limits, x, ground, invert, (), length, None)
     fittings = (
-        Fitting(0.0, "leaf screen with an overflow gap", ""),
-        Fitting(0.0, "two 45 degree bends", ""),
-        Fitting(0.0, "cleanout", ""),
-        Fitting(9.0, "45 degree bend", ""),
-        Fitting(9.0, "cleanout", ""),
-        Fitting(length, "4 in outlet grate", ""),
+        Fitting(0.0, "leaf screen"),
+        Fitting(0.0, "bend", "foot", (45.0, 45.0), 90.0),
+        Fitting(0.0, "cleanout", "foot"),
+        Fitting(9.0, "bend", "route turns", (45.0,), 45.0),
+        Fitting(9.0, "cleanout", "spacing"),
+        Fitting(length, "outlet grate", size="4 in"),
     )
     route = np.array([(0.0, 0.0), (length, 0.0)])
     return BuriedLine(
@@ -62,7 +65,7 @@ def a_line(length: float = 20.0, slope: float = 0.01, apron: Apron | None = None
 def a_pit() -> SeepagePit:
     """A box of 2 x 1.5 x 1 m of stone below its inlet, dug 1.5 m deep."""
     check = check_whole_storm(10.0, 0.1, box_pit(2.0, 1.5, 1.0, 0.4), 1e-5)
-    full = Failure("the pit is full", (0.0, 0.0), NO_PATH, False, False, "")
+    full = Failure("pit full", (0.0, 0.0), NO_PATH, None, False, STREET)
     return SeepagePit(
         (5.0, 5.0), 0.0, None, check, check, "", DesignRate(1e-5, 2.0, "", ()), 0.0, -0.5, 1.5,
         a_line(10.0), (), full, (),
@@ -104,6 +107,13 @@ class TestLine:
         assert bought(self.items, "45 degree bend") == (3, "each")
         assert bought(self.items, "cleanout") == (2, "each")
         assert bought(self.items, "leaf screen with an overflow gap") == (1, "each")
+
+    def test_a_turn_of_several_bends_is_bought_bend_by_bend(self):
+        turn = Fitting(4.0, "bend", "route turns", (45.0, 45.0, 22.5), 112.5)
+        line = replace(a_line(), fittings=(turn,))
+        _, items = work_of(priced(), Option("buried line", True, "", line=line))
+        assert bought(items, "45 degree bend") == (2, "each")
+        assert bought(items, "22.5 degree bend") == (1, "each")
 
     def test_stone_is_said_in_tons_too(self):
         # 1 1/2 cu yd at 1.4 tons (common practice).
@@ -174,7 +184,17 @@ def test_soil_is_bought_loose():
     assert bought(items, "splash block") == (1, "each")
 
 
-RELIEF = Failure("", (0, 0), NO_PATH, True, False, "", "Set a fitting.", True, fitting_m=3.7)
+RELIEF = Failure(
+    "line blocked",
+    (0, 0),
+    NO_PATH,
+    Reached("shut in"),
+    False,
+    STREET,
+    "overflow fitting",
+    True,
+    3.7,
+)
 
 
 def test_a_relief_of_an_extension_is_bought():
@@ -187,7 +207,7 @@ def test_a_relief_of_an_extension_is_bought():
 def test_a_relief_of_a_line_is_a_fitting_of_it_with_a_row_of_its_own():
     line = with_overflow_fitting(priced(), a_line(apron=APRON), RELIEF.fitting_m)
     assert [each.station_m for each in line.fittings] == [0.0, 0.0, 0.0, 3.7, 9.0, 9.0, 20.0]
-    assert line.fittings[3].name == "overflow fitting with a grate"
+    assert line.fittings[3].kind == "overflow fitting"
     (row,) = [cells for cells in dig_cells(line, "m") if cells[0] == "3.700 m"]
     assert row[-1] == "overflow fitting with a grate"
     _, items = work_of(priced(), Option("buried line", True, "", line=line, failures=(RELIEF,)))
