@@ -27,6 +27,7 @@ from runoff.terrain.model import Suspect, Terrain
 from runoff.words.downspouts import downspout_sentence
 from runoff.words.headlines import headlines_of
 from runoff.words.openings import inflow_words, opening_sentence
+from runoff.words.soil import refusal_of, soil_sentence
 
 if TYPE_CHECKING:
     from runoff.inspection import Findings
@@ -148,7 +149,7 @@ def _at_the_wall(findings: Findings) -> dict[str, Any]:
         "wall_runs": [_wall_run(run) for run in found.runs],
         "standing_water": [_standing(water) for water in found.standing],
         "safe_discharge_area": _safe_area(found.safe_area, cell_area),
-        "soil_wedges": [_wedge(wedge) for wedge in found.wedges],
+        "soil_wedges": [_wedge(findings.site, wedge) for wedge in found.wedges],
     }
 
 
@@ -245,7 +246,7 @@ def _safe_area(area: SafeArea, cell_area: float) -> dict[str, Any]:
     return {"safe_m2": by_reason.pop("safe"), "not_safe_m2": by_reason}
 
 
-def _wedge(wedge: SoilWedge) -> dict[str, Any]:
+def _wedge(site: Site, wedge: SoilWedge) -> dict[str, Any]:
     return {
         **_place_of(wedge.run),
         "compacted_m3": _number(wedge.compacted),
@@ -253,8 +254,8 @@ def _wedge(wedge: SoilWedge) -> dict[str, Any]:
         "height_at_wall_m": _number(wedge.height),
         "out_from_wall_m": _number(wedge.out),
         "short_by_m": _number(wedge.short_by),
-        "refused": wedge.refused or None,
-        "sentence": wedge.sentence,
+        "refused": refusal_of(site, wedge) or None,
+        "sentence": soil_sentence(site, wedge),
     }
 
 

@@ -20,6 +20,7 @@ from runoff.site.model import Site
 from runoff.words.downspouts import way_reason
 from runoff.words.failures import failure_sentence, relief_sentence, what_fails
 from runoff.words.lines import fitting_why
+from runoff.words.soil import refusal_of, soil_sentence
 from runoff.words.wall_lines import wall_lines
 
 if TYPE_CHECKING:
@@ -68,6 +69,7 @@ _TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], str | bool]]]
     ("Option", "reason"): {"reason": way_reason},
     ("Fitting", "kind"): {"name": lambda site, one: fitting_name(Shown.of(site), one)},
     ("Fitting", "why"): {"why": lambda _, one: fitting_why(one)},
+    ("SoilWedge", "refused"): {"refused": refusal_of, "sentence": soil_sentence},
     ("Failure", "kind"): {"what": lambda _, failure: what_fails(failure)},
     ("Failure", "reached"): {"reaches_foundation": lambda _, failure: failure.reaches_foundation},
     ("Failure", "end"): {"sentence": failure_sentence},

@@ -18,19 +18,20 @@ from runoff.discharge.lot import LotGround, lot_ground
 from runoff.discharge.safety import nearest_building, run_beside
 from runoff.discharge.ways import GradeCorrection, NotPossible
 from runoff.foundation.grade import ROUNDING
-from runoff.foundation.model import SoilWedge, Station, Verdict, WallRun
+from runoff.foundation.model import NoSoil, Refusal, SoilWedge, Station, Verdict, WallRun
+from runoff.foundation.refusal_words import refusal_words
 from runoff.foundation.runs import worst_of
 from runoff.foundation.walls import wall_words
 from runoff.foundation.wedge import FAILING
 from runoff.foundation.wedge_parts import Place, place_of
-from runoff.foundation.wedge_storm import DAMS, harmless_soil
-from runoff.foundation.wedge_together import AGAINST_EACH_OTHER
+from runoff.foundation.wedge_storm import harmless_soil
 from runoff.quantities import format_length, system_of
 from runoff.site.model import Downspout
 from runoff.terrain.model import Terrain
 
 FAILS: tuple[Verdict, ...] = (*FAILING, "cut short: needs a drain or swale")
 """What ground along a wall is called that fails for certain."""
+_HARMS_OTHER_WALLS: tuple[NoSoil, ...] = ("undoes another wall", "dams a wall")
 
 
 def correct_grade(ground: LotGround, downspout: Downspout) -> tuple[LotGround, GradeCorrection]:
@@ -189,17 +190,17 @@ class _Soil:
         return self.graded, correction
 
 
-def _refused_together(wedges: tuple[SoilWedge, ...]) -> dict[Place, str]:
+def _refused_together(wedges: tuple[SoilWedge, ...]) -> dict[Place, Refusal]:
     """Where soil is refused for what it does to other walls, and why."""
     return {
         place_of(station): wedge.refused
         for wedge in wedges
-        if wedge.refused == AGAINST_EACH_OTHER or wedge.refused.startswith(DAMS)
+        if wedge.refused is not None and wedge.refused.code in _HARMS_OTHER_WALLS
         for station in wedge.run.stations
     }
 
 
-def _soil(ground: LotGround, runs: tuple[WallRun, ...], refused: Mapping[Place, str]) -> _Soil:
+def _soil(ground: LotGround, runs: tuple[WallRun, ...], refused: Mapping[Place, Refusal]) -> _Soil:
     """The soil along some of the walls that leaves no wall of the lot wetter in the storm."""
     tried = ground
 
@@ -256,7 +257,7 @@ def _as_graded(ground: LotGround, run: WallRun, placed: list[SoilWedge]) -> Iter
 
 
 def _hindered(wedge: SoilWedge) -> bool:
-    return bool(wedge.refused) or wedge.short_by > 0
+    return wedge.refused is not None or wedge.short_by > 0
 
 
 def _beside(
@@ -294,8 +295,8 @@ def _nothing(runs: tuple[WallRun, ...], whose: str) -> str:
 def _why_not(ground: LotGround, wedge: SoilWedge) -> str:
     run = wedge.run
     head = f"Soil cannot correct the grade along {wall_words(run.wall_name)} of {run.building!r}"
-    if wedge.refused:
-        return f"{head}: {wedge.refused}."
+    if wedge.refused is not None:
+        return f"{head}: {refusal_words(ground.site, wedge.refused)}."
     system = system_of(ground.site.units)
     short = format_length(wedge.short_by, system, 8)
     asked, is_there = (

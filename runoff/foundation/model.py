@@ -190,13 +190,41 @@ class SafeArea:
         return REASONS[int(self.code[row, col])]
 
 
+NoSoil = Literal[
+    "too high",
+    "buries paving",
+    "dams an easement",
+    "water still stands",
+    "reaches a neighbor",
+    "dams a wall",
+    "undoes another wall",
+    "never passes",
+]
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """Why soil must not be placed along a stretch of wall.
+
+    `name` is that of the paving, the easement, the lot's side or the wall that it harms, `of` the
+    paving's kind or the wall's building, empty where the code names nothing; `over` is metres of
+    the storm's water above the new ground. A wedge that would stand ``too high`` has no such
+    record: its `short_by` says by how much.
+    """
+
+    code: NoSoil
+    name: str = ""
+    of: str = ""
+    over: float = 0.0
+
+
 @dataclass(frozen=True)
 class SoilWedge:
     """Soil that makes a failing run of wall pass.
 
     Volumes in m3, compacted in place and loose as bought; `height` is the most soil at the wall and
     `out` how far it reaches, metres. `short_by` is how much higher than the clearance allows the
-    soil would have to stand (0 where it can be done); `refused` says why it must not be placed.
+    soil would have to stand (0 where it can be done); `refused` is why it must not be placed.
     Either way no soil is asked for: volumes are 0. `cells` is (k, 2) rows and columns of the
     terrain that it covers, and `raised` (k,) metres by which it raises each.
     """
@@ -207,8 +235,7 @@ class SoilWedge:
     height: float
     out: float
     short_by: float
-    refused: str
-    sentence: str
+    refused: Refusal | None
     cells: NDArray[np.int64] = field(default_factory=lambda: np.empty((0, 2), dtype=np.int64))
     raised: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
 

@@ -11,12 +11,11 @@ from dataclasses import replace
 import numpy as np
 
 from runoff.foundation.grade import ROUNDING
-from runoff.foundation.model import SoilWedge, Verdict, WallRun
+from runoff.foundation.model import Refusal, SoilWedge, Verdict, WallRun
 from runoff.foundation.stations import Array
 from runoff.foundation.wedge_fill import Soil, measure_all, soil_along
 from runoff.foundation.wedge_parts import NOWHERE, Ask, Place, asks_of
 from runoff.foundation.wedge_together import place_together
-from runoff.foundation.wedge_words import wedge_sentence
 from runoff.site.model import Site
 from runoff.terrain.model import Terrain
 
@@ -28,7 +27,7 @@ def soil_wedges(
     terrain: Terrain,
     runs: Sequence[WallRun],
     standing_depth: Array,
-    refused: Mapping[Place, str] = NOWHERE,
+    refused: Mapping[Place, Refusal] = NOWHERE,
 ) -> tuple[SoilWedge, ...]:
     """The soil that would make each failing run of wall pass, or why soil cannot.
 
@@ -154,7 +153,6 @@ def _wedges(site: Site, terrain: Terrain, asked: Sequence[Ask]) -> Iterator[Soil
             out=ask.out,
             short_by=ask.short_by,
             refused=ask.refused,
-            sentence="",
         )
         if ask.may_be_placed:
             compacted = next(volumes)
@@ -166,7 +164,7 @@ def _wedges(site: Site, terrain: Terrain, asked: Sequence[Ask]) -> Iterator[Soil
                 cells=cells,
                 raised=raised,
             )
-        yield replace(wedge, sentence=wedge_sentence(site, wedge))
+        yield wedge
 
 
 def _volumes(terrain: Terrain, soils: Sequence[Soil]) -> Iterator[float]:

@@ -13,12 +13,13 @@ import numpy as np
 import shapely
 
 from runoff.foundation.grade import WET
-from runoff.foundation.model import Station, WallRun
+from runoff.foundation.model import Refusal, Station, WallRun
 from runoff.foundation.stations import Array, Stations
-from runoff.quantities import format_length, system_of
 from runoff.site.model import OTHERS_GROUND, LotSide, Site
 from runoff.terrain.model import Terrain
 
+Said = Refusal | None
+"""What is said of soil before a station; None where it may lie there."""
 _A_LITTLE = 0.006
 """Soil on paving or in an easement thinner than this, metres, is not placed there."""
 _STAKED_TO = 0.0254 / 8
@@ -71,8 +72,8 @@ def _highest_soil(site: Site, run: WallRun, along: float) -> float:
     return min(edges, default=np.inf)
 
 
-def what_it_buries(site: Site, terrain: Terrain, stations: Stations, fill: Fill) -> list[str]:
-    """What forbids soil before each station by lying there; empty where nothing does.
+def what_it_buries(site: Site, terrain: Terrain, stations: Stations, fill: Fill) -> list[Said]:
+    """What forbids soil before each station by lying there; None where nothing does.
 
     What lies within a cell beside the profile forbids it too: half of its soil would lie there.
     """
@@ -81,7 +82,7 @@ def what_it_buries(site: Site, terrain: Terrain, stations: Stations, fill: Fill)
     aside = terrain.grid.cell_size * stations.outward[line][:, ::-1] * (1.0, -1.0)
     line = np.tile(line, 3)
     x, y = np.concatenate([at, at - aside, at + aside]).T
-    said = [""] * len(fill.depth)
+    said: list[Said] = [None] * len(fill.depth)
     for outline, reason in _in_the_way(site):
         left, bottom, right, top = outline.bounds
         near = np.flatnonzero((x >= left) & (x <= right) & (y >= bottom) & (y <= top))
@@ -91,35 +92,28 @@ def what_it_buries(site: Site, terrain: Terrain, stations: Stations, fill: Fill)
     return said
 
 
-def _in_the_way(site: Site) -> Iterator[tuple[shapely.Geometry, str]]:
+def _in_the_way(site: Site) -> Iterator[tuple[shapely.Geometry, Refusal]]:
     for paving in site.paving:
-        yield (
-            paving.outline,
-            f"it would bury the {paving.kind} '{paving.name}', which has to be relaid instead",
-        )
+        yield paving.outline, Refusal("buries paving", paving.name, of=paving.kind)
     for easement in site.easements:
-        yield easement.area, f"it would lie in the easement '{easement.name}' and dam it"
+        yield easement.area, Refusal("dams an easement", easement.name)
 
 
-def still_standing(site: Site, left_standing: float) -> str:
+def still_standing(left_standing: float) -> Said:
     """Why soil is no use where the storm's water stands this much above it, metres."""
     if left_standing <= WET:
-        return ""
-    system = system_of(site.units)
-    over = format_length(left_standing, system, 8)
-    return f"the storm's water would still stand at the wall, {over} above the new ground"
+        return None
+    return Refusal("water still stands", over=left_standing)
 
 
-def onto_neighbor(site: Site, terrain: Terrain, stations: Stations, fill: Fill) -> list[str]:
-    """Why soil must not lie before each station for reaching a neighbor's side; empty if it may."""
-    said = [""] * len(fill.toe)
+def onto_neighbor(site: Site, terrain: Terrain, stations: Stations, fill: Fill) -> list[Said]:
+    """Why soil must not lie before each station for reaching a neighbor's side; None if it may."""
+    said: list[Said] = [None] * len(fill.toe)
     for side in _neighbors(site):
         toes = shapely.points(stations.feet + fill.toe[:, None] * stations.outward)
         near = shapely.distance(toes, shapely.LineString(side.line)) <= terrain.grid.cell_size
         for k in np.flatnonzero(near & (fill.toe > 0)):
-            said[k] = (
-                f"it would reach the lot line and send water onto the neighbor over {side.words}"
-            )
+            said[k] = Refusal("reaches a neighbor", side.name)
     return said
 
 

@@ -15,12 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runoff.foundation.grade import WET, water_beside
-from runoff.foundation.model import Station, WallRun
+from runoff.foundation.model import Refusal, Station, WallRun
 from runoff.foundation.runs import worst_of
 from runoff.foundation.stations import Array, Profiles
 from runoff.foundation.wedge_fill import BESIDE_CELLS, Soil, soil_along, some_of
 from runoff.foundation.wedge_limits import (
     Fill,
+    Said,
     onto_neighbor,
     over_the_clearance,
     still_standing,
@@ -31,10 +32,10 @@ from runoff.terrain.model import Terrain
 
 Place = tuple[str, int, float]
 """A station: building, number of the wall, metres along it."""
-NOWHERE: Mapping[Place, str] = MappingProxyType({})
+NOWHERE: Mapping[Place, Refusal] = MappingProxyType({})
 """Nothing is refused beforehand."""
 
-TOO_HIGH = "too high"
+TOO_HIGH = Refusal("too high")
 """Said where soil would stand higher than the wall allows; `Ask.over` by how much."""
 
 _LEAST_STRETCH = 0.6
@@ -65,11 +66,11 @@ class Ask:
     out: float
     over: Array
     short_by: float = 0.0
-    refused: str = ""
+    refused: Said = None
 
     @property
     def may_be_placed(self) -> bool:
-        return not self.refused and self.short_by == 0
+        return self.refused is None and self.short_by == 0
 
     def look_again(self, made: Profiles) -> list[Ask]:
         """The same soil as it lies with all the soil placed, or what becomes of it if it may not.
@@ -87,7 +88,7 @@ class Ask:
             self.soil.make_leaner(*less)
         return [self]
 
-    def find_less(self) -> list[str]:
+    def find_less(self) -> list[Said]:
         """Ask for as little as passes where more is forbidden; what then still is, by station."""
         stations, first = self.soil.stations, self.soil.first
         # Less soil before a neighbor's side would only leave the last of the way to chance.
@@ -101,14 +102,14 @@ class Ask:
                 return [n or s for n, s in zip(to_neighbor, said, strict=True)]
             self.soil.make_leaner(*less)
 
-    def _forbidden(self, fill: Fill) -> list[str]:
+    def _forbidden(self, fill: Fill) -> list[Said]:
         """What forbids soil before each station: a neighbor's side, or what the wall allows."""
         self.over = over_the_clearance(self.site, self.soil.run, self.soil.members, fill)
         near = onto_neighbor(self.site, self.terrain, self.soil.stations, fill)
-        high = [TOO_HIGH if over > 0 else "" for over in self.over]
+        high = [TOO_HIGH if over > 0 else None for over in self.over]
         return [why or too_high for why, too_high in zip(near, high, strict=True)]
 
-    def _next_slope(self, said: Sequence[str]) -> tuple[NDArray[np.bool_], float] | None:
+    def _next_slope(self, said: Sequence[Said]) -> tuple[NDArray[np.bool_], float] | None:
         """At which of these stations less soil is still to be tried, and how steeply it falls."""
         steepest = self.site.rules["soil_grade_most"]
         where = np.array([bool(why) for why in said])
@@ -121,9 +122,9 @@ class Ask:
 
     def stands_in_water(self) -> None:
         """Refuse soil that the storm's water would still stand over at the wall."""
-        self.refused = still_standing(self.site, _left_standing(self.soil.first, self.deep))
+        self.refused = still_standing(_left_standing(self.soil.first, self.deep))
 
-    def in_parts(self, said: Sequence[str]) -> Iterator[Ask]:
+    def in_parts(self, said: Sequence[Said]) -> Iterator[Ask]:
         """The same soil in parts: a part for each stretch of stations of which the same is said.
 
         A part of which something is said is refused for it.
@@ -150,7 +151,7 @@ def asks_of(
     terrain: Terrain,
     standing_depth: Array,
     whole: Soil,
-    refused: Mapping[Place, str],
+    refused: Mapping[Place, Refusal],
 ) -> list[Ask]:
     """What a run asks for, in parts where something lies in the soil's way along some of it.
 
@@ -165,7 +166,7 @@ def asks_of(
         Stations where soil is refused beforehand, and why.
     """
     deep = water_beside(terrain, whole.stations, standing_depth)
-    said = [refused.get(place_of(station), "") for station in whole.members]
+    said = [refused.get(place_of(station)) for station in whole.members]
     asked = []
     for part in _ask(site, terrain, deep, whole).in_parts(said):
         if part.refused:
@@ -178,7 +179,7 @@ def asks_of(
     return asked
 
 
-def spread(soil: Soil, said: Sequence[str]) -> list[str]:
+def spread(soil: Soil, said: Sequence[Said]) -> list[Said]:
     """What is said of stations, said of those beside them too, and of short gaps between.
 
     Examples
@@ -186,18 +187,19 @@ def spread(soil: Soil, said: Sequence[str]) -> list[str]:
     >>> from types import SimpleNamespace
     >>> run = SimpleNamespace(start=0.0, end=3.0, stations=(None,) * 10)
     >>> soil = SimpleNamespace(run=run, grid=SimpleNamespace(cell_size=0.05))
-    >>> spread(soil, ["", "", "", "a walk", "", "", "", "", "", ""])
+    >>> walk = Refusal("buries paving", "a walk", of="walk")
+    >>> said = spread(soil, [None, None, None, walk, None, None, None, None, None, None])
+    >>> ["" if why is None else why.name for why in said]
     ['', '', 'a walk', 'a walk', 'a walk', '', '', '', '', '']
     """
     width = _width(soil.run)
     beside = math.ceil(BESIDE_CELLS * soil.grid.cell_size / width)
-    near = [
-        next(filter(None, said[max(k - beside, 0) : k + beside + 1]), "") for k in range(len(said))
-    ]
+    around = (said[max(k - beside, 0) : k + beside + 1] for k in range(len(said)))
+    near = [next(filter(None, some), None) for some in around]
     wide = [mine or beside_it for mine, beside_it in zip(said, near, strict=True)]
     if not any(wide):
         return wide
-    joined: list[str] = []
+    joined: list[Said] = []
     for why, members in groupby(wide):
         size = len(list(members))
         last = joined[-1] if joined else next(filter(None, wide))
@@ -205,7 +207,7 @@ def spread(soil: Soil, said: Sequence[str]) -> list[str]:
     return _told_together(joined, width)
 
 
-def _told_together(said: list[str], width: float) -> list[str]:
+def _told_together(said: list[Said], width: float) -> list[Said]:
     """The same with short stretches of a refused length told with the longest reason beside them.
 
     They are refused all the same; a sentence for every foot of a wall tells nobody anything.
@@ -226,7 +228,7 @@ def _told_together(said: list[str], width: float) -> list[str]:
         pieces = [(why, len(list(members))) for why, members in groupby(told)]
 
 
-def _refused_beside(pieces: Sequence[tuple[str, int]], k: int) -> list[int]:
+def _refused_beside(pieces: Sequence[tuple[Said, int]], k: int) -> list[int]:
     """Which of the stretches beside one are refused too."""
     return [at for at in (k - 1, k + 1) if 0 <= at < len(pieces) and pieces[at][0]]
 
@@ -252,7 +254,7 @@ def _part_of(run: WallRun, width: float, members: Sequence[Station]) -> WallRun:
     )
 
 
-def _stretches(said: Sequence[str]) -> Iterator[tuple[str, slice]]:
+def _stretches(said: Sequence[Said]) -> Iterator[tuple[Said, slice]]:
     place = 0
     for why, members in groupby(said):
         size = len(list(members))

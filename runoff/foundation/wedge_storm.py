@@ -13,16 +13,14 @@ import numpy as np
 from scipy.ndimage import binary_dilation, label
 
 from runoff.foundation.grade import WET, water_beside
-from runoff.foundation.model import SoilWedge, Station, WallRun
+from runoff.foundation.model import Refusal, SoilWedge, Station, WallRun
 from runoff.foundation.stations import Array
-from runoff.foundation.walls import wall_words
 from runoff.foundation.wedge import apply_wedges, soil_wedges
 from runoff.foundation.wedge_fill import stations_of
 from runoff.foundation.wedge_parts import NOWHERE, Place, place_of
 from runoff.site.model import Site
 from runoff.terrain.model import Terrain
 
-DAMS = "it would dam water against"
 _DAMS_WITHIN = 2
 """Cells between a pool and the soil that dams it, at most."""
 _DEEPER = 0.01
@@ -39,7 +37,7 @@ def harmless_soil(
     standing_depth: Array,
     storm: Callable[[Terrain], Array],
     walls: Sequence[WallRun] | None = None,
-    refused: Mapping[Place, str] = NOWHERE,
+    refused: Mapping[Place, Refusal] = NOWHERE,
 ) -> tuple[SoilWedge, ...]:
     """The soil that makes failing runs of wall pass and leaves no wall wetter in the storm.
 
@@ -76,7 +74,7 @@ def harmless_soil(
             return wedges
         for stations in wetter:
             for wedge in _dams(terrain, placed, depth, stations):
-                why = f"{DAMS} {_wall(walls, stations[0])}"
+                why = _dams_wall(walls, stations[0])
                 refused |= {place_of(station): why for station in wedge.run.stations}
 
 
@@ -136,7 +134,7 @@ def _dams(
     return [min(placed, key=away)]
 
 
-def _wall(walls: Sequence[WallRun], station: Station) -> str:
+def _dams_wall(walls: Sequence[WallRun], station: Station) -> Refusal:
     key = station.building, station.wall
     run = next(run for run in walls if (run.building, run.wall) == key)
-    return f"{wall_words(run.wall_name)} of {run.building!r}"
+    return Refusal("dams a wall", run.wall_name, of=run.building)

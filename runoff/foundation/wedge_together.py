@@ -13,13 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runoff.foundation.grade import ROUNDING
+from runoff.foundation.model import Refusal
 from runoff.foundation.stations import Array
 from runoff.foundation.wedge_fill import Soil, measure_all
+from runoff.foundation.wedge_limits import Said
 from runoff.foundation.wedge_parts import Ask, spread
 from runoff.terrain.model import Terrain
 
-ALONE = "no soil sloped away from it makes it pass"
-AGAINST_EACH_OTHER = "what it needs undoes what another wall nearby needs"
+ALONE = Refusal("never passes")
+AGAINST_EACH_OTHER = Refusal("undoes another wall")
 
 _MOST_SWEEPS = 20
 _MOST_LIFTS = 10
@@ -31,7 +33,7 @@ _FACING = -0.5
 """Cosine between the outward directions of two walls that face each other, at most."""
 
 
-def place_together(terrain: Terrain, asked: Sequence[Ask], reach: float) -> dict[int, list[str]]:
+def place_together(terrain: Terrain, asked: Sequence[Ask], reach: float) -> dict[int, list[Said]]:
     """Place all the soil, each on the ground that the others leave, until every run passes.
 
     Parameters
@@ -45,7 +47,7 @@ def place_together(terrain: Terrain, asked: Sequence[Ask], reach: float) -> dict
     -------
     dict
         Empty where all pass. Otherwise, by number of an ask, why its soil cannot be placed before
-        each of its stations, empty where it can.
+        each of its stations, None where it can.
     """
     after = replace(terrain, ground=terrain.ground.copy())
     soils = [ask.soil for ask in asked]
@@ -92,7 +94,7 @@ def _raise(terrain: Terrain, soils: Sequence[Soil], reach: float) -> None:
             return
 
 
-def _in_conflict(soils: Sequence[Soil], undone: Sequence[Array]) -> dict[int, list[str]]:
+def _in_conflict(soils: Sequence[Soil], undone: Sequence[Array]) -> dict[int, list[Said]]:
     """Of the run that was undone most, and of those that face it, the stations that conflict."""
     worst = int(np.argmax([lacks.max() for lacks in undone]))
     soil, others = soils[worst], {k: each for k, each in enumerate(soils) if k != worst}
@@ -114,8 +116,8 @@ def _in_conflict(soils: Sequence[Soil], undone: Sequence[Array]) -> dict[int, li
     return found
 
 
-def _told(soil: Soil, which: NDArray[np.bool_], why: str) -> list[str]:
-    return spread(soil, [why if yes else "" for yes in which])
+def _told(soil: Soil, which: NDArray[np.bool_], why: Refusal) -> list[Said]:
+    return spread(soil, [why if yes else None for yes in which])
 
 
 def _cosine(soil: Soil, other: Soil) -> float:

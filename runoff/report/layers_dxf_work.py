@@ -13,7 +13,6 @@ from shapely.ops import unary_union
 
 from runoff.discharge.dig_sheet import Style, dig_cells
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
-from runoff.foundation.wedge_words import soil_height
 from runoff.planning import Plan
 from runoff.quantities import Shown, format_slope
 from runoff.report.layers_dxf_sheet import Sheet
@@ -22,6 +21,7 @@ from runoff.report.layers_vector import area_of
 from runoff.report.layers_work import pit_area, place_at
 from runoff.report.plan_files import line_of
 from runoff.site.model import Site
+from runoff.words.soil import soil_height
 
 _LEADER_M = 0.6
 _LABEL_REACH_M = 5.0

@@ -17,6 +17,7 @@ from runoff.planning import Plan
 from runoff.report.layers_vector import Feature, Fields, Layer, area_of, areas, lines, points
 from runoff.report.map_work import pit_outline
 from runoff.report.plan_files import line_of
+from runoff.words.soil import soil_sentence
 
 
 def work_layers(plan: Plan) -> tuple[Layer, ...]:
@@ -78,7 +79,7 @@ def _soil(plan: Plan) -> Layer:
                     "out_m": each.out,
                     "compacted_m3": each.compacted,
                     "loose_m3": each.loose,
-                    "sentence": each.sentence,
+                    "sentence": soil_sentence(plan.site, each),
                 },
             )
             for each in wedges

@@ -14,10 +14,10 @@ from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.report.blocks import Block, section
 from runoff.report.plan_downspout import downspout_parts
-from runoff.report.plan_first import soil_lines
 from runoff.report.summary import downspout_lines, low_spots
 from runoff.report.summary_walls import wall_numbers
 from runoff.words.openings import opening_sentence
+from runoff.words.soil import soil_lines
 from runoff.words.wall_lines import wall_lines
 
 Named = dict[str, list[Block]]

@@ -181,7 +181,7 @@ def _failing(one: Recommendation) -> list[str]:
 def _walls(plan: Plan) -> list[str]:
     """The walls that soil cannot put right, with what they need instead."""
     wedges = () if plan.grade is None else plan.grade.wedges
-    runs: list[WallRun] = [one.run for one in wedges if one.short_by > 0 or one.refused]
+    runs: list[WallRun] = [one.run for one in wedges if one.short_by > 0 or one.refused is not None]
     runs += plan.walls_left
     if not runs:
         return []

@@ -22,6 +22,7 @@ from runoff.report.plan_words import (
 from runoff.roof.drainage import RoofDrainage, with_line
 from runoff.words.downspouts import way_reason
 from runoff.words.failures import failure_words
+from runoff.words.soil import soil_sentence
 
 _NOTHING_M2 = 0.01
 # A way with corrected grade says nothing new where it works without.
@@ -109,7 +110,7 @@ def ways(plan: Plan, each: Recommendation) -> list[Block]:
 def _design(plan: Plan, each: Recommendation, shown: Shown, style: Style | None) -> list[Block]:
     chosen, parts = each.chosen, []
     if chosen.correction is not None:
-        told = [wedge.sentence for wedge in chosen.correction.wedges]
+        told = [soil_sentence(plan.site, wedge) for wedge in chosen.correction.wedges]
         parts += section("The soil at the wall", told)
     if chosen.extension is not None:
         parts += extension_parts(chosen.extension, plan.site)

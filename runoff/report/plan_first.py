@@ -5,11 +5,7 @@ In: a plan. Out: blocks.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from runoff.discharge.ways import Recommendation
-from runoff.foundation.model import SoilWedge
-from runoff.foundation.wedge_words import clearance_caution
 from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.blocks import Block, Heading, Paragraph, Step, Steps, section, titled_table
@@ -17,6 +13,7 @@ from runoff.report.plan_words import stop, way_words
 from runoff.site.model import Site
 from runoff.words.downspouts import way_reason
 from runoff.words.failures import failure_words
+from runoff.words.soil import soil_lines
 from runoff.words.wall_lines import wall_lines
 
 NO_DOWNSPOUT = "No downspout is given, so no way for roof water is planned."
@@ -67,14 +64,6 @@ def at_the_walls(plan: Plan) -> list[Block]:
     sure = all(run.verdict == "drains away" for run in plan.findings.at_the_wall.runs)
     none = NO_SOIL if sure else NOT_SURE
     return section("At the walls, whatever is built", lines or [none])
-
-
-def soil_lines(site: Site, wedges: Sequence[SoilWedge]) -> list[str]:
-    """A sentence for each stretch of wall; the caution that many of them share is told once."""
-    caution = clearance_caution(site)
-    told = [wedge.sentence for wedge in wedges]
-    lines = [sentence.replace(caution, "Clearance not known.") for sentence in told]
-    return [*lines, caution] if any(caution in sentence for sentence in told) else lines
 
 
 def proof(plan: Plan) -> list[Block]:

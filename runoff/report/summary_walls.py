@@ -10,7 +10,6 @@ from collections.abc import Sequence
 
 from runoff.foundation.model import AtTheWall, OpeningFinding, StandingWater, WallRun
 from runoff.foundation.walls import Wall, walls_of
-from runoff.foundation.wedge_words import clearance_caution
 from runoff.foundation.wording import found_rain
 from runoff.foundation.wording import from_left as stretch_from_left
 from runoff.inspection import Findings
@@ -18,6 +17,7 @@ from runoff.quantities import Shown
 from runoff.report.blocks import Block, Paragraph, section, titled_table
 from runoff.site.model import Site
 from runoff.words.headlines import headlines_of
+from runoff.words.soil import soil_lines
 
 NOTHING_FOUND = "Nothing found at the walls."
 NO_WALLS = "No building is given: there is no wall to judge the ground at."
@@ -49,7 +49,10 @@ def wall_numbers(findings: Findings, told: Sequence[str] = ()) -> list[Block]:
     Remarks that are `told` elsewhere are left out.
     """
     found, site = findings.at_the_wall, findings.site
-    return [*wall_tables(findings, told), *section("Soil to bring in", _soil(site, found))]
+    return [
+        *wall_tables(findings, told),
+        *section("Soil to bring in", soil_lines(site, found.wedges)),
+    ]
 
 
 def wall_tables(findings: Findings, told: Sequence[str]) -> list[Block]:
@@ -109,14 +112,6 @@ def _fall(site: Site, run: WallRun) -> str:
     way = " back" if worst.fall < 0.0 and not told.startswith("0 ") else ""
     rise = f", rises {shown.height(worst.rise)}" if run.verdict == "slopes back" else ""
     return f"{told}{way} over {shown.far(worst.reach)}{rise}"
-
-
-def _soil(site: Site, found: AtTheWall) -> list[str]:
-    """A line for each stretch; the caution that many of them share is told once."""
-    caution = clearance_caution(site)
-    lines = [wedge.sentence.replace(caution, "Clearance not known.") for wedge in found.wedges]
-    shared = any(caution in wedge.sentence for wedge in found.wedges)
-    return [*lines, caution] if shared else lines
 
 
 def _openings(site: Site, found: AtTheWall) -> list[Block]:

@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 
 from runoff.foundation.model import WallRun
 from runoff.foundation.walls import wall_words
-from runoff.foundation.wedge_words import soil_height
 from runoff.quantities import Shown
 from runoff.report.section_sheet import (
     EARTH,
@@ -34,6 +33,7 @@ from runoff.report.section_sheet import (
 )
 from runoff.report.wall_ground import THIN_M, FailingWall, WallProfile
 from runoff.site.model import Site
+from runoff.words.soil import refusal_of, soil_height
 
 SOIL: dict[str, Any] = {
     "facecolor": "0.78",
@@ -127,8 +127,9 @@ def soil_words(site: Site, wall: FailingWall) -> str:
     if wedge is None:
         return "No soil is planned here: see what is said of this wall."
     beside = " What is drawn lies along the wall beside it." if wall.soil_m > THIN_M else ""
-    if wedge.refused:
-        return f"No soil is placed for this stretch: {wedge.refused}.{beside}"
+    if wedge.refused is not None:
+        why = refusal_of(site, wedge)
+        return f"No soil is placed for this stretch: {why}.{beside}"
     if wedge.short_by > 0:
         return (
             f"No soil is placed for this stretch: it would stand {shown.height(wedge.short_by)} "

@@ -15,6 +15,7 @@ from runoff.report.plan_attention import plan_attention
 from runoff.report.plan_first import at_the_walls
 from runoff.report.plan_summary import plan_text
 from runoff.site.model import Clearance
+from runoff.words.soil import refusal_of
 from tests.discharge.generated_lots import a_generated_lot
 from tests.small_lot import SITE, write_small_lot
 
@@ -39,7 +40,7 @@ def test_every_wall_that_fails_and_cannot_be_corrected_is_told_with_its_reason(p
         assert (run.building, run.wall_name) in told_of | placed
     page = " ".join(plan_text(planned).split())
     for wedge in refused:
-        assert (wedge.refused or "higher than") in page
+        assert (refusal_of(planned.site, wedge) or "higher than") in page
     assert bool(at_the_walls(planned))
     for building, wall in told_of:
         line = next(t for t in plan_attention(planned) if t.startswith("Soil cannot put right"))

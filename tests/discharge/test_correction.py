@@ -12,13 +12,14 @@ from runoff.discharge.lot import LotGround, lot_ground
 from runoff.discharge.proof import prove
 from runoff.discharge.ways import NotPossible
 from runoff.flow.lot_storm import prepare_flow, run_storm
+from runoff.foundation.model import SoilWedge
 from runoff.foundation.runs import judge_walls
 from runoff.foundation.wedge import apply_wedges, soil_wedges
-from runoff.foundation.wedge_words import soil_height
 from runoff.planning import plan
 from runoff.report.wall_figure import soil_words
 from runoff.report.wall_ground import profile_of, walls_that_fail
 from runoff.terrain.build import build_terrain
+from runoff.words.soil import soil_height, soil_sentence
 from tests.discharge.generated_lots import a_generated_lot
 from tests.foundation.walls import laid
 
@@ -30,6 +31,10 @@ DAMMED = (38, 43, 46, 60, 71, 76)
 def the_ground(seed: int) -> LotGround:
     site = a_generated_lot(seed)
     return lot_ground(site, build_terrain(site))
+
+
+def is_refused(wedge: SoilWedge, code: str) -> bool:
+    return wedge.refused is not None and wedge.refused.code == code
 
 
 def wet(ground: LotGround, terrain=None) -> Counter:
@@ -58,10 +63,12 @@ def test_soil_that_would_dam_water_against_a_wall_is_refused(seed):
     assert wetter(ground, apply_wedges(ground.terrain, all_of_it))
     after, soil = correct_all(ground)
     assert not wetter(ground, after.terrain)
-    dams = [wedge for wedge in soil.wedges if "would dam water against" in wedge.refused]
+    dams = [wedge for wedge in soil.wedges if is_refused(wedge, "dams a wall")]
     assert dams
     assert all(len(wedge.cells) == wedge.compacted == wedge.loose == 0 for wedge in dams)
-    assert all(wedge.sentence.startswith("Soil must not be placed along") for wedge in dams)
+    assert all(
+        "it would dam water against the " in soil_sentence(ground.site, wedge) for wedge in dams
+    )
 
 
 @pytest.mark.parametrize("seed", [38, 41, 47, 50, 55])
@@ -115,7 +122,7 @@ def test_between_two_buildings_only_the_walls_that_face_each_other_conflict():
     """
     ground = the_ground(38)
     wedges = soil_wedges(ground.site, ground.terrain, ground.walls, ground.depth)
-    against = [wedge.run for wedge in wedges if "undoes" in wedge.refused]
+    against = [wedge.run for wedge in wedges if is_refused(wedge, "undoes another wall")]
     assert {(run.building, run.wall_name) for run in against} == {
         ("house", "rear"),
         ("garage", "front"),
@@ -149,9 +156,10 @@ def test_an_inspection_orders_the_soil_that_the_plan_orders(seed):
     """Lots where some of the soil that the walls ask for would dam water against another wall."""
     found = plan(a_generated_lot(seed))
     assert found.grade is not None
-    ordered = {w.sentence for w in found.findings.at_the_wall.wedges}
-    assert ordered == {w.sentence for w in found.grade.wedges}
-    assert any("would dam water against" in w.refused for w in found.findings.at_the_wall.wedges)
+    wedges = found.findings.at_the_wall.wedges
+    ordered = {soil_sentence(found.site, wedge) for wedge in wedges}
+    assert ordered == {soil_sentence(found.site, wedge) for wedge in found.grade.wedges}
+    assert any(is_refused(wedge, "dams a wall") for wedge in wedges)
 
 
 @pytest.mark.parametrize("seed", [38, 50])

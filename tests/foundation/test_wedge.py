@@ -11,8 +11,10 @@ from shapely import contains_xy
 from shapely.geometry import Polygon
 from shapely.geometry import box as shape_box
 
+from runoff.foundation.model import Refusal
 from runoff.foundation.wedge import apply_wedge, apply_wedges, soil_wedges
 from runoff.site.model import Clearance, Easement, HeightAccuracy, Lot, LotSide
+from runoff.words.soil import refusal_of, soil_sentence
 from tests.foundation.ponds import an_opening
 from tests.foundation.walls import (
     FOOT,
@@ -188,20 +190,20 @@ def test_soil_stays_below_the_clearance(kind, margin):
     enough = with_clearance(kind, 100.0 + (6 + margin) * inch + 1e-6)
     terrain = ground(enough, falling(0.0))
     wedge = wedge_of(enough, terrain)
-    assert (wedge.short_by, wedge.refused) == (0.0, "")
-    assert wedge.sentence.startswith("Bring ")
-    assert "not known" not in wedge.sentence
+    assert (wedge.short_by, wedge.refused) == (0.0, None)
+    assert soil_sentence(enough, wedge).startswith("Bring ")
+    assert "not known" not in soil_sentence(enough, wedge)
     low = with_clearance(kind, 100.0 + (4 + margin) * inch)
     wedge = wedge_of(low, terrain)
     assert wedge.short_by == pytest.approx(2 * inch, abs=1e-6)
     assert (wedge.compacted, wedge.loose, len(wedge.cells)) == (0.0, 0.0, 0)
-    assert "2 in higher than" in wedge.sentence
-    assert "swale or a drain instead" in wedge.sentence
+    assert "2 in higher than" in soil_sentence(low, wedge)
+    assert "swale or a drain instead" in soil_sentence(low, wedge)
 
 
 def test_an_unknown_clearance_is_said_with_the_soil():
     site = a_lot(a_house())
-    sentence = wedge_of(site, ground(site, falling(0.0))).sentence
+    sentence = soil_sentence(site, wedge_of(site, ground(site, falling(0.0))))
     # 12 m x 6 in x 10 ft / 2 = 98.4 cu ft with 7.2 cu ft past each end (the difference of the
     # cubes of 0.1524 and 0.1074 m over 6 x 0.05^2, where three cells of 0.3 m lie past the last
     # stations: 0.2 m3), and 1.25 times as much loose.
@@ -220,7 +222,7 @@ def test_an_unknown_clearance_is_said_with_the_soil():
 def test_an_allowance_for_settling_is_told_where_a_rake_can_leave_it(slope, said):
     """Half an inch of soil settles by 1/16 in, which nobody can lay; six inches by 3/4 in."""
     site = a_lot(a_house())
-    words = wedge_of(site, ground(site, falling(slope))).sentence
+    words = soil_sentence(site, wedge_of(site, ground(site, falling(slope))))
     assert said in words
     assert " 0 in higher" not in words
 
@@ -229,18 +231,19 @@ def test_a_well_in_the_soil_is_to_be_raised_first():
     well = an_opening("well", "window well", 6.0, 1.0, rim=100.0, projection=0.8)
     site = replace(a_lot(a_house()), openings=(well,))
     terrain = ground(site, falling(0.0))
-    assert "Raise the rim of 'well' above the new ground first." in wedge_of(site, terrain).sentence
+    first = "Raise the rim of 'well' above the new ground first."
+    assert first in soil_sentence(site, wedge_of(site, terrain))
     rear = replace(site, openings=(replace(well, wall=2),))
-    assert "Raise the rim" not in wedge_of(rear, terrain).sentence
+    assert "Raise the rim" not in soil_sentence(rear, wedge_of(rear, terrain))
 
 
 def test_soil_in_an_easement_is_refused():
     easement = Easement("utility strip", shape_box(-14, -7, 14, -5.7), False, WRITTEN)
     site = a_lot(a_house(), easements=(easement,))
     wedge = wedge_of(site, ground(site, falling(0.0)))
-    assert "easement 'utility strip'" in wedge.refused
+    assert wedge.refused == Refusal("dams an easement", "utility strip")
     assert (wedge.loose, len(wedge.cells)) == (0.0, 0)
-    assert wedge.sentence.startswith("Soil must not be placed along the front wall")
+    assert soil_sentence(site, wedge).startswith("Soil must not be placed along the front wall")
 
 
 @pytest.mark.parametrize("seed", range(5))
@@ -288,7 +291,7 @@ def test_less_soil_is_laid_where_the_most_would_stand_too_high():
     assert most.height == pytest.approx(0.10 * crown, abs=0.004)
     site = with_clearance("siding", 100.0 - 0.05 * crown + most.height - (1 / 2 - 6) * 0.0254)
     less = wedge_of(site, terrain)
-    assert (less.refused, less.short_by) == ("", 0.0)
+    assert (less.refused, less.short_by) == (None, 0.0)
     assert less.height == pytest.approx(0.05 * crown, abs=0.004)
     assert less.compacted < 0.7 * most.compacted
     assert passes(site, terrain, less)
@@ -304,14 +307,17 @@ def test_a_neighbor_exactly_as_far_as_the_reach_is_kept_dry(beyond):
     site = a_lot(a_house(), lot=Lot(boundary, sides, WRITTEN))
     wedge = wedge_of(site, ground(site, falling(0.0)))
     assert wedge.run.worst.cut_by == ""
-    assert "onto the neighbor over side 0" in wedge.refused
+    assert wedge.refused == Refusal("reaches a neighbor", "side 0")
+    assert "onto the neighbor over side 0" in refusal_of(site, wedge)
     assert not len(wedge.cells)
 
 
 def test_soil_on_paving_is_refused():
     walk = a_slab("walk", [(-14, -6), (14, -6), (14, -5), (-14, -5)])
     site = a_lot(a_house(), paving=(walk,))
-    assert "bury the walk 'the walk'" in wedge_of(site, ground(site, falling(0.0))).refused
+    wedge = wedge_of(site, ground(site, falling(0.0)))
+    assert wedge.refused == Refusal("buries paving", "the walk", of="walk")
+    assert "bury the walk 'the walk'" in refusal_of(site, wedge)
 
 
 @pytest.mark.parametrize(("neighbor", "refused"), [("neighbor", True), ("street", False)])
@@ -323,7 +329,7 @@ def test_soil_that_reaches_a_neighbor_is_refused(neighbor, refused):
     terrain = ground(site, falling(-0.01))
     wedge = wedge_of(site, terrain)
     assert wedge.run.verdict == "slopes back"
-    assert ("onto the neighbor over side 0" in wedge.refused) == refused
+    assert wedge.refused == (Refusal("reaches a neighbor", "side 0") if refused else None)
     assert refused or passes(site, terrain, wedge)
 
 
@@ -331,6 +337,9 @@ def test_soil_does_not_stand_in_water():
     site = a_lot(a_house())
     terrain = ground(site, falling(0.0))
     shallow, deep = (np.full(terrain.ground.shape, depth) for depth in (0.05, 0.20))
-    assert wedge_of(site, terrain, standing=shallow).refused == ""
+    assert wedge_of(site, terrain, standing=shallow).refused is None
     # 20 cm of water over 6 in of soil: 1.87 in.
-    assert "1 7/8 in above the new ground" in wedge_of(site, terrain, standing=deep).refused
+    refused = wedge_of(site, terrain, standing=deep)
+    assert refused.refused.code == "water still stands"
+    assert refused.refused.over == pytest.approx(0.20 - 6 * 0.0254, abs=1e-6)
+    assert "1 7/8 in above the new ground" in refusal_of(site, refused)

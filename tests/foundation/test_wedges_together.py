@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
 
+from runoff.foundation.model import Refusal
 from runoff.foundation.wedge import apply_wedge, apply_wedges, soil_wedges
 from runoff.foundation.wedge_together import AGAINST_EACH_OTHER
+from runoff.words.soil import soil_sentence
 from tests.foundation.test_wedge import passes
 from tests.foundation.walls import (
     FOOT,
@@ -110,7 +112,7 @@ def test_walls_that_face_each_other_across_a_hollow_cannot_both_be_sloped():
     assert {run.building for run in facing} == {"house", "shed"}
     wedges = soil_wedges(site, terrain, facing, standing)
     assert {w.refused for w in wedges} == {AGAINST_EACH_OTHER}
-    assert all(w.compacted == 0 and "swale or a drain" in w.sentence for w in wedges)
+    assert all(w.compacted == 0 and "swale or a drain" in soil_sentence(site, w) for w in wedges)
 
 
 def test_runs_of_unlike_reach_are_made_to_pass_together():
@@ -141,7 +143,7 @@ def test_a_drive_keeps_the_soil_from_its_own_stretch_only():
     assert [run.verdict for run in runs] == ["slopes back"]
     wedges = wedges_on(site, back, runs)
     assert [bool(w.refused) for w in wedges] == [False, True, False]
-    assert "bury the drive" in wedges[1].refused
+    assert wedges[1].refused == Refusal("buries paving", "the drive", of="drive")
     ends = [(w.run.start, w.run.end) for w in wedges]
     assert [end for _, end in ends[:-1]] == pytest.approx([start for start, _ in ends[1:]])
     assert (ends[0][0], ends[-1][1]) == pytest.approx((0.0, 12.0))

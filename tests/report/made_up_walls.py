@@ -111,8 +111,7 @@ def made_up_walls(site: Site, terrain: Terrain) -> AtTheWall:
         height=0.0762,
         out=3.048,
         short_by=0.0,
-        refused="",
-        sentence="Front wall: 1.4 cubic metres of made-up soil make it pass.",
+        refused=None,
     )
     return AtTheWall(
         openings=(well, door, unknown),

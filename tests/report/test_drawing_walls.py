@@ -56,9 +56,7 @@ def soil_before(findings: Findings, run: WallRun) -> SoilWedge:
     out, along = xx * ox + yy * oy, yy * ox - xx * oy
     chosen = (out > 0) & (out < 2.0) & (np.abs(along) < 3.0) & ~findings.terrain.closed
     cells = np.argwhere(chosen)
-    return SoilWedge(
-        run, 1.0, 1.25, 0.1016, 2.0, 0.0, "", "soil", cells, np.full(len(cells), 0.1016)
-    )
+    return SoilWedge(run, 1.0, 1.25, 0.1016, 2.0, 0.0, None, cells, np.full(len(cells), 0.1016))
 
 
 def test_the_corrected_ground_is_the_terrain_with_the_soil_on_it() -> None:

@@ -24,6 +24,7 @@ from runoff.quantities import as_found
 from runoff.report.summary import summary_text
 from runoff.sample import sample_folder
 from runoff.words.openings import opening_sentence
+from runoff.words.soil import soil_sentence
 
 FOOT, INCH = 0.3048, 0.0254
 
@@ -94,11 +95,12 @@ def test_soil_to_bring_is_told_in_two_figures(findings: Findings) -> None:
     placed = [each for each in findings.at_the_wall.wedges if each.loose > 0]
     assert placed
     for wedge in placed:
-        told = re.search(r"Bring ([\d.]+) (cu ft|m3) .*?\(([\d.]+)", wedge.sentence)
+        sentence = soil_sentence(findings.site, wedge)
+        told = re.search(r"Bring ([\d.]+) (cu ft|m3) .*?\(([\d.]+)", sentence)
         size = FOOT**3 if told[2] == "cu ft" else 1.0
         for written, record in ((told[1], wedge.loose), (told[3], wedge.compacted)):
             figures = figures_of(written)
-            assert len(figures) <= (3 if figures[0] == "1" else 2), wedge.sentence
+            assert len(figures) <= (3 if figures[0] == "1" else 2), sentence
             assert float(written) * size == pytest.approx(record, rel=0.026)
 
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon
 
+from runoff.foundation.model import Refusal
 from runoff.foundation.walls import walls_of
-from runoff.foundation.wedge_words import clearance_caution
 from runoff.inspection import Findings
 from runoff.report.blocks import Paragraph
 from runoff.report.summary import summary_text
@@ -17,6 +17,7 @@ from runoff.report.summary_walls import NO_WALLS, NOTHING_FOUND, ROUGH, from_lef
 from runoff.site.model import HeightAccuracy
 from runoff.words.downspouts import downspout_sentence
 from runoff.words.headlines import headlines_of
+from runoff.words.soil import clearance_caution
 from tests.report.made_up import made_up_findings
 from tests.report.test_summary import flowed
 
@@ -90,12 +91,13 @@ def test_the_caution_on_clearance_is_told_once() -> None:
     findings = made_up_findings()
     caution = clearance_caution(findings.site)
     (wedge,) = findings.at_the_wall.wedges
-    wedges = [replace(wedge, sentence=f"Bring {k}. {caution}") for k in (1, 2, 3)]
-    text = flowed(summary_text(with_walls(findings, wedges=(*wedges, wedge))))
+    wedges = [replace(wedge, loose=float(k)) for k in (1, 2, 3)]
+    refused = replace(wedge, refused=Refusal("never passes"))
+    text = flowed(summary_text(with_walls(findings, wedges=(*wedges, refused))))
     assert text.count(caution) == 1
     assert text.count("Clearance not known.") == 3
-    assert text.index("Bring 3. Clearance not known.") < text.index(caution)
-    assert caution not in flowed(summary_text(findings))
+    assert text.rindex("Clearance not known.") < text.index(caution)
+    assert caution not in flowed(summary_text(with_walls(findings, wedges=(refused,))))
 
 
 def test_rough_heights_are_said_to_be_rough_once() -> None:

@@ -20,13 +20,13 @@ from runoff.report.plan_designs import (
     swale_parts,
 )
 from runoff.report.plan_downspout import water_lines, ways
-from runoff.report.plan_first import soil_lines
 from runoff.report.plan_shopping import quantity_words
 from runoff.report.plan_words import stop, way_words
 from runoff.report.printed.drawn import Drawn
 from runoff.site.model import Site
 from runoff.words.downspouts import downspout_sentence
 from runoff.words.failures import failure_words
+from runoff.words.soil import soil_lines
 
 _RODS = ("rod at invert", "rod at bottom")
 SHOPPING = ("what", "how much", "for")

@@ -1,9 +1,12 @@
-"""One plain sentence for a homeowner about the soil that a wall wants."""
+"""The soil that walls want, in plain sentences for a homeowner."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from runoff.foundation.beside import WELLS
 from runoff.foundation.model import SoilWedge, WallRun
+from runoff.foundation.refusal_words import refusal_words
 from runoff.foundation.walls import wall_words, walls_of
 from runoff.foundation.wedge_limits import clearance_known
 from runoff.foundation.wording import from_left, listed, run_length
@@ -14,8 +17,18 @@ _CORNER = 0.01
 _LEAST_TOLD_M = 0.0254 / 4
 
 
-def wedge_sentence(site: Site, wedge: SoilWedge) -> str:
-    """Say what soil to bring, how high and how far out, or why soil is not the answer."""
+def soil_lines(site: Site, wedges: Sequence[SoilWedge]) -> list[str]:
+    """A sentence for each stretch of wall; the caution that many of them share is told once."""
+    lines = [soil_sentence(site, wedge, "Clearance not known.") for wedge in wedges]
+    shared = any(_clearance_unknown(site, wedge) for wedge in wedges)
+    return [*lines, clearance_caution(site)] if shared else lines
+
+
+def soil_sentence(site: Site, wedge: SoilWedge, caution: str = "") -> str:
+    """Say what soil to bring, how high and how far out, or why soil is not the answer.
+
+    `caution` stands in place of `clearance_caution` where the clearance is not known.
+    """
     system = system_of(site.units)
 
     def length(metres: float, denominator: int = 1) -> str:
@@ -23,9 +36,9 @@ def wedge_sentence(site: Site, wedge: SoilWedge) -> str:
 
     run = wedge.run
     where = f"{wall_words(run.wall_name)} of {run.building!r} {_stretch(site, run)}"
-    if wedge.refused:
+    if wedge.refused is not None:
         return (
-            f"Soil must not be placed along {where}: {wedge.refused}. "
+            f"Soil must not be placed along {where}: {refusal_words(site, wedge.refused)}. "
             "It needs a swale or a drain instead."
         )
     if wedge.short_by > 0:
@@ -39,9 +52,15 @@ def wedge_sentence(site: Site, wedge: SoilWedge) -> str:
         f"up to {soil_height(site, wedge.height)} at the wall, running out "
         f"{length(wedge.out)} from it.{_settling(site, wedge)}{_wells(site, run)}"
     )
-    if clearance_known(site, run):
+    if not _clearance_unknown(site, wedge):
         return sentence
-    return f"{sentence} {clearance_caution(site)}"
+    return f"{sentence} {caution or clearance_caution(site)}"
+
+
+def _clearance_unknown(site: Site, wedge: SoilWedge) -> bool:
+    """Whether soil is placed where nothing says how high it may stand."""
+    placed = wedge.refused is None and wedge.short_by <= 0
+    return placed and not clearance_known(site, wedge.run)
 
 
 def soil_height(site: Site, metres: float) -> str:
@@ -110,3 +129,8 @@ def _stretch(site: Site, run: WallRun) -> str:
         return "(all of it)"
     first = "0" if start < _CORNER else run_length(site, start)
     return f"from {first} to {run_length(site, end)} from its left corner"
+
+
+def refusal_of(site: Site, wedge: SoilWedge) -> str:
+    """Why soil must not be placed, as a clause; empty where it may."""
+    return "" if wedge.refused is None else refusal_words(site, wedge.refused)
