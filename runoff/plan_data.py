@@ -17,7 +17,7 @@ from runoff.discharge.wording import fitting_name
 from runoff.findings_data import FORMAT
 from runoff.quantities import Shown
 from runoff.site.model import Site
-from runoff.words.downspouts import way_reason
+from runoff.words.designs import way_reason
 from runoff.words.failures import failure_sentence, relief_sentence, what_fails
 from runoff.words.lines import fitting_why
 from runoff.words.soil import refusal_of, soil_sentence
@@ -77,6 +77,7 @@ _TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], str | bool]]]
 }
 _LEFT_OUT = {
     ("Option", "left"),
+    ("Option", "ice_beside"),
     ("Fitting", "bends"),
     ("Fitting", "turn_degrees"),
     ("Fitting", "size"),

@@ -27,7 +27,6 @@ from runoff.discharge.ways import (
     WaterToMove,
     WayKind,
 )
-from runoff.discharge.wording import extension_sentence, line_sentence, pit_sentence, swale_sentence
 from runoff.discharge.work import work_of
 from runoff.site.model import Downspout, Site
 from runoff.terrain.model import Terrain
@@ -62,7 +61,7 @@ def compare_ways(
 
     def _pit(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
         pit = seepage_pit(ground, downspout, water, pits)
-        return Option("seepage pit", True, pit_sentence(ground.site, pit), pit=pit)
+        return Option("seepage pit", True, "", pit=pit)
 
     def extend(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
         # The soil that the walls need is ordered whatever is built, so it is laid on that.
@@ -145,28 +144,24 @@ def _with_fittings(site: Site, option: Option) -> Option:
 def _as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
     answer = leave_as_it_is(ground, downspout, water)
     beside = ice_beside(ground.site, answer)
-    enough = "A splash block is enough"
-    if beside or answer.crosses:
-        enough += f", but mind ice: {beside}" if beside else ", but mind ice"
-    return Option("as it is", True, f"{enough}.", left=answer)
+    return Option("as it is", True, "", left=answer, ice_beside=beside)
 
 
 def _extension(
     ground: LotGround, downspout: Downspout, water: WaterToMove, built: Terrain
 ) -> Option:
     extension = surface_extension(ground, downspout, water, built)
-    sentence = extension_sentence(ground.site, extension)
-    return Option("extension", True, sentence, extension=extension)
+    return Option("extension", True, "", extension=extension)
 
 
 def _swale(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
     swale = swale_away(ground, downspout, water)
-    return Option("swale", True, swale_sentence(ground.site, swale), swale=swale)
+    return Option("swale", True, "", swale=swale)
 
 
 def _line(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
     line = buried_line(ground, downspout, water)
-    return Option("buried line", True, line_sentence(ground.site, line), line=line)
+    return Option("buried line", True, "", line=line)
 
 
 def _with_grade(
@@ -176,9 +171,7 @@ def _with_grade(
     make: Callable[[LotGround, Downspout, WaterToMove], Option],
 ) -> Option:
     ground, correction = grounds.corrected(downspout)
-    option = make(ground, downspout, water)
-    reason = f"With the soil at the wall put right: {option.reason[0].lower()}{option.reason[1:]}"
-    return replace(option, correction=correction, reason=reason)
+    return replace(make(ground, downspout, water), correction=correction)
 
 
 def _refer() -> Option:

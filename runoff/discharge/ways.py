@@ -396,12 +396,21 @@ class Item:
 
 
 @dataclass(frozen=True)
+class PavingBeside:
+    """Paving that water is let go beside, and how far from it (m)."""
+
+    paving: Paving
+    away_m: float
+
+
+@dataclass(frozen=True)
 class Option:
     """One way for one downspout: whether it can be done, why (not), and what it is.
 
-    `reason` is one sentence for a homeowner. Of the designs those are given that the way consists
-    of; `left` is where the water goes of a way that leaves it where it is. `failures` is what
-    happens when it does not work; `asks` are those who must be asked.
+    `reason` says why it cannot be built, or what is left to ask for; it is empty where a design
+    says what the way is. Of the designs those are given that the way consists of; `left` is where
+    the water goes of a way that leaves it where it is, and `ice_beside` what it is let go beside.
+    `failures` is what happens when it does not work; `asks` are those who must be asked.
     """
 
     kind: WayKind
@@ -417,6 +426,7 @@ class Option:
     shopping: tuple[Item, ...] = ()
     asks: tuple[str, ...] = ()
     left: DownspoutAnswer | None = None
+    ice_beside: tuple[PavingBeside, ...] = ()
 
     @property
     def fails_safely(self) -> bool:

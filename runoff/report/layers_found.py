@@ -19,7 +19,8 @@ from runoff.report.layers_vector import Feature, Fields, Layer, area_of, lines, 
 from runoff.report.map_walls import run_line
 from runoff.report.map_water import split_path
 from runoff.report.words import end_phrase
-from runoff.words.downspouts import downspout_sentence, way_reason
+from runoff.words.designs import way_reason
+from runoff.words.downspouts import downspout_sentence
 from runoff.words.openings import inflow_words, opening_sentence
 
 

@@ -17,6 +17,8 @@ from runoff.planning import Plan
 from runoff.report.layers_vector import Feature, Fields, Layer, area_of, areas, lines, points
 from runoff.report.map_work import pit_outline
 from runoff.report.plan_files import line_of
+from runoff.site.model import Site
+from runoff.words.designs import way_reason
 from runoff.words.soil import soil_sentence
 
 
@@ -102,7 +104,7 @@ def _extensions(plan: Plan) -> Layer:
                     "leader_end_over_ground_m": each.outlet_m,
                     "ends": each.ends,
                     "protection": each.protection,
-                    "sentence": chosen.reason,
+                    "sentence": way_reason(plan.site, chosen),
                 },
             )
             for name, chosen in _chosen(plan)
@@ -129,7 +131,7 @@ def _swales(plan: Plan) -> Layer:
                     "bottom_at_end_m": float(each.bottom_m[-1]),
                     "dig_m3": each.dig_m3,
                     "ends": each.ends,
-                    "sentence": chosen.reason,
+                    "sentence": way_reason(plan.site, chosen),
                 },
             )
             for name, chosen in _chosen(plan)
@@ -147,7 +149,7 @@ def _lines(plan: Plan) -> Iterable[Layer]:
     yield lines(
         "work_lines",
         "buried lines to lay",
-        ((line.route, _line(name, chosen, line)) for name, chosen, line in laid),
+        ((line.route, _line(plan.site, name, chosen, line)) for name, chosen, line in laid),
     )
     units = plan.site.units
     yield points(
@@ -173,7 +175,7 @@ def _lines(plan: Plan) -> Iterable[Layer]:
     )
 
 
-def _line(name: str, chosen: Option, line: BuriedLine) -> Fields:
+def _line(site: Site, name: str, chosen: Option, line: BuriedLine) -> Fields:
     profile, apron = line.profile, line.apron
     return {
         "downspout": name,
@@ -191,7 +193,7 @@ def _line(name: str, chosen: Option, line: BuriedLine) -> Fields:
         "apron_end_width_m": None if apron is None else apron.end_width_m,
         "protection": line.protection,
         "ends": line.ends,
-        "sentence": chosen.reason,
+        "sentence": way_reason(site, chosen),
     }
 
 
@@ -214,7 +216,7 @@ def _pits(plan: Plan) -> Layer:
                     "stone_m3": each.governing.pit.stone_m3,
                     "holds_m3": each.governing.pit.stored_m3,
                     "basis": each.basis,
-                    "sentence": chosen.reason,
+                    "sentence": way_reason(plan.site, chosen),
                 },
             )
             for name, chosen in _chosen(plan)

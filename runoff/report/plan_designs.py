@@ -11,13 +11,14 @@ from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
 from runoff.discharge.pit import PitCheck
 from runoff.discharge.pit_size import dig_m3, pit_alternatives, spoil_m3
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale, WaterToMove
-from runoff.discharge.wording import extension_way, fitting_name
+from runoff.discharge.wording import fitting_name
 from runoff.discharge.work import trench_m3, trench_spoil_m3
 from runoff.quantities import Shown, format_duration, format_slope
 from runoff.report.blocks import Block, Heading, Pairs, Table, section, titled_table
 from runoff.report.plan_attention import ROUGH
 from runoff.report.plan_words import stop
 from runoff.site.model import Site
+from runoff.words.designs import extension_way
 from runoff.words.failures import failure_words
 from runoff.words.lines import fitting_why
 

@@ -20,7 +20,7 @@ from runoff.report.plan_words import (
     work_words,
 )
 from runoff.roof.drainage import RoofDrainage, with_line
-from runoff.words.downspouts import way_reason
+from runoff.words.designs import way_reason
 from runoff.words.failures import failure_words
 from runoff.words.soil import soil_sentence
 

@@ -11,7 +11,7 @@ from runoff.quantities import Shown
 from runoff.report.blocks import Block, Heading, Paragraph, Step, Steps, section, titled_table
 from runoff.report.plan_words import stop, way_words
 from runoff.site.model import Site
-from runoff.words.downspouts import way_reason
+from runoff.words.designs import way_reason
 from runoff.words.failures import failure_words
 from runoff.words.soil import soil_lines
 from runoff.words.wall_lines import wall_lines

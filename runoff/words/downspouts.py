@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from runoff.discharge.ways import Option
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import ice_words
 from runoff.quantities import Shown, format_rain, format_volume, system_of
@@ -114,8 +113,3 @@ def _ice(answer: DownspoutAnswer) -> str:
 
 def _rain(site: Site) -> str:
     return format_rain(site.storm.depth, system_of(site.units))
-
-
-def way_reason(site: Site, way: Option) -> str:
-    """Why a way can be taken or cannot; of one that leaves the water also where that goes."""
-    return f"{way.reason} {downspout_sentence(site, way.left)}" if way.left else way.reason

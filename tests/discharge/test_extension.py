@@ -14,9 +14,9 @@ from runoff.discharge.extension import surface_extension
 from runoff.discharge.extension_ends import wall_beside
 from runoff.discharge.outlet import stone_apron
 from runoff.discharge.ways import NotPossible, Option
-from runoff.discharge.wording import extension_sentence
 from runoff.discharge.work import work_of
 from runoff.site.model import HeightAccuracy, KeepOut, Leader, Opening
+from runoff.words.designs import extension_sentence
 from tests.discharge.lots import (
     GPM,
     a_downspout,

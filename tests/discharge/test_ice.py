@@ -20,7 +20,7 @@ from runoff.discharge.ways import NotPossible
 from runoff.flow.model import PathEnd
 from runoff.flow.paving import paving_crossed
 from runoff.site.model import Drain, Outlet, Paving, PipeChoice
-from runoff.words.downspouts import way_reason
+from runoff.words.designs import way_reason
 from tests.discharge.lots import (
     a_downspout,
     a_house,
@@ -55,7 +55,7 @@ def test_a_splash_block_above_ones_own_walk_is_enough_only_with_a_caution():
     walk = a_paving("walk", -3.0, -6.4, 3.0, -5.2)  # 2 ft from the downspout
     told = as_it_is(ground_with(walk))
     assert told.feasible
-    assert "mind ice" in told.reason
+    assert "mind ice" in way_reason(a_plot(SPOUT), told)
     assert [each.name for each in told.left.crosses] == ["the walk"]
     assert "crosses the walk 'the walk': ice in winter" in way_reason(a_plot(SPOUT), told)
     assert "ice" not in way_reason(a_plot(SPOUT), as_it_is(ground_with()))
@@ -63,8 +63,11 @@ def test_a_splash_block_above_ones_own_walk_is_enough_only_with_a_caution():
 
 def test_a_walk_beside_the_splash_block_is_told_though_the_path_passes_it():
     beside = a_paving("walk", 0.61, -9.0, 2.0, -4.5)
-    told = as_it_is(ground_with(beside)).reason
-    assert "let go 2 ft from the walk 'the walk': ice in winter" in told
+    left = as_it_is(ground_with(beside))
+    (near,) = left.ice_beside
+    assert (near.paving.name, near.away_m) == ("the walk", pytest.approx(0.61, abs=1e-3))
+    said = way_reason(a_plot(SPOUT), left)
+    assert "let go 2 ft from the walk 'the walk': ice in winter" in said
 
 
 @pytest.mark.parametrize("half", [18.0, 15.0])

@@ -210,7 +210,7 @@ def _option(kind: Any, **parts: Any) -> Option:
         Item("stone", 0.5, "cu yd", "under the pipe; about 0.7 tons"),
     )
     work = Work(dig_m3=2.0, pipe_m=3.048, price=812.0)
-    return Option(kind, True, f"Build the {kind}.", work=work, shopping=items, **parts)
+    return Option(kind, True, "", work=work, shopping=items, **parts)
 
 
 def _recommended(name: str, chosen: Option) -> Recommendation:
