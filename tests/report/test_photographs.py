@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from runoff.report.blocks import Photographs as PhotographBlock
 from runoff.report.printed import photographs
 from runoff.report.printed.photographs import Photographs, photographs_of
 from runoff.sample import sample_folder
@@ -37,7 +38,7 @@ def shown(*files: Path) -> Photographs:
 
 
 def said(found: Photographs) -> str:
-    return str([block for block in found.blocks if block["kind"] != "photographs"])
+    return str([block for block in found.blocks if not isinstance(block, PhotographBlock)])
 
 
 @pytest.mark.parametrize("mode", ["1", "L", "P", "LA", "RGB", "RGBA", "CMYK", "I;16"])
