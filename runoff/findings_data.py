@@ -28,6 +28,7 @@ from runoff.words.downspouts import downspout_sentence
 from runoff.words.headlines import headlines_of
 from runoff.words.openings import inflow_words, opening_sentence
 from runoff.words.soil import refusal_of, soil_sentence
+from runoff.words.standing import spill_words, standing_sentence
 
 if TYPE_CHECKING:
     from runoff.inspection import Findings
@@ -147,7 +148,7 @@ def _at_the_wall(findings: Findings) -> dict[str, Any]:
         "headlines": list(headlines_of(findings)),
         "openings": [_opening(findings.site, opening) for opening in found.openings],
         "wall_runs": [_wall_run(run) for run in found.runs],
-        "standing_water": [_standing(water) for water in found.standing],
+        "standing_water": [_standing(findings.site, water) for water in found.standing],
         "safe_discharge_area": _safe_area(found.safe_area, cell_area),
         "soil_wedges": [_wedge(findings.site, wedge) for wedge in found.wedges],
     }
@@ -210,7 +211,7 @@ def _station(station: Station) -> dict[str, Any]:
     }
 
 
-def _standing(water: StandingWater) -> dict[str, Any]:
+def _standing(site: Site, water: StandingWater) -> dict[str, Any]:
     return {
         "low_spot": water.low_spot,
         "building": water.building,
@@ -224,8 +225,8 @@ def _standing(water: StandingWater) -> dict[str, Any]:
         "wetted_walls": [_wetted(wall) for wall in water.walls],
         "rain_to_fill_m": _number(water.rain_to_fill),
         "fed_by_m3": dict(water.feeds),
-        "spills_to": water.spills_to,
-        "sentence": water.sentence,
+        "spills_to": spill_words(water.spills_to),
+        "sentence": standing_sentence(site, water),
     }
 
 

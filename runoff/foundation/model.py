@@ -138,14 +138,31 @@ class WettedWall:
     length: float
 
 
+SpillKind = Literal["nowhere", "low spot", "dip", "lot side", "outlet", "drain", "survey edge"]
+
+
+@dataclass(frozen=True)
+class Spill:
+    """Where a low spot overflows to; `name` is empty for what has none.
+
+    A ``dip`` is too small to be told as a low spot; of a drain the name may not be known. `joins`
+    says that the other fills too until both become one.
+    """
+
+    kind: SpillKind
+    name: str = ""
+    joins: bool = False
+
+
 @dataclass(frozen=True)
 class StandingWater:
     """A low spot within reach of a wall.
 
     `wetted` is the length of wall (m) that the storm's water touches; `feeds` is m3 of the storm's
     water by what brings it (``downspout 'x'``, ``eave of 'y'``, ``yard``, ``run-on``, ``sump``);
-    `spills_to` says where it overflows next. `walls` are the walls wetted, the most wetted first,
-    their lengths adding up to `wetted`.
+    `spills_to` is where it overflows next. `walls` are the walls wetted, the most wetted first,
+    their lengths adding up to `wetted`. `overflows`, `undecided` and `rain_otherwise` are the low
+    spot's own.
     """
 
     low_spot: str
@@ -159,9 +176,11 @@ class StandingWater:
     wetted: float
     rain_to_fill: float
     feeds: dict[str, float]
-    spills_to: str
-    sentence: str
+    spills_to: Spill
     walls: tuple[WettedWall, ...] = ()
+    overflows: bool = False
+    undecided: tuple[str, ...] = ()
+    rain_otherwise: float = float("nan")
 
 
 # Why water may not be let go in a cell, the first reason that holds; the index is the map's code.

@@ -6,7 +6,7 @@ In: the storm and the low spots it fills. Out: one record for each low spot with
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,22 +20,11 @@ from runoff.flow.sources import Source, sources_of
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation.beside import WELLS, well_footprint
 from runoff.foundation.feeds import Feeds
-from runoff.foundation.model import StandingWater, WettedWall
-from runoff.foundation.walls import Wall, wall_words, walls_of
-from runoff.foundation.wording import (
-    found_rain,
-    height,
-    listed,
-    main_sources,
-    rain,
-    run_length,
-    volume,
-)
+from runoff.foundation.model import Spill, StandingWater, WettedWall
+from runoff.foundation.walls import Wall, walls_of
 from runoff.site.model import Site
-from runoff.terrain.model import call_margin
 
-NO_WAY_OUT = "no way out"
-BOTH_ONE = " (both become one)"
+_BESIDE_IT = Spill("dip", joins=True)
 # How far out of a wall its first open cell is looked for, in cells.
 _OUT = (0.1, 0.5, 0.9, 1.3)
 
@@ -96,7 +85,7 @@ def standing_near_walls(
     for spot in near:
         d = number[spot.name]
         wetted = _wetted(flow, spot, standing_depth, steps)
-        told = StandingWater(
+        water = StandingWater(
             low_spot=spot.name,
             building=spot.building,
             distance=spot.wall_distance or 0.0,
@@ -109,10 +98,12 @@ def standing_near_walls(
             rain_to_fill=spot.rain_to_fill,
             feeds=feeds.into(d),
             spills_to=_spills_to(site, flow, run, surface, spots_by_depression, d),
-            sentence="",
             walls=wetted,
+            overflows=spot.overflows,
+            undecided=spot.undecided,
+            rain_otherwise=spot.rain_otherwise,
         )
-        found.append(replace(told, sentence=_sentence(site, told, spot)))
+        found.append(water)
     return tuple(found)
 
 
@@ -192,14 +183,14 @@ def _spills_to(
     surface: Surface,
     spots: Mapping[int, LowSpot],
     depression: int,
-) -> str:
+) -> Spill:
     """Where a low spot's overflow comes to: a low spot on the lot, a side, an outlet, a drain.
 
     Dips too small to be told, and low spots off the lot, are passed as if brim-full.
     """
     tree = run.ponding.depressions.hierarchy
     if tree.spill_cell[depression] < 0:
-        return NO_WAY_OUT
+        return Spill("nowhere")
     leaf = int(tree.over[depression])
     if leaf > 0:
         told = leaf
@@ -208,11 +199,11 @@ def _spills_to(
         if told > 0 and spots[told].on_lot:
             # Over one saddle: where the other is full already, this one rises until they are one.
             joins = run.ponding.full[told] and tree.parent[told] == tree.parent[depression] > 0
-            return f"{spots[told].name}{BOTH_ONE if joins else ''}"
+            return Spill("low spot", spots[told].name, bool(joins))
     return _leaves_by(site, flow, run, surface, spots, depression)
 
 
-def _leaves_by(site, flow: LotFlow, run: StormRun, surface, spots, depression: int) -> str:
+def _leaves_by(site, flow: LotFlow, run: StormRun, surface, spots, depression: int) -> Spill:
     """The side, outlet, drain or edge that the overflow's path meets."""
     found, grid = run.ponding.depressions, flow.grid
     tree, basins = found.hierarchy, found.basins
@@ -223,90 +214,24 @@ def _leaves_by(site, flow: LotFlow, run: StormRun, surface, spots, depression: i
     passed = [spots[d].name for d in way.crossed if d in spots and spots[d].on_lot]
     if passed:
         back = passed[0] == spots[depression].name
-        return f"the dip beside it{BOTH_ONE}" if back else passed[0]
+        return _BESIDE_IT if back else Spill("low spot", passed[0])
     # From its deepest place on, so that a pond that itself lies across a side leaves over it.
     path = np.vstack([spots[depression].lowest, grid.on_plan(way.points)])
     ending = first_ending(site, path)
     if ending is not None:
         end = ending[0]
-        return end.side if end.kind == "lot side" else f"the outlet '{end.name}'"
+        return Spill("lot side" if end.kind == "lot side" else "outlet", end.name)
     if way.end == ENDS_AT_INLET:
         inlets = {flow.flat(drain.inlet): drain.name for drain in flow.terrain.drains}
-        return f"the drain '{inlets[way.cell]}'" if way.cell in inlets else "a drain"
+        return Spill("drain", inlets.get(way.cell, ""))
     leaf = int(found.node[way.cell])
-    return _dip(run, spots, leaf, depression) if leaf > 0 else "the survey's edge"
+    return _dip(run, spots, leaf, depression) if leaf > 0 else Spill("survey edge")
 
 
-def _dip(run: StormRun, spots: Mapping[int, LowSpot], leaf: int, depression: int) -> str:
+def _dip(run: StormRun, spots: Mapping[int, LowSpot], leaf: int, depression: int) -> Spill:
     parent, told = run.ponding.depressions.hierarchy.parent, leaf
     while told > 0 and told not in spots:
         told = int(parent[told])
     if told == depression:
-        return f"the dip beside it{BOTH_ONE}"
-    return spots[told].name if told > 0 else "a shallow dip"
-
-
-def _sentence(site: Site, told: StandingWater, spot: LowSpot) -> str:
-    where = _against(site, told)
-    name = f"{told.low_spot[0].upper()}{told.low_spot[1:]}"
-    storm = rain(site, site.storm.depth)
-    if told.storm_depth <= 0:
-        return f"{name}, {where}: dry in a storm of {storm}."
-    wets = f" and wets {_wall_lengths(site, told.walls)}" if told.walls else ""
-    first = (
-        f"{name}, {where}: a storm of {storm} leaves water {height(site, told.storm_depth)} deep "
-        f"({volume(site, told.storm_volume, told.area)}) in it{wets}."
-    )
-    margin = call_margin(site.height_accuracy.sigma)
-    if told.storm_depth <= margin and told.spills_to != NO_WAY_OUT:
-        return (
-            f"{name}, {where}: as measured a storm of {storm} leaves water "
-            f"{height(site, told.storm_depth)} deep in it, less than these heights tell from none "
-            f"({height(site, margin)}; too close to call).{_fed(told)}"
-        )
-    return f"{first}{_fed(told)}{_full(site, told, spot)}"
-
-
-def _against(site: Site, told: StandingWater) -> str:
-    if not told.walls:
-        return f"{run_length(site, told.distance)} from '{told.building}'"
-    if len(told.walls) == 1:
-        (wall,) = told.walls
-        return f"against {wall_words(wall.wall_name)} of '{wall.building}'"
-    buildings = dict.fromkeys(f"'{wall.building}'" for wall in told.walls)
-    return f"against walls of {listed(list(buildings))}"
-
-
-def _wall_lengths(site: Site, walls: Sequence[WettedWall]) -> str:
-    """How much of which wall is wet, buildings named where there are several."""
-    whole = run_length(site, sum(wall.length for wall in walls))
-    if len(walls) == 1:
-        return f"{whole} of it"
-    several = len({wall.building for wall in walls}) > 1
-    each = ", ".join(
-        f"{f'{w.building} ' if several else ''}{w.wall_name} {run_length(site, w.length)}"
-        for w in walls
-    )
-    return f"{whole} of wall ({each})"
-
-
-def _fed(told: StandingWater) -> str:
-    words = main_sources(told.feeds)
-    return f" Its water comes from {words}." if words else ""
-
-
-def _full(site: Site, told: StandingWater, spot: LowSpot) -> str:
-    if told.spills_to == NO_WAY_OUT:
-        return " Walls shut it in: it has no way out (terminal basin)."
-    if not np.isfinite(told.rain_to_fill):
-        return f" No storm tried fills it; brim-full it would spill to {told.spills_to}."
-    fills = f" {found_rain(site, told.rain_to_fill)} of rain"
-    if spot.undecided:
-        names = " and ".join(f"'{name}'" for name in spot.undecided)
-        other = (
-            found_rain(site, spot.rain_otherwise) if np.isfinite(spot.rain_otherwise) else "none"
-        )
-        fills += f" (or {other}, as water parts beside {names})"
-    if spot.overflows:
-        return f"{fills} fills it; then it spills to {told.spills_to}."
-    return f"{fills} would fill it; it would then spill to {told.spills_to}."
+        return _BESIDE_IT
+    return Spill("low spot", spots[told].name) if told > 0 else Spill("dip")

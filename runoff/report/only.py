@@ -18,6 +18,7 @@ from runoff.report.summary import downspout_lines, low_spots
 from runoff.report.summary_walls import wall_numbers
 from runoff.words.openings import opening_sentence
 from runoff.words.soil import soil_lines
+from runoff.words.standing import standing_sentence
 from runoff.words.wall_lines import wall_lines
 
 Named = dict[str, list[Block]]
@@ -57,7 +58,7 @@ def named_findings(findings: Findings) -> Named:
     for spot in findings.low_spots:
         alone = replace(findings, low_spots=(spot,))
         water = tuple(each for each in found.standing if each.low_spot == spot.name)
-        lines = [each.sentence for each in water]
+        lines = [standing_sentence(findings.site, each) for each in water]
         told[spot.name] = [*low_spots(alone), *section("Beside the house", lines)]
     for opening in found.openings:
         here = replace(_nothing(found), openings=(opening,))

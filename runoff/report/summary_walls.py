@@ -18,6 +18,7 @@ from runoff.report.blocks import Block, Paragraph, section, titled_table
 from runoff.site.model import Site
 from runoff.words.headlines import headlines_of
 from runoff.words.soil import soil_lines
+from runoff.words.standing import spill_words
 
 NOTHING_FOUND = "Nothing found at the walls."
 NO_WALLS = "No building is given: there is no wall to judge the ground at."
@@ -159,7 +160,7 @@ def _pond(site: Site, water: StandingWater) -> tuple[str, ...]:
         f"{shown.far(water.wetted)} of wall" if water.wetted > 0.0 else "no wall",
         _reached_at(site, water.rain_to_fill),
         _fed_by(water.feeds),
-        water.spills_to,
+        spill_words(water.spills_to),
     )
 
 

@@ -12,12 +12,12 @@ import numpy as np
 
 from runoff.flow.model import DownspoutAnswer
 from runoff.foundation.model import OpeningFinding, StandingWater, WallRun
-from runoff.foundation.standing import NO_WAY_OUT
 from runoff.foundation.wording import run_length
 from runoff.quantities import parse_length
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
 from runoff.words.openings import opening_sentence
+from runoff.words.standing import standing_sentence
 from runoff.words.wall_lines import INDICATION, ponds_by_wall, wall_lines
 
 if TYPE_CHECKING:
@@ -123,11 +123,12 @@ def _pond(water: StandingWater, site: Site) -> _Line | None:
     if water.storm_depth < _DAMP:
         return None
     sure = INDICATION if site.height_accuracy.indication_only else ""
+    line = f"{standing_sentence(site, water)}{sure}"
     doubted = water.storm_depth <= call_margin(site.height_accuracy.sigma)
-    if doubted and water.spills_to != NO_WAY_OUT:
-        return _TOO_CLOSE, water.storm_depth, f"{water.sentence}{sure}"
+    if doubted and water.spills_to.kind != "nowhere":
+        return _TOO_CLOSE, water.storm_depth, line
     rank = _STANDS_AGAINST if water.wetted > 0 else _STANDS_NEAR
-    return rank, water.storm_depth, f"{water.sentence}{sure}"
+    return rank, water.storm_depth, line
 
 
 def _comes_back(site: Site, answer: DownspoutAnswer) -> _Line | None:

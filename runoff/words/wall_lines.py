@@ -17,6 +17,7 @@ from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.foundation.wording import from_left, listed, run_length
 from runoff.quantities import format_length, system_of
 from runoff.site.model import Site
+from runoff.words.standing import standing_sentence
 from runoff.words.verdicts import cut_short, slopes_back, too_close, too_flat
 
 INDICATION = " Indication only."
@@ -206,7 +207,8 @@ class _Page:
     def _holds_water(self) -> str:
         first = "the storm's water stands against the wall (holds water)"
         if self.told:
-            return f"{first}.{''.join(f' {water.sentence}' for water in self.told)}"
+            ponds = [standing_sentence(self.site, water) for water in self.told]
+            return " ".join([f"{first}.", *ponds])
         mine = [
             f"{water.low_spot}, {run_length(self.site, wetted.length)} of the wall"
             for water in self.stand

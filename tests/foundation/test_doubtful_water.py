@@ -14,9 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runoff import inspect, read_site
+from runoff.foundation.model import Spill
 from runoff.foundation.runs import needed_accuracy
 from runoff.report.summary import summary_text
 from runoff.site.model import HeightAccuracy
+from runoff.words.standing import spill_words, standing_sentence
 from tests.foundation.ponds import a_house as a_box
 from tests.foundation.ponds import a_lot as a_boundary
 from tests.foundation.ponds import a_site, scene
@@ -84,7 +86,7 @@ def test_a_low_spot_shallower_than_the_error_is_in_doubt(sigma, share):
     assert made.spots[0].in_doubt == (made.spots[0].depth <= Z_95 * sigma)
     for told in made.standing():
         doubted = told.storm_depth <= Z_95 * sigma
-        assert ("too close to call" in told.sentence) == doubted
+        assert ("too close to call" in standing_sentence(made.site, told)) == doubted
 
 
 def _noisy(folder, surface, rest="", accuracy="10 cm"):
@@ -147,7 +149,9 @@ def test_a_pit_that_would_spill_into_a_full_one_becomes_one_with_it(right):
     site = a_site(rain=0.05, buildings=(a_box(2, 5, 5, 7),), lot=lot)
     made = scene(site, _two_pits())
     deep = next(told for told in made.standing() if told.depth > 1)
-    other = "low spot 2" if right == 10.0 else "the dip beside it"
-    assert deep.spills_to == f"{other} (both become one)"
+    kind, other = ("low spot", "low spot 2") if right == 10.0 else ("dip", "")
+    assert deep.spills_to == Spill(kind, other, joins=True)
+    said = spill_words(deep.spills_to)
+    assert said == f"{other or 'the dip beside it'} (both become one)"
     for told in made.standing():
-        assert not told.spills_to.startswith(told.low_spot)
+        assert told.spills_to.name != told.low_spot

@@ -11,10 +11,11 @@ from shapely.geometry import Polygon
 
 from runoff.flow.sources import sources_of
 from runoff.foundation.feeds import Feeds
-from runoff.foundation.standing import NO_WAY_OUT
+from runoff.foundation.model import Spill
 from runoff.roof import curve_number_runoff
 from runoff.site.model import Building, Roof, Sump
 from runoff.terrain.model import TerrainDrain
+from runoff.words.standing import standing_sentence
 from tests.foundation.ponds import (
     WRITTEN,
     a_downspout,
@@ -65,14 +66,17 @@ def test_each_pit_takes_its_own_rain():
     a, b = by_floor(shown(rain=0.1))
     assert a.feeds == pytest.approx({"yard": 0.1 * A_CELLS}, abs=1e-9)
     assert b.feeds == pytest.approx({"yard": 0.1 * B_CELLS}, abs=1e-9)
-    assert (a.spills_to, b.spills_to) == (b.low_spot, a.low_spot)
+    assert (a.spills_to, b.spills_to) == (
+        Spill("low spot", b.low_spot),
+        Spill("low spot", a.low_spot),
+    )
 
 
 def test_pits_that_merge_are_one_low_spot_that_leaves_over_a_side():
     """Full to 10.0 m each, they join, and the sill between them and the way out at 10.1 count."""
     here = shown(rain=1.0, lot=a_lot(0.0, 0.0, 18.5, 12.0))
     (water,) = here.standing()
-    assert water.spills_to == "the right side"
+    assert water.spills_to == Spill("lot side", "right")
     assert water.feeds == pytest.approx({"yard": 1.0 * (A_CELLS + B_CELLS)}, abs=1e-9)
     assert water.storm_volume == pytest.approx(12 * 0.3 + 18 * 0.6 + 3 * 0.1, abs=1e-9)
     assert water.wetted == pytest.approx(11.0)
@@ -93,11 +97,12 @@ def test_a_full_pit_feeds_the_next_in_the_shares_of_what_came_into_it():
 
 
 def test_wetted_wall_is_the_pits_width():
-    a, b = by_floor(shown(rain=0.05))
+    here = shown(rain=0.05)
+    a, b = by_floor(here)
     assert (a.wetted, b.wetted) == (pytest.approx(4.0), pytest.approx(6.0))
     assert (a.building, a.distance) == ("house", 0.0)
-    assert "against the front wall of 'house': " in a.sentence
-    assert "wets 13 ft 1 in of it." in a.sentence
+    assert "against the front wall of 'house': " in standing_sentence(here.site, a)
+    assert "wets 13 ft 1 in of it." in standing_sentence(here.site, a)
 
 
 def test_wetted_walls_are_told_one_by_one():
@@ -112,7 +117,7 @@ def test_wetted_walls_are_told_one_by_one():
     assert told[2:] == [("right", pytest.approx(4.0))]
     assert water.wetted == pytest.approx(36.0)
     assert "wets 118 ft 1 in of wall (front 52 ft 6 in, rear 52 ft 6 in, right 13 ft 1 in)" in (
-        water.sentence
+        standing_sentence(here.site, water)
     )
 
 
@@ -128,9 +133,10 @@ def test_wetted_wall_on_a_slant():
 
 def test_run_on_is_the_rain_from_off_the_lot():
     """Two of the three rows of each pit lie on the lot."""
-    a, _ = by_floor(shown(rain=0.1, lot=a_lot(0.0, 4.0, 20.0, 12.0)))
+    here = shown(rain=0.1, lot=a_lot(0.0, 4.0, 20.0, 12.0))
+    a, _ = by_floor(here)
     assert a.feeds == pytest.approx({"yard": 0.8, "run-on": 0.4}, abs=1e-9)
-    assert "run-on from uphill ground off the lot (33 %)" in a.sentence
+    assert "run-on from uphill ground off the lot (33 %)" in standing_sentence(here.site, a)
 
 
 def test_the_yard_ends_at_the_lots_boundary_whatever_its_shape():
@@ -231,10 +237,10 @@ def test_a_courtyard_holds_its_water_and_has_no_way_out():
     heights = np.full((20, 20), 10.0)
     here = scene(a_site(rain=0.1, buildings=(house,)), heights)
     (water,) = here.standing()
-    assert water.spills_to == NO_WAY_OUT
+    assert water.spills_to == Spill("nowhere")
     assert water.wetted == pytest.approx(16.0)
     assert water.feeds == pytest.approx({"yard": 1.6}, abs=1e-9)
-    assert "terminal basin" in water.sentence
+    assert "terminal basin" in standing_sentence(here.site, water)
 
 
 def test_a_window_well_in_the_survey_is_no_low_spot():

@@ -14,6 +14,7 @@ from runoff.foundation.model import (
     OpeningFinding,
     SafeArea,
     SoilWedge,
+    Spill,
     StandingWater,
     Station,
     Verdict,
@@ -100,8 +101,7 @@ def made_up_walls(site: Site, terrain: Terrain) -> AtTheWall:
         wetted=1.8,
         rain_to_fill=0.0254,
         feeds={"downspout 'rear left'": 0.12, "yard": 0.03},
-        spills_to="low spot 1",
-        sentence="Low spot 2 stands against the house, as this made-up sentence says.",
+        spills_to=Spill("low spot", "low spot 1"),
         walls=(WettedWall("house", 3, "left", 1.5), WettedWall("garage", 0, "front", 0.3)),
     )
     wedge = SoilWedge(

@@ -12,6 +12,7 @@ from runoff.flow.model import DownspoutAnswer, PathEnd
 from runoff.foundation.model import (
     Inflow,
     OpeningFinding,
+    Spill,
     StandingWater,
     Station,
     WallRun,
@@ -72,7 +73,7 @@ def a_pond(depth=0.1, building="house", **wetted: float) -> StandingWater:
     walls = tuple(WettedWall(building, names.index(n), n, length) for n, length in wetted.items())
     return StandingWater(
         *("low spot 1", building, 0.0, 0.2, 1.0, 10.0, depth, 0.5, sum(wetted.values()), 0.05),
-        *({"yard": 0.5}, "low spot 2", f"Low spot 1, about '{building}': the pond.", walls),
+        *({"yard": 0.5}, Spill("low spot", "low spot 2"), walls),
     )
 
 
@@ -191,7 +192,7 @@ def test_what_would_go_wrong_comes_first():
         [a_downspout(True)],
     )
     order = [
-        *("'wet'", "the pond", "comes back", "(slopes back)", "(too flat)", "(cut short"),
+        *("'wet'", "leaves water", "comes back", "(slopes back)", "(too flat)", "(cut short"),
         *("(too close", "'tight'", "not closely enough"),
     ]
     assert len(found) == len(order)
@@ -210,7 +211,7 @@ def test_within_a_rank_the_worse_comes_first():
 
 def test_a_pond_told_with_its_wall_is_not_told_again():
     run, pond = a_run("holds water"), a_pond(front=2.0)
-    assert "the pond" in only_line(runs=[run], standing=[pond])
+    assert "leaves water" in only_line(runs=[run], standing=[pond])
     assert len(headlines(SITE, [], [run], [a_pond(front=2.0, building="shed")], [])) == 2
 
 
@@ -220,7 +221,7 @@ def test_a_pond_is_told_once_with_the_wall_that_it_wets_most():
         for wall, k in enumerate((9, 7, 8))
     ]
     found = headlines(SITE, [], runs, [a_pond(front=1.0, right=2.0, rear=4 * FOOT)], [])
-    assert [line.split(",")[0] for line in found if "the pond" in line] == ["Right wall"]
+    assert [line.split(",")[0] for line in found if "leaves water" in line] == ["Right wall"]
     rear = next(line for line in found if line.startswith("Rear wall"))
     assert rear.endswith("stands against the wall (holds water): low spot 1, 4 ft of the wall.")
 
