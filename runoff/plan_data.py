@@ -19,7 +19,14 @@ from runoff.quantities import Shown
 from runoff.site.model import Site
 from runoff.words.designs import way_reason
 from runoff.words.failures import failure_sentence, relief_sentence, what_fails
-from runoff.words.lines import fitting_why
+from runoff.words.lines import (
+    crossing_action,
+    crossing_name,
+    fitting_why,
+    line_cautions,
+    line_ends,
+    line_protection,
+)
 from runoff.words.soil import refusal_of, soil_sentence
 from runoff.words.wall_lines import wall_lines
 
@@ -65,9 +72,18 @@ _PROPERTIES = {
     "PipeAtFlow": ("self_cleaning",),
 }
 # Fields that are told in words: the keys in their place, and what writes them.
-_TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], str | bool]]] = {
+_TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], str | bool | list[str]]]] = {
     ("Option", "reason"): {"reason": way_reason},
     ("Fitting", "kind"): {"name": lambda site, one: fitting_name(Shown.of(site), one)},
+    ("Crossing", "name"): {"name": lambda _, one: crossing_name(one)},
+    ("Crossing", "allowed"): {"action": lambda site, one: crossing_action(Shown.of(site), one)},
+    ("BuriedLine", "ends"): {"ends": lambda _, line: line_ends(line.ends)},
+    ("BuriedLine", "protection"): {
+        "protection": lambda site, line: line_protection(Shown.of(site), line)
+    },
+    ("BuriedLine", "cautions"): {
+        "cautions": lambda site, line: line_cautions(Shown.of(site), line)
+    },
     ("Fitting", "why"): {"why": lambda _, one: fitting_why(one)},
     ("SoilWedge", "refused"): {"refused": refusal_of, "sentence": soil_sentence},
     ("Failure", "kind"): {"what": lambda _, failure: what_fails(failure)},
@@ -78,6 +94,8 @@ _TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], str | bool]]]
 _LEFT_OUT = {
     ("Option", "left"),
     ("Option", "ice_beside"),
+    ("Crossing", "cover_m"),
+    ("BuriedLine", "end_velocity_m_per_s"),
     ("Fitting", "bends"),
     ("Fitting", "turn_degrees"),
     ("Fitting", "size"),

@@ -17,10 +17,10 @@ from runoff.site.problems import printable
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from runoff.discharge.dig_sheet import Style
     from runoff.inspection import Findings
     from runoff.planning import Plan
     from runoff.report.blocks import Block
+    from runoff.words.dig_sheet import Style
 
 STATUSES = (
     "Exit status: 0 fine, 1 findings that need attention, 2 bad input (nothing is written), "

@@ -11,9 +11,9 @@ from runoff.cli.progress import step
 from runoff.cli.status import Refusal
 
 if TYPE_CHECKING:
-    from runoff.discharge.dig_sheet import Style
     from runoff.planning import Plan
     from runoff.site.model import Site
+    from runoff.words.dig_sheet import Style
 
 
 @dataclass(frozen=True)

@@ -16,9 +16,9 @@ from runoff.cli.steps import inspect_site, plan_site, read
 from runoff.site.problems import printable
 
 if TYPE_CHECKING:
-    from runoff.discharge.dig_sheet import Style
     from runoff.inspection import Findings
     from runoff.planning import Plan
+    from runoff.words.dig_sheet import Style
 
 
 class Form(StrEnum):

@@ -32,7 +32,7 @@ from runoff.discharge.lot import LotGround
 from runoff.discharge.obstacles import Obstacles, Stop, ends_in, ends_of, may_end, obstacles_on
 from runoff.discharge.pipes import PipeAtFlow
 from runoff.discharge.routes import DIRECTIONS, drawn_points, nearest_of, split_like, straight_ends
-from runoff.discharge.ways import BuriedLine, NotPossible, WaterToMove
+from runoff.discharge.ways import BuriedLine, LineEnd, NotPossible, WaterToMove
 from runoff.site.model import Downspout, Outlet
 
 # How many places to come out are laid out in full, and how many are run in the storm, at most.
@@ -77,7 +77,7 @@ def line_to_pit(
         raise NotPossible(f"the line to the pit cannot be built: {stop.why}")
     bed = bed_for(ground, route, trench)
     profile = lay(ground.site, bed, route.length_m)
-    return assembled(ground, downspout, flow, bed, profile, "it runs into the seepage pit", None)
+    return assembled(ground, downspout, flow, bed, profile, LineEnd("pit"), None)
 
 
 def _drawn(ground: LotGround, downspout: Downspout, flow: PipeAtFlow, trench: Trench) -> BuriedLine:

@@ -30,16 +30,15 @@ from runoff.discharge.pipes import PipeAtFlow
 from runoff.discharge.profile import LineProfile
 from runoff.discharge.routes import Route, routes_through
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
-from runoff.discharge.ways import BuriedLine, NotPossible
+from runoff.discharge.ways import BuriedLine, LineEnd, NotPossible
 from runoff.discharge.wording import reached_words
 from runoff.flow.endings import OUTLET_REACH, line_of, part_up_to
-from runoff.flow.sentences import ice_words, over_sidewalk
+from runoff.flow.sentences import over_sidewalk
 from runoff.quantities import Shown, format_slope
 from runoff.site.model import Downspout, Outlet, Site
 
 # A line shorter than this (m) is not worth a trench.
 SHORTEST = 0.5
-_DAYLIGHT = "it comes to daylight"
 # How many ends of one route are tried.
 A_ROUTE = 3
 _FLAT = (
@@ -221,17 +220,14 @@ def come_out(
             raise DoesNotKeepAway("its water would run onto a neighbor")
         if sidewalk := over_sidewalk(answer.crosses):
             raise NotPossible(f"its water would run {sidewalk}")
-        ice = ice_words(answer.crosses)
-        ends = (
-            f"it comes to daylight; from there its water runs on, and {ice}" if ice else _DAYLIGHT
-        )
+        ends = LineEnd("daylight", crosses=answer.crosses)
     else:
         ends = _into(outlet)
     return assembled(ground, downspout, flow, bed, profile, ends, outlet)
 
 
-def _into(outlet: Outlet) -> str:
-    return f"it ends in '{outlet.name}' ({outlet.kind})"
+def _into(outlet: Outlet) -> LineEnd:
+    return LineEnd("outlet", outlet.name, outlet.kind)
 
 
 def run_into(

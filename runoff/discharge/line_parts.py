@@ -14,14 +14,14 @@ from runoff.discharge.digging import DigRow, dig_table, instrument_height
 from runoff.discharge.fittings import fittings_of, turns
 from runoff.discharge.line_cautions import cautions_of, shallow_stretches
 from runoff.discharge.line_levels import Bed
-from runoff.discharge.line_water import end_protection, standing_back
+from runoff.discharge.line_water import end_protection, end_velocity, standing_back
 from runoff.discharge.lot import LotGround
 from runoff.discharge.obstacles import apron_beyond, crossings_on
 from runoff.discharge.outlet import Apron
 from runoff.discharge.pipes import PipeAtFlow
 from runoff.discharge.profile import LineProfile
 from runoff.discharge.routes import Route
-from runoff.discharge.ways import BuriedLine, Crossing, Fitting, NotPossible
+from runoff.discharge.ways import BuriedLine, Caution, Crossing, Fitting, LineEnd, NotPossible
 from runoff.quantities import Shown
 from runoff.site.model import OTHERS_GROUND, Downspout, Outlet, Site
 
@@ -36,7 +36,7 @@ def assembled(
     flow: PipeAtFlow,
     bed: Bed,
     profile: LineProfile,
-    ends: str,
+    ends: LineEnd,
     outlet: Outlet | None,
 ) -> BuriedLine:
     """Everything to dig and buy by, from a line's profile."""
@@ -44,16 +44,17 @@ def assembled(
     length = float(profile.stations_m[-1])
     head = standing_back(site, flow, profile, None if outlet is None else outlet.water)
     crossings = crossings_on(site, route, length, bed.trench.half_m)
-    crossings = sorted([*crossings, *shallow_stretches(site, profile)], key=lambda c: c.start_m)
+    crossings = sorted([*crossings, *shallow_stretches(profile)], key=lambda c: c.start_m)
     corners = turns(route.points, route.corners_m)
     opens = profile.daylight_m is not None if outlet is None else outlet.kind != "storm inlet"
     fittings = fittings_of(corners, profile, opens, downspout.leader, site.rules)
     instrument, said = _instrument(site, profile)
-    protection, apron = end_protection(site, flow, profile, outlet) if opens else ("", None)
+    velocity = end_velocity(site, flow, profile)
+    protection, apron = end_protection(site, flow, velocity, outlet) if opens else ("", None)
     end, start = route.at(length), (downspout.x, downspout.y)
     if apron is not None:
         back = route.at(max(length - _LAST_LEG, 0.0))
-        said = (*said, *_apron_words(site, apron, end, (end[0] - back[0], end[1] - back[1])))
+        said = (*said, *_apron_cautions(site, apron, end, (end[0] - back[0], end[1] - back[1])))
     near = _assumed_near(bed, profile)
     return BuriedLine(
         route=np.vstack([route.points[:1], *_inner(route, length), route.at(length)]),
@@ -71,13 +72,14 @@ def assembled(
         head_m=head,
         apron=apron,
         protection=protection,
-        cautions=(*cautions_of(site, profile, flow, crossings, near, outlet, start), *said),
+        cautions=(*cautions_of(site, profile, flow.pipe, crossings, near, outlet, start), *said),
+        end_velocity_m_per_s=velocity,
     )
 
 
-def _apron_words(
+def _apron_cautions(
     site: Site, apron: Apron, end: tuple[float, float], toward: tuple[float, float]
-) -> tuple[str, ...]:
+) -> tuple[Caution, ...]:
     """Whose leave an apron that reaches over the lot's sides needs.
 
     Raises
@@ -93,11 +95,7 @@ def _apron_words(
                 f"its stone apron, {shown.height(apron.length_m)} long, would lie on the "
                 f"neighbor's ground beyond the '{side.name}' side"
             )
-    return tuple(
-        f"The stone apron reaches over the '{side.name}' side of the lot: get leave in writing "
-        "from whoever owns the ground there before it is laid."
-        for side in beyond
-    )
+    return tuple(Caution("apron over side", side.name) for side in beyond)
 
 
 def with_overflow_fitting(site: Site, line: BuriedLine, station_m: float) -> BuriedLine:
@@ -145,7 +143,7 @@ def _stations(
     return [m for k, m in enumerate(marks) if not k or m - marks[k - 1] > 1e-3]
 
 
-def _instrument(site: Site, profile: LineProfile) -> tuple[float | None, tuple[str, ...]]:
+def _instrument(site: Site, profile: LineProfile) -> tuple[float | None, tuple[Caution, ...]]:
     """Height of the line of sight, where the benchmark and the rod on it are given."""
     mark = site.benchmark
     if mark is None or mark.backsight is None:
@@ -153,8 +151,5 @@ def _instrument(site: Site, profile: LineProfile) -> tuple[float | None, tuple[s
     height = instrument_height(mark.height, mark.backsight)
     highest = float(profile.invert_m.max())
     if height < highest:
-        return None, (
-            f"From the backsight on '{mark.name}' the level stands below part of this line: set "
-            "it up higher for rod readings.",
-        )
+        return None, (Caution("level too low", mark.name),)
     return height, ()

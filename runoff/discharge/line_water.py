@@ -24,8 +24,8 @@ from runoff.discharge.pipes import (
     size_words,
 )
 from runoff.discharge.profile import LineProfile, line_limits, trench_width
-from runoff.discharge.ways import NotPossible, WaterToMove
-from runoff.quantities import Shown, format_flow, format_velocity, system_of
+from runoff.discharge.ways import NotPossible, Protection, WaterToMove
+from runoff.quantities import Shown, format_flow, system_of
 from runoff.roof.leaders import equal_area_diameter
 from runoff.site.model import Downspout, Outlet, Site
 
@@ -163,28 +163,24 @@ def standing_back(
     return head
 
 
+def end_velocity(site: Site, flow: PipeAtFlow, profile: LineProfile) -> float:
+    """Velocity of the water in the last stretch of a line, m/s."""
+    fall = float(profile.invert_m[-2] - profile.invert_m[-1])
+    run = float(profile.stations_m[-1] - profile.stations_m[-2])
+    slope = max(flow.slope, fall / run)
+    return pipe_at_flow(flow.pipe, slope, flow.flow_m3_per_s, site.rules).velocity_m_per_s
+
+
 def end_protection(
-    site: Site, flow: PipeAtFlow, profile: LineProfile, outlet: Outlet | None
-) -> tuple[str, Apron | None]:
-    """What protects the ground where the water comes out, by its velocity in the last stretch.
+    site: Site, flow: PipeAtFlow, velocity: float, outlet: Outlet | None
+) -> tuple[Protection, Apron | None]:
+    """What protects the ground where the water comes out, by its velocity (m/s) there.
 
     A splash pad where it is no faster than bare sandy soil bears, else a stone apron; in a street
     gutter nothing.
     """
-    shown = Shown.of(site)
     if outlet is not None and outlet.kind == "street gutter":
-        return "none: the gutter's paving bears the water", None
-    fall = float(profile.invert_m[-2] - profile.invert_m[-1])
-    run = float(profile.stations_m[-1] - profile.stations_m[-2])
-    slope = max(flow.slope, fall / run)
-    at_end = pipe_at_flow(flow.pipe, slope, flow.flow_m3_per_s, site.rules)
-    speed = format_velocity(at_end.velocity_m_per_s, system_of(site.units))
-    if at_end.velocity_m_per_s <= site.rules["bare_velocity_sandy"]:
-        return f"a splash pad: the water comes out at {speed}", None
-    apron = stone_apron(flow.flow_m3_per_s, flow.pipe.bore_m, None, site.rules)
-    return (
-        f"a stone apron {shown.height(apron.length_m)} long, {shown.height(apron.width_m)} wide "
-        f"at the pipe and {shown.height(apron.end_width_m)} at its end, of stone "
-        f"{shown.height(apron.stone_m)} or larger over fabric: the water comes out at {speed}",
-        apron,
-    )
+        return "gutter paving", None
+    if velocity <= site.rules["bare_velocity_sandy"]:
+        return "splash pad", None
+    return "stone apron", stone_apron(flow.flow_m3_per_s, flow.pipe.bore_m, None, site.rules)

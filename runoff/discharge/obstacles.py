@@ -39,16 +39,6 @@ OFF_THE_LOT = "off the lot"
 _TOUCHES = 0.05
 # No trench of a lot is so deep that a footing farther off than this (m) matters.
 _FOOTING_REACH = 6.0
-_ACTIONS = {
-    "hand digging": "dig by hand here, and cut no root or line",
-    "sleeve": "push the pipe through in a sleeve; do not open a trench here",
-}
-_UNDER = {
-    "walk": "tunnel under it, or push a sleeve of schedule 40 pipe through",
-    "patio": "tunnel under it, or push a sleeve of schedule 40 pipe through",
-    "public sidewalk": "get the town's permit; push a sleeve of schedule 40 pipe through under it",
-    "drive": "schedule 40 pipe, or the line in a sleeve; cut and patch the drive, or bore under it",
-}
 
 
 @dataclass(frozen=True)
@@ -233,21 +223,17 @@ def crossings_on(site: Site, route: Route, length_m: float, half_m: float) -> li
     found = []
     for start, end, number in paving_on(site, line):
         paving = site.paving[number]
-        cover = _length(site, cover_under(site, number))
-        action = f"keep {cover} of cover; {_UNDER[paving.kind]}"
-        found.append(Crossing(start, end, paving.name, paving.kind, action))
+        cover = cover_under(site, number)
+        found.append(Crossing(start, end, paving.name, paving.kind, cover_m=cover))
     for keep_out in site.keep_outs:
         for start, end in spans_within(line, keep_out.area.buffer(half_m)):
-            action = _ACTIONS.get(keep_out.allowed, "do not dig here")
-            found.append(Crossing(start, end, keep_out.name, keep_out.kind, action))
+            found.append(Crossing(start, end, keep_out.name, keep_out.kind, keep_out.allowed))
     for easement in site.easements:
         for start, end in spans_within(line, easement.area):
-            action = "ask whoever holds the easement before digging"
-            found.append(Crossing(start, end, easement.name, "easement", action))
+            found.append(Crossing(start, end, easement.name, "easement"))
     if site.lot is not None:
         for start, end in spans_within(line, line.difference(site.lot.boundary.buffer(_SLACK))):
-            action = "ask whoever owns the ground beyond, usually the town, for a permit"
-            found.append(Crossing(start, end, "ground off the lot", "off the lot", action))
+            found.append(Crossing(start, end, "", "off the lot"))
     return sorted(found, key=lambda each: each.start_m)
 
 

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from runoff.discharge.checks import not_negative, positive
-from runoff.quantities import format_flow, format_velocity
 from runoff.rules import Rules
 
 Wall = Literal["smooth", "corrugated", "unknown"]
@@ -104,20 +103,6 @@ class PipeAtFlow:
     def self_cleaning(self) -> bool:
         """Whether the water moves fast enough at this flow to keep the line clean."""
         return self.velocity_m_per_s >= self.least_velocity_m_per_s
-
-    def sentence(self, system: str = "us") -> str:
-        """Say the self-cleaning check in words, with the flow it is judged at.
-
-        Examples
-        --------
-        >>> pipe_at_flow(pipe_of(4, "smooth"), 0.01, 0.003).sentence()
-        'at 47.6 gpm the water runs at 2.72 ft/s: fast enough to keep the line clean (2 ft/s)'
-        """
-        flow = format_flow(self.flow_m3_per_s, system)
-        velocity = format_velocity(self.velocity_m_per_s, system)
-        least = format_velocity(self.least_velocity_m_per_s, system)
-        verdict = "fast enough" if self.self_cleaning else "too slow"
-        return f"at {flow} the water runs at {velocity}: {verdict} to keep the line clean ({least})"
 
 
 def full_pipe_velocity(diameter_m: float, slope: float, roughness: float) -> float:

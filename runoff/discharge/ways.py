@@ -22,7 +22,7 @@ from runoff.discharge.soil import DesignRate
 from runoff.discharge.swale import SwaleFlow, SwaleSection
 from runoff.flow.model import DownspoutAnswer, PathEnd
 from runoff.foundation.model import SoilWedge
-from runoff.site.model import Leader, Paving
+from runoff.site.model import Allowed, KeepOutKind, Leader, Paving, PavingKind
 
 # From the simplest to the last resort. A way with corrected grade comes after the way itself.
 WayKind = Literal[
@@ -214,15 +214,86 @@ class Fitting:
     leader: Leader | None = None
 
 
+CrossingKind = (
+    PavingKind | KeepOutKind | Literal["easement", "off the lot", "less than least cover"]
+)
+
+
 @dataclass(frozen=True)
 class Crossing:
-    """What a line passes: from and to station (m), its name, and what must be done there."""
+    """What a line passes, and what is asked of it there.
+
+    Parameters
+    ----------
+    start_m, end_m : float, stations in metres
+    name : str
+        As the user named it; empty for ground off the lot and stretches of less than least cover.
+    kind : CrossingKind
+    allowed : str
+        What may be done in a keep-out, ``nothing``, ``hand digging`` or ``sleeve``.
+    cover_m : float or None, metres
+        The cover to keep under paving; of a first stretch with less than least cover the least
+        there, of a last one None.
+    """
 
     start_m: float
     end_m: float
     name: str
-    kind: str
-    action: str
+    kind: CrossingKind
+    allowed: Allowed | Literal[""] = ""
+    cover_m: float | None = None
+
+
+CautionCode = Literal[
+    "first stretch shallow",
+    "last stretch shallow",
+    "stiff under drive",
+    "approved under building",
+    "less cover than districts ask",
+    "not for hand digging",
+    "shoring",
+    "way out",
+    "frost not given",
+    "frost below cover",
+    "footing assumed",
+    "sump near",
+    "permission",
+    "no permission",
+    "backwater valve",
+    "invert not given",
+    "level too low",
+    "apron over side",
+]
+
+
+@dataclass(frozen=True)
+class Caution:
+    """What one who builds a way must know: a code, whom it is about, its figures in SI.
+
+    What each code's figures are is said where it is made and where it is worded; `note` is what
+    the user noted.
+    """
+
+    code: CautionCode
+    name: str = ""
+    figures: tuple[float, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class LineEnd:
+    """Where a line ends: at daylight, in an outlet (with its name and kind), or in its pit.
+
+    `crosses` is what its water freezes on from daylight on.
+    """
+
+    kind: Literal["daylight", "outlet", "pit"]
+    outlet: str = ""
+    outlet_kind: str = ""
+    crosses: tuple[Paving, ...] = ()
+
+
+Protection = Literal["", "gutter paving", "splash pad", "stone apron"]
 
 
 @dataclass(frozen=True)
@@ -243,15 +314,19 @@ class BuriedLine:
         Height of the line of sight that the rod readings are from.
     fittings, crossings
         In the order of their stations.
-    ends : str
-        Where it comes out, such as ``daylight`` or the name of an outlet.
+    ends : LineEnd
+        Where it comes out.
     end : (x, y)
     head_m : float or None, metres
         Height of the water in the line at its start where the outlet can be submerged; None
         where it runs free.
     apron : Apron or None
-    cautions : tuple of str
+    protection : Protection
+        What protects the ground where it comes out.
+    cautions : tuple of Caution
         What is particular to this line: frost, depth, drives, the stretch below least cover.
+    end_velocity_m_per_s : float
+        Of the water where it comes out in the open.
     """
 
     route: NDArray[np.float64]
@@ -264,12 +339,13 @@ class BuriedLine:
     instrument_m: float | None
     fittings: tuple[Fitting, ...]
     crossings: tuple[Crossing, ...]
-    ends: str
+    ends: LineEnd
     end: tuple[float, float]
     head_m: float | None
     apron: Apron | None
-    protection: str
-    cautions: tuple[str, ...]
+    protection: Protection
+    cautions: tuple[Caution, ...]
+    end_velocity_m_per_s: float = 0.0
 
     @property
     def length_m(self) -> float:

@@ -10,6 +10,7 @@ from runoff.report.plan_words import stop
 from runoff.report.profile_figure import compose_profile
 from runoff.report.section_sheet import heights_words, scale_shown
 from runoff.site.model import Site
+from runoff.words.lines import line_ends
 
 
 def profile_sheet(line: BuriedLine, site: Site, name: str, paper: PaperName) -> DrawingSheet:
@@ -42,6 +43,6 @@ def profile_sheet(line: BuriedLine, site: Site, name: str, paper: PaperName) -> 
             f"{format_slope(line.flow.slope)}: its invert starts at "
             f"{shown.height(float(profile.invert_m[0]))} and ends at "
             f"{shown.height(float(profile.invert_m[-1]))}; the trench is up to "
-            f"{shown.height(line.greatest_cut_m)} deep. {stop(line.ends)}"
+            f"{shown.height(line.greatest_cut_m)} deep. {stop(line_ends(line.ends))}"
         ),
     )

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from runoff.discharge.dig_sheet import Style
 from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.report.files import check_free, whole_folder, write_text
@@ -19,6 +18,7 @@ from runoff.report.layers_place import Place
 from runoff.report.layers_raster import write_safe_area, write_standing_depth, write_terrain
 from runoff.report.layers_vector import write_package
 from runoff.report.layers_work import work_layers
+from runoff.words.dig_sheet import Style
 
 PACKAGE_NAME, DRAWING_NAME = "layers.gpkg", "proposed_work.dxf"
 GRIDS = ("terrain", "standing_depth", "safe_area")

@@ -17,13 +17,13 @@ from pyproj import CRS
 from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
 
-from runoff.discharge.dig_sheet import Style
 from runoff.planning import Plan
 from runoff.report.files import TEXT_MARK, whole_file
 from runoff.report.layers_dxf_sheet import Sheet, Unit
 from runoff.report.layers_dxf_work import draw_work
 from runoff.report.layers_place import Place
 from runoff.site.model import Downspout, Site
+from runoff.words.dig_sheet import Style
 
 US_SURVEY_FOOT_M = 1200.0 / 3937.0
 

@@ -11,7 +11,6 @@ import numpy as np
 from shapely.geometry import LineString, Polygon
 from shapely.ops import unary_union
 
-from runoff.discharge.dig_sheet import Style, dig_cells
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
 from runoff.planning import Plan
 from runoff.quantities import Shown, format_slope
@@ -21,6 +20,7 @@ from runoff.report.layers_vector import area_of
 from runoff.report.layers_work import pit_area, place_at
 from runoff.report.plan_files import line_of
 from runoff.site.model import Site
+from runoff.words.dig_sheet import Style, dig_cells
 from runoff.words.soil import soil_height
 
 _LEADER_M = 0.6

@@ -11,14 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Point, Polygon
 
-from runoff.discharge.dig_sheet import dig_cells
 from runoff.discharge.ways import BuriedLine, Option, SeepagePit
 from runoff.planning import Plan
+from runoff.quantities import Shown
 from runoff.report.layers_vector import Feature, Fields, Layer, area_of, areas, lines, points
 from runoff.report.map_work import pit_outline
 from runoff.report.plan_files import line_of
 from runoff.site.model import Site
 from runoff.words.designs import way_reason
+from runoff.words.dig_sheet import dig_cells
+from runoff.words.lines import line_ends, line_protection
 from runoff.words.soil import soil_sentence
 
 
@@ -191,8 +193,8 @@ def _line(site: Site, name: str, chosen: Option, line: BuriedLine) -> Fields:
         "apron_length_m": None if apron is None else apron.length_m,
         "apron_width_m": None if apron is None else apron.width_m,
         "apron_end_width_m": None if apron is None else apron.end_width_m,
-        "protection": line.protection,
-        "ends": line.ends,
+        "protection": line_protection(Shown.of(site), line),
+        "ends": line_ends(line.ends),
         "sentence": way_reason(site, chosen),
     }
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from runoff.discharge.dig_sheet import Style
 from runoff.foundation.model import AtTheWall
 from runoff.inspection import Findings
 from runoff.planning import Plan
@@ -16,6 +15,7 @@ from runoff.report.blocks import Block, section
 from runoff.report.plan_downspout import downspout_parts
 from runoff.report.summary import downspout_lines, low_spots
 from runoff.report.summary_walls import wall_numbers
+from runoff.words.dig_sheet import Style
 from runoff.words.openings import opening_sentence
 from runoff.words.soil import soil_lines
 from runoff.words.standing import standing_sentence

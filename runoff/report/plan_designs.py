@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
 from runoff.discharge.pit import PitCheck
 from runoff.discharge.pit_size import dig_m3, pit_alternatives, spoil_m3
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale, WaterToMove
@@ -19,8 +18,16 @@ from runoff.report.plan_attention import ROUGH
 from runoff.report.plan_words import stop
 from runoff.site.model import Site
 from runoff.words.designs import extension_way
+from runoff.words.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
 from runoff.words.failures import failure_words
-from runoff.words.lines import fitting_why
+from runoff.words.lines import (
+    crossing_action,
+    crossing_words,
+    fitting_why,
+    line_cautions,
+    line_ends,
+    line_protection,
+)
 
 _NOTHING_M = 1e-6
 _NO_SOIL_M = 0.005
@@ -97,7 +104,9 @@ def line_parts(
         *titled_table(
             "On the way", ("from", "to", "what", "do this"), crossing_rows(line, Shown.of(site))
         ),
-        *section("Mind on this line", [stop(caution) for caution in line.cautions]),
+        *section(
+            "Mind on this line", [stop(caution) for caution in line_cautions(Shown.of(site), line)]
+        ),
     ]
 
 
@@ -108,7 +117,7 @@ def line_words(line: BuriedLine, site: Site) -> list[str]:
     wall = "wall not known, taken as corrugated" if pipe.wall == "unknown" else f"{pipe.wall} wall"
     lines = [
         f"{shown.far(line.length_m)} of {pipe.size} pipe ({wall}), "
-        f"{'along the drawn route' if line.drawn else 'straight'}; {line.ends}.",
+        f"{'along the drawn route' if line.drawn else 'straight'}; {line_ends(line.ends)}.",
         f"On the plan (x, y) it runs {_route_words(line, shown)}.",
         f"At its least slope of {format_slope(flow.slope)} it carries "
         f"{shown.flow(flow.full_flow_m3_per_s)} full; the design flow of "
@@ -131,7 +140,7 @@ def line_words(line: BuriedLine, site: Site) -> list[str]:
             f"{shown.height(line.head_m)} at the leader's foot."
         )
     if line.protection:
-        lines.append(stop(f"Where it comes out: {line.protection}"))
+        lines.append(stop(f"Where it comes out: {line_protection(shown, line)}"))
     return lines
 
 
@@ -182,8 +191,8 @@ def crossing_rows(line: BuriedLine, shown: Shown) -> list[tuple[str, str, str, s
         (
             shown.far(one.start_m),
             shown.far(one.end_m),
-            one.name if one.kind in one.name else f"{one.name} ({one.kind})",
-            one.action,
+            crossing_words(one),
+            crossing_action(shown, one),
         )
         for one in line.crossings
     ]

@@ -5,7 +5,6 @@ In: the plan and one recommendation. Out: blocks.
 
 from __future__ import annotations
 
-from runoff.discharge.dig_sheet import Style
 from runoff.discharge.ways import Option, Recommendation
 from runoff.planning import Plan
 from runoff.quantities import Shown
@@ -21,6 +20,7 @@ from runoff.report.plan_words import (
 )
 from runoff.roof.drainage import RoofDrainage, with_line
 from runoff.words.designs import way_reason
+from runoff.words.dig_sheet import Style
 from runoff.words.failures import failure_words
 from runoff.words.soil import soil_sentence
 

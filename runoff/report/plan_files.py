@@ -14,7 +14,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_figures, dig_notes
 from runoff.discharge.ways import BuriedLine, Option
 from runoff.planning import Plan
 from runoff.report.files import TEXT_MARK, whole_folder, write_text
@@ -23,6 +22,7 @@ from runoff.report.plan_shopping import CSV_MARK, lot_notes, shopping_csv
 from runoff.report.plan_summary import plan_text
 from runoff.report.printable import csv_note, csv_text
 from runoff.site.model import Site
+from runoff.words.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_figures, dig_notes
 
 JSON_NAME, TEXT_NAME, MAP_NAME, SHOPPING_NAME = "plan.json", "plan.txt", "plan.png", "shopping.csv"
 
@@ -113,7 +113,7 @@ def write_plan(plan: Plan, folder: Path, style: Style | None = None) -> list[Pat
     folder : Path
         Made where it is missing.
     style : {"tape", "tenths", "mm", "cm"}, optional
-        How dig tables are written, as `runoff.discharge.dig_sheet.dig_sheet` takes it.
+        How dig tables are written, as `runoff.words.dig_sheet.dig_sheet` takes it.
 
     Returns
     -------

@@ -7,7 +7,6 @@ from the plan alone and are written in the site's own units.
 
 from __future__ import annotations
 
-from runoff.discharge.dig_sheet import Style
 from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.blocks import Block, Heading, Paragraph, section
@@ -19,6 +18,7 @@ from runoff.report.plan_words import rule_value, stop
 from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
 from runoff.report.terminal import as_text
 from runoff.roof.run_takeoffs import RunTakeOff
+from runoff.words.dig_sheet import Style
 
 _TEXT_WIDTH = 110
 
@@ -30,7 +30,7 @@ def plan_summary(plan: Plan, style: Style | None = None) -> list[Block]:
     ----------
     plan : Plan
     style : {"tape", "tenths", "mm", "cm"}, optional
-        How the dig tables are written, as `runoff.discharge.dig_sheet.dig_sheet` takes it.
+        How the dig tables are written, as `runoff.words.dig_sheet.dig_sheet` takes it.
 
     Returns
     -------

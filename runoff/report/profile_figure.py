@@ -33,6 +33,7 @@ from runoff.report.section_sheet import (
     show_scale,
 )
 from runoff.site.model import Site
+from runoff.words.lines import crossing_action, crossing_name, crossing_words, line_ends
 
 PIPE: dict[str, Any] = {"facecolor": "white", "edgecolor": "black", "linewidth": 1.1, "zorder": 5}
 TRENCH: dict[str, Any] = {"facecolor": "0.97", "edgecolor": "0.35", "linewidth": 0.9, "zorder": 2}
@@ -80,7 +81,8 @@ def compose_profile(line: BuriedLine, site: Site, name: str, paper: Paper = SCRE
         for number, (station, names) in enumerate(groups, start=1)
     ]
     below += [
-        f"{one.name}, {shown.far(one.start_m)} to {shown.far(one.end_m)}: {one.action}"
+        f"{crossing_name(one)}, {shown.far(one.start_m)} to {shown.far(one.end_m)}: "
+        f"{crossing_action(shown, one)}"
         for one in line.crossings
     ]
     length = scale.of(line.length_m)
@@ -209,7 +211,7 @@ def _crossings(axes: Axes, line: BuriedLine, scale: Scale) -> None:
 
 
 def _crossing_name(one: Crossing) -> str:
-    return fitted(one.name if one.kind in one.name else f"{one.name} ({one.kind})", _NAME)
+    return fitted(crossing_words(one), _NAME)
 
 
 def _levels(axes: Axes, line: BuriedLine, scale: Scale, shown: Shown) -> None:
@@ -310,5 +312,5 @@ def _points(axes: Axes) -> float:
 def _end(line: BuriedLine, shown: Shown) -> str:
     """Where the line comes out, or that it does not, in a few words."""
     if line.profile.daylight_m is None:
-        return line.ends
+        return line_ends(line.ends)
     return f"daylight at {shown.far(line.profile.daylight_m)}"

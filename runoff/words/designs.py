@@ -11,6 +11,7 @@ from runoff.foundation.walls import wall_words
 from runoff.quantities import format_slope, format_volume, system_of
 from runoff.site.model import Site
 from runoff.words.downspouts import downspout_sentence
+from runoff.words.lines import line_ends
 
 
 def way_reason(site: Site, way: Option) -> str:
@@ -104,7 +105,7 @@ def line_sentence(site: Site, line: BuriedLine) -> str:
     return (
         f"Bury {length(site, line.length_m, 1)} of {pipe.size} pipe at "
         f"{format_slope(line.profile.limits.slope)}, the trench up to "
-        f"{length(site, line.greatest_cut_m, 1)} deep; {line.ends}."
+        f"{length(site, line.greatest_cut_m, 1)} deep; {line_ends(line.ends)}."
     )
 
 

@@ -17,7 +17,7 @@ from runoff.discharge.pipes import pipe_at_flow, pipe_of
 from runoff.discharge.profile import design_profile, line_limits
 from runoff.discharge.safety import Reached, reaches_foundation
 from runoff.discharge.swale_line import swale_away, with_swale
-from runoff.discharge.ways import BuriedLine, Extension, Failure, NotPossible, Option
+from runoff.discharge.ways import BuriedLine, Extension, Failure, LineEnd, NotPossible, Option
 from runoff.discharge.wet_openings import OpeningsBeside
 from runoff.flow.model import PathEnd
 from runoff.site.model import Opening, Paving
@@ -54,7 +54,7 @@ def line(length: float) -> Option:
     route = np.array([(FRONT.x, FRONT.y), (FRONT.x, FRONT.y - length)])
     record = BuriedLine(
         route, False, profile, pipe_at_flow(pipe, 0.01, 0.001), 0.5, 0.6, dig_table(profile, 2.0),
-        None, (), (), "daylight", (FRONT.x, FRONT.y - length), None, None, "", (),
+        None, (), (), LineEnd("daylight"), (FRONT.x, FRONT.y - length), None, None, "", (),
     )  # fmt: skip
     return Option("buried line", True, "", line=record)
 

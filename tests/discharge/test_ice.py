@@ -16,11 +16,13 @@ from runoff.discharge.correction import Grounds
 from runoff.discharge.extension import surface_extension
 from runoff.discharge.line import buried_line
 from runoff.discharge.swale_line import swale_away
-from runoff.discharge.ways import NotPossible
+from runoff.discharge.ways import LineEnd, NotPossible
 from runoff.flow.model import PathEnd
 from runoff.flow.paving import paving_crossed
+from runoff.quantities import Shown
 from runoff.site.model import Drain, Outlet, Paving, PipeChoice
 from runoff.words.designs import way_reason
+from runoff.words.lines import crossing_action, line_ends
 from tests.discharge.lots import (
     a_downspout,
     a_house,
@@ -91,16 +93,17 @@ def test_a_line_may_pass_under_a_public_sidewalk_into_the_gutter():
     gutter = Outlet("gutter", "street gutter", place, "permit", WRITTEN, invert=98.7)
     sidewalk = a_paving("public sidewalk", *BEYOND)
     line = buried_line(ground_with(sidewalk, outlets=(gutter,)), SPOUT, some_water())
-    assert line.ends == "it ends in 'gutter' (street gutter)"
+    assert line.ends == LineEnd("outlet", "gutter", "street gutter")
     (under,) = [each for each in line.crossings if each.kind == "public sidewalk"]
-    assert "permit" in under.action
+    assert "permit" in crossing_action(Shown("us"), under)
 
 
 @pytest.mark.parametrize("make", [swale_away, buried_line])
 def test_a_walk_below_the_end_is_told_with_ice(make):
     walk = a_paving("walk", -15.0, -14.8, 15.0, -14.2)
     ends = make(ground_with(walk), SPOUT, some_water()).ends
-    assert "crosses the walk 'the walk': ice in winter" in ends
+    said = line_ends(ends) if isinstance(ends, LineEnd) else ends
+    assert "crosses the walk 'the walk': ice in winter" in said
 
 
 def test_water_in_a_drain_under_a_drive_does_not_cross_it():

@@ -8,13 +8,12 @@ import numpy as np
 import pytest
 from shapely.geometry import Point, box
 
-from runoff.discharge.dig_sheet import dig_cells
 from runoff.discharge.line import buried_line, line_to_pit
 from runoff.discharge.line_water import head_at_start
 from runoff.discharge.lot import LotGround
 from runoff.discharge.pipes import pipe_of
-from runoff.discharge.ways import BuriedLine, NotPossible
-from runoff.quantities import parse_length
+from runoff.discharge.ways import BuriedLine, LineEnd, NotPossible
+from runoff.quantities import Shown, parse_length
 from runoff.site.model import (
     Benchmark,
     Easement,
@@ -26,6 +25,8 @@ from runoff.site.model import (
     Soil,
     Sump,
 )
+from runoff.words.dig_sheet import dig_cells
+from runoff.words.lines import crossing_action, line_cautions
 from tests.discharge.lots import (
     GPM,
     a_downspout,
@@ -44,6 +45,11 @@ SMOOTH = PipeChoice("smooth", 4)
 # Cover, bore and wall: the depth of a 4 in schedule 40 pipe's invert under 12 in of cover.
 DEPTH = (12 + 4.026 + 0.237) * INCH
 DEEP = replace(a_house(), footing_depth=2.0)
+
+
+def codes(line):
+    """The codes of a line's cautions."""
+    return [each.code for each in line.cautions]
 
 
 def line_on(
@@ -96,7 +102,7 @@ def test_a_plane_at_3_percent_comes_to_daylight_at_68_ft():
     line = line_on()
     assert line.length_m / FOOT == pytest.approx(67.76, abs=0.02)
     assert line.end == pytest.approx((0.0, 26.0 - 16.263 / 12 / 0.02 * FOOT), abs=0.01)
-    assert line.ends == "it comes to daylight"
+    assert line.ends == LineEnd("daylight")
     assert line.profile.invert_m[-1] == pytest.approx(line.profile.ground_m[-1], abs=1e-6)
     assert line.profile.cover_m[0] == pytest.approx(12 * INCH, abs=1e-6)
     np.testing.assert_allclose(
@@ -145,8 +151,9 @@ def test_beside_a_shallow_footing_the_line_starts_higher_and_goes_down():
     assert profile.cover_m[0] < 6 * INCH
     assert profile.cover_m.max() == pytest.approx(12 * INCH, abs=1e-6)
     assert (np.diff(profile.invert_m) <= -0.01 * np.diff(profile.stations_m) + 1e-9).all()
-    assert any("assumed" in each for each in line.cautions)
-    assert line.crossings[0].name == "first stretch"
+    assert "footing assumed" in codes(line)
+    assert line.crossings[0].kind == "less than least cover"
+    assert line.crossings[0].cover_m is not None
 
 
 def test_a_footing_too_shallow_for_the_pipe_is_not_undercut():
@@ -192,7 +199,7 @@ def test_a_keep_out_is_refused_by_name_or_passed_with_care():
         kept = replace(roots, allowed=allowed)
         crossing = before_a_wall(route=[(0.0, -26.5)], keep_outs=(kept,)).crossings
         (found,) = [each for each in crossing if each.name == "maple"]
-        assert words in found.action
+        assert words in crossing_action(Shown("us"), found)
         # The trench's side meets the roots half a trench before its middle does.
         assert found.start_m == pytest.approx(10 - 4.6 - 20.5 * INCH / 2, abs=0.02)
 
@@ -215,7 +222,7 @@ def test_a_walk_on_the_way_is_passed_with_its_cover():
     assert (line.profile.cover_m[under] >= 12 * INCH - 1e-6).all()
     (found,) = [each for each in line.crossings if each.kind == "walk"]
     assert (found.start_m, found.end_m) == pytest.approx((19.0, 21.0))
-    assert "tunnel" in found.action
+    assert "tunnel" in crossing_action(Shown("us"), found)
 
 
 def test_a_drive_asks_for_more_cover():
@@ -226,8 +233,8 @@ def test_a_drive_asks_for_more_cover():
     assert (line.profile.cover_m[x < 14] >= 12 * INCH - 1e-6).all()
     assert (np.diff(line.profile.invert_m) <= -0.01 * np.diff(x) + 1e-9).all()
     (found,) = [each for each in line.crossings if each.kind == "drive"]
-    assert "24 in" in found.action or "2 ft" in found.action
-    assert any("schedule 40" in each for each in line.cautions)
+    assert "2 ft of cover" in crossing_action(Shown("us"), found)
+    assert any("schedule 40" in each for each in line_cautions(Shown("us"), line))
 
 
 def test_a_drawn_route_with_bends_has_its_fittings_and_rows():
@@ -274,8 +281,8 @@ def test_a_storm_inlet_is_entered_above_its_invert_and_may_stand_in_water():
     place = Point(0.0, 0.0)
     invert = 100.0 + 0.03 * 4.5 - 1.0
     line = line_on(route=[(0.0, 0.0)], outlets=(an_outlet("storm inlet", place, invert=invert),))
-    assert line.ends == "it ends in 'the outlet' (storm inlet)"
-    assert sum("backwater valve" in said for said in line.cautions) == 1
+    assert line.ends == LineEnd("outlet", "the outlet", "storm inlet")
+    assert codes(line).count("backwater valve") == 1
     assert line.profile.invert_m[-1] >= invert
     assert line.head_m is None
     assert line.profile.daylight_m is None
@@ -312,7 +319,7 @@ def test_a_ditch_is_entered_where_the_pipe_meets_it():
 
     ditch = an_outlet("ditch", box(-13, -2, 13, 2))
     line = line_on(with_a_ditch, at=(0.0, 14.0), outlets=(ditch,))
-    assert "the outlet" in line.ends
+    assert line.ends.outlet == "the outlet"
     assert abs(line.end[1]) < 2.5
     assert line.apron is not None
     assert (line.fittings[-1].kind, line.fittings[-1].size) == ("outlet grate", "4 in")
@@ -325,11 +332,11 @@ def test_a_gutter_below_its_curb_takes_the_line_at_the_curbs_face():
 
     gutter = an_outlet("street gutter", box(-13, -1.2, 13, -0.2), invert=100.0 - 2 * FOOT)
     line = line_on(with_a_curb, at=(0.0, 14.0), outlets=(gutter,))
-    assert line.ends == "it ends in 'the outlet' (street gutter)"
+    assert line.ends == LineEnd("outlet", "the outlet", "street gutter")
     assert line.profile.invert_m[-1] >= gutter.invert
     assert abs(line.end[1]) < 0.7
     assert line.apron is None
-    assert "gutter" in line.protection
+    assert line.protection == "gutter paving"
 
 
 def test_the_size_carries_the_flow_and_is_no_smaller_than_the_leader():
@@ -363,11 +370,12 @@ def test_an_apron_stays_on_the_lot_or_needs_leave():
     ends_at = 26.0 - 16.263 / 12 / 0.02 * FOOT
     near = (-14.0, ends_at - 0.35, 14.0, 27.0)
     street = line_on(lot=a_lot("street", *["open ground"] * 3, box=near), route=[(0.0, near[1])])
-    told = [each for each in street.cautions if "apron" in each]
-    assert len(told) == 1
-    assert "over the 'front' side" in told[0]
-    assert "get leave" in told[0]
-    assert not [each for each in line_on(route=[(0.0, 0.0)]).cautions if "apron" in each]
+    told = [each for each in street.cautions if each.code == "apron over side"]
+    assert [each.name for each in told] == ["front"]
+    said = line_cautions(Shown("us"), street)[-1]
+    assert "over the 'front' side" in said
+    assert "get leave" in said
+    assert "apron over side" not in codes(line_on(route=[(0.0, 0.0)]))
 
 
 def test_an_apron_is_not_laid_on_a_neighbors_ground():
@@ -430,19 +438,20 @@ def test_rods_are_read_from_the_benchmark():
         assert row.rod_at_invert_m == pytest.approx(102.5 - row.invert_m)
     low = line_on(benchmark=Benchmark("step", 90.0, 1.5))
     assert low.instrument_m is None
-    assert any("set it up higher" in each for each in low.cautions)
+    assert "level too low" in codes(low)
 
 
 def test_what_the_line_must_be_warned_of():
-    words = " ".join(line_on().cautions)
+    words = " ".join(line_cautions(Shown("us"), line_on()))
     assert "frost depth was not given" in words
     sump = Sump("cellar", (0.5, 26.0), 0.001, WRITTEN)
-    words = " ".join(line_on(soil=Soil(frost=0.9), sumps=(sump,)).cautions)
+    line = line_on(soil=Soil(frost=0.9), sumps=(sump,))
+    words = " ".join(line_cautions(Shown("us"), line))
     assert "Frost goes 2 ft 11 1/2 in deep" in words
     assert "check valve" in words
     strip = Easement("power company", box(-14, 8, 14, 10), False, WRITTEN)
     line = line_on(easements=(strip,))
-    assert any(c.kind == "easement" and "ask" in c.action for c in line.crossings)
+    assert any(c.kind == "easement" and c.name for c in line.crossings)
 
 
 def test_a_deep_trench_is_flagged_not_refused():
@@ -451,7 +460,7 @@ def test_a_deep_trench_is_flagged_not_refused():
 
     line = line_on(over_a_rise, route=[(0.0, -26.0)])
     assert line.greatest_cut_m > 5 * FOOT
-    assert any("not for hand digging" in each for each in line.cautions)
+    assert "not for hand digging" in codes(line)
 
 
 def test_a_line_under_rough_ground_keeps_cover_and_slope_in_few_grades():

@@ -19,8 +19,10 @@ import runoff
 from runoff.discharge.pipes import SIZES_IN, pipe_of
 from runoff.discharge.ways import BuriedLine, NotPossible, Option
 from runoff.planning import plan
+from runoff.quantities import Shown
 from runoff.rules import Rules
 from runoff.site.model import Building, Paving, PipeChoice
+from runoff.words.lines import line_cautions
 from tests.discharge.test_line import FOOT, INCH, before_a_wall, line_on
 from tests.small_lot import SITE, write_small_lot
 from tests.terrain.lots import WRITTEN
@@ -72,7 +74,8 @@ class TestCalifornia718Point3:
     def test_the_stretch_at_the_wall_that_no_line_avoids_is_of_approved_pipe(
         self, wall: str
     ) -> None:
-        said = [c for c in before_a_wall(pipe=PipeChoice(wall, 4)).cautions if "approved" in c]
+        line = before_a_wall(pipe=PipeChoice(wall, 4))
+        said = [c for c in line_cautions(Shown("us"), line) if "approved" in c]
         if wall == "smooth":
             assert not said
         else:
@@ -82,7 +85,7 @@ class TestCalifornia718Point3:
             ]
         # Away from all buildings there is nothing to say.
         away = line_on(pipe=PipeChoice(wall, 4), buildings=(a_shed(9.0),), route=STRAIGHT)
-        assert not any("approved" in each for each in away.cautions)
+        assert "approved under building" not in [each.code for each in away.cautions]
 
 
 def a_drive(kind: str = "drive") -> Paving:
@@ -105,7 +108,8 @@ def ring_stiffness_kpa(outside: float, wall: float) -> float:
 
 class TestUnderADrive:
     def test_the_stiffness_asked_for_is_what_the_pipes_named_beside_it_have(self) -> None:
-        (said,) = [c for c in line_on(paving=(a_drive(),)).cautions if "stiffness" in c]
+        line = line_on(paving=(a_drive(),))
+        (said,) = [c for c in line_cautions(Shown("us"), line) if "stiffness" in c]
         asked = float(re.search(r"stiffness of (\d+) psi or more", said)[1])
         assert "SDR 35, schedule 40" in said
         assert stiffness_psi(35.0, 1.0) == pytest.approx(asked, rel=0.02)
@@ -118,7 +122,7 @@ class TestUnderADrive:
 
     def test_on_a_metric_lot_it_is_that_of_the_metric_pipe(self) -> None:
         metric = line_on(paving=(a_drive(),), units="m")
-        (said,) = [c for c in metric.cautions if "stiffness" in c]
+        (said,) = [c for c in line_cautions(Shown("metric"), metric) if "stiffness" in c]
         asked = float(re.search(r"stiffness of SN (\d+) or more", said)[1])
         pipe = metric.flow.pipe
         assert pipe.metric
@@ -129,32 +133,38 @@ class TestUnderADrive:
     @pytest.mark.parametrize(("kind", "is_asked"), [("drive", True), ("walk", False)])
     def test_it_is_asked_for_under_wheels_alone(self, kind: str, is_asked: bool) -> None:
         line = line_on(paving=(a_drive(kind),), route=STRAIGHT)
-        assert any("stiffness" in each for each in line.cautions) is is_asked
+        assert any("stiffness" in each for each in line_cautions(Shown("us"), line)) is is_asked
         x = line.profile.stations_m
         under = line.profile.cover_m[(x >= 11.01) & (x <= 13.99)]
         assert under.min() >= (24 if is_asked else 12) * INCH - 1e-6
-        assert not any("stiffness" in each for each in line_on().cautions)
+        assert not any("stiffness" in each for each in line_cautions(Shown("us"), line_on()))
 
 
 class TestCoverOutsideDrives:
     def test_18_in_is_told_beside_the_12_in_that_are_kept(self) -> None:
         line = line_on()
         assert line.profile.cover_m[0] == pytest.approx(12 * INCH, abs=1e-6)
-        assert "It is laid with 1 ft of cover; some districts ask for 1 ft 6 in." in line.cautions
+        assert "It is laid with 1 ft of cover; some districts ask for 1 ft 6 in." in line_cautions(
+            Shown("us"), line
+        )
 
     @pytest.mark.parametrize(("inches", "is_told"), [(17, True), (18, False), (24, False)])
     def test_it_is_told_where_less_is_kept(self, inches: int, is_told: bool) -> None:
         line = line_on(rules={"line_cover": inches * INCH}, route=STRAIGHT)
         assert line.profile.cover_m[0] == pytest.approx(inches * INCH, abs=1e-6)
-        assert any("some districts" in each for each in line.cautions) is is_told
+        assert any("some districts" in each for each in line_cautions(Shown("us"), line)) is is_told
 
     def test_what_a_drive_asks_for_does_not_make_up_for_it(self) -> None:
         line = line_on(paving=(a_drive(),), route=STRAIGHT)
-        assert any("some districts ask for 1 ft 6 in" in each for each in line.cautions)
+        assert any(
+            "some districts ask for 1 ft 6 in" in each for each in line_cautions(Shown("us"), line)
+        )
 
     def test_a_district_of_ones_own_is_told_with_its_figure(self) -> None:
         line = line_on(rules={"line_cover_district": 30 * INCH})
-        assert any("some districts ask for 2 ft 6 in" in each for each in line.cautions)
+        assert any(
+            "some districts ask for 2 ft 6 in" in each for each in line_cautions(Shown("us"), line)
+        )
 
 
 def the_line_of(folder: Path, wall: str, *changes: tuple[str, str]) -> Option:
@@ -190,7 +200,7 @@ def test_a_plan_lays_approved_pipe_past_a_shed_that_other_pipe_may_not_pass(tmp_
     changes = (("[lot]", shed), ('roofs = ["roof"]', 'roofs = ["roof"]\nroute = [[1, -74]]'))
     smooth = the_line_of(tmp_path / "smooth", "smooth", *changes)
     assert smooth.feasible
-    said = " ".join(smooth.line.cautions)
+    said = " ".join(line_cautions(Shown("us"), smooth.line))
     assert "Under 'drive' the pipe is of a stiffness of 46 psi or more" in said
     assert "some districts ask for 1 ft 6 in" in said
     assert "approved" not in said
@@ -203,6 +213,6 @@ def test_a_plan_of_pipe_that_is_not_approved_says_so_where_it_leaves_the_house(
     tmp_path: Path,
 ) -> None:
     option = the_line_of(tmp_path, "unknown", ('kind = "drive"', 'kind = "walk"'))
-    said = " ".join(option.line.cautions)
+    said = " ".join(line_cautions(Shown("us"), option.line))
     assert "within 2 ft of the house, lay pipe that is approved under buildings" in said
     assert "stiffness" not in said

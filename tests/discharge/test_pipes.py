@@ -17,7 +17,9 @@ from runoff.discharge import (
     pipe_of,
     size_pipe,
 )
+from runoff.quantities import Shown
 from runoff.rules import Rules
+from runoff.words.lines import velocity_words
 
 GPM = 3.785411784e-3 / 60
 FOOT = 0.3048
@@ -143,8 +145,8 @@ def test_self_cleaning_flips_with_flow_and_is_said_with_it():
     slow, fast = (pipe_at_flow(pipe, 0.01, gpm * GPM) for gpm in (10, 30))
     assert not slow.self_cleaning
     assert fast.self_cleaning
-    assert slow.sentence().startswith("at 10 gpm the water runs at 1.")
-    assert "too slow" in slow.sentence()
+    assert velocity_words(Shown("us"), slow).startswith("at 10 gpm the water runs at 1.")
+    assert "too slow" in velocity_words(Shown("us"), slow)
     strict = Rules().with_overrides({"self_cleaning_velocity": 3.0})
     assert not pipe_at_flow(pipe, 0.01, 30 * GPM, strict).self_cleaning
 

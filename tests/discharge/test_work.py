@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from runoff.discharge.dig_sheet import dig_cells
 from runoff.discharge.line_parts import with_overflow_fitting
 from runoff.discharge.outlet import Apron
 from runoff.discharge.pipes import pipe_at_flow, pipe_of
@@ -23,6 +22,7 @@ from runoff.discharge.ways import (
     Failure,
     Fitting,
     GradeCorrection,
+    LineEnd,
     Option,
     SeepagePit,
     Swale,
@@ -31,6 +31,7 @@ from runoff.discharge.work import missing_prices, shopping_of, work_of
 from runoff.flow.model import PathEnd
 from runoff.site.model import Prices, Site
 from runoff.site.plan_tables import PricesTable
+from runoff.words.dig_sheet import dig_cells
 from tests.terrain.lots import a_site
 
 FOOT, YARD3 = 0.3048, 0.764554857984
@@ -58,7 +59,7 @@ def a_line(length: float = 20.0, slope: float = 0.01, apron: Apron | None = None
     route = np.array([(0.0, 0.0), (length, 0.0)])
     return BuriedLine(
         route, False, profile, pipe_at_flow(PIPE, slope, 0.001), 0.5, 0.6, (), None, fittings, (),
-        "daylight", (length, 0.0), None, apron, "", (),
+        LineEnd("daylight"), (length, 0.0), None, apron, "", (),
     )  # fmt: skip
 
 

@@ -23,12 +23,14 @@ from runoff.discharge.soil import design_rate, texture_soil
 from runoff.discharge.swale import SwaleSection, swale_at_flow
 from runoff.discharge.ways import (
     BuriedLine,
+    Caution,
     Crossing,
     Extension,
     Failure,
     Fitting,
     GradeCorrection,
     Item,
+    LineEnd,
     Option,
     Recommendation,
     SeepagePit,
@@ -82,13 +84,14 @@ def made_up_line(daylight: bool = True, instrument: float | None = 31.0) -> Buri
             Fitting(4.0, "bend", "route turns", (45.0,), 45.0),
             Fitting(end, "outlet grate", size="4 in"),
         ),
-        crossings=(Crossing(5.0, 6.2, "front walk", "walk", "tunnel under it"),),
-        ends="it comes to daylight" if daylight else "it runs into the seepage pit",
+        crossings=(Crossing(5.0, 6.2, "front walk", "walk", cover_m=FOOT),),
+        ends=LineEnd("daylight" if daylight else "pit"),
         end=(0.3, -0.1 - end),
         head_m=None,
         apron=stone_apron(FLOW, pipe.bore_m) if daylight else None,
         protection="stone apron" if daylight else "",
-        cautions=("The frost depth was not given.",),
+        cautions=(Caution("frost not given"),),
+        end_velocity_m_per_s=0.9,
     )
 
 

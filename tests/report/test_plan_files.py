@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from runoff.discharge.dig_sheet import DIG_COLUMNS, dig_cells
 from runoff.quantities import parse_length
 from runoff.report.files import check_free, is_own
 from runoff.report.layers import write_layers
@@ -21,6 +20,7 @@ from runoff.report.map import compose
 from runoff.report.map_work import pit_outline
 from runoff.report.plan_files import dig_csv, plan_files, stems, write_plan
 from runoff.report.plan_shopping import shopping_csv
+from runoff.words.dig_sheet import DIG_COLUMNS, dig_cells
 from tests.report.made_up_lot import made_up_site
 from tests.report.made_up_plan import (
     made_up_extension,

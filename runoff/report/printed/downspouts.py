@@ -5,7 +5,6 @@ In: the plan and its recommendations. Out: blocks.
 
 from __future__ import annotations
 
-from runoff.discharge.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
 from runoff.discharge.ways import BuriedLine, Recommendation
 from runoff.planning import Plan
 from runoff.quantities import Shown
@@ -24,8 +23,10 @@ from runoff.report.plan_shopping import quantity_words
 from runoff.report.plan_words import stop, way_words
 from runoff.report.printed.drawn import Drawn
 from runoff.site.model import Site
+from runoff.words.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
 from runoff.words.downspouts import downspout_sentence
 from runoff.words.failures import failure_words
+from runoff.words.lines import line_cautions
 from runoff.words.soil import soil_lines
 
 _RODS = ("rod at invert", "rod at bottom")
@@ -80,7 +81,7 @@ def line_blocks(line: BuriedLine, site: Site, style: Style | None, title: str) -
         *_dig_table(line, site, style),
         *titled_table("Fittings", ("at", "fitting", "why"), fitting_rows(line, shown)),
         *titled_table("On the way", ("from", "to", "what", "do this"), crossing_rows(line, shown)),
-        *section("Mind on this line", [stop(caution) for caution in line.cautions]),
+        *section("Mind on this line", [stop(caution) for caution in line_cautions(shown, line)]),
     ]
 
 

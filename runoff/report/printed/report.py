@@ -12,7 +12,6 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any, Literal
 
-from runoff.discharge.dig_sheet import Style
 from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.report.blocks import Block, Heading, NewPage, Paragraph, table
@@ -37,6 +36,7 @@ from runoff.report.printed.setting import leveled, set_for_print, words
 from runoff.report.printed.typesetting import typeset
 from runoff.report.printed.walls import wall_blocks
 from runoff.report.summary import low_spots
+from runoff.words.dig_sheet import Style
 
 Form = Literal["plan", "inspection"]
 Paper = Literal["letter", "a4"]

@@ -16,6 +16,7 @@ from runoff.discharge.ways import BuriedLine
 from runoff.discharge.wording import fitting_name
 from runoff.quantities import Shown, format_length
 from runoff.site.model import Units
+from runoff.words.lines import crossing_name
 
 Style = Literal["tape", "tenths", "mm", "cm"]
 DIG_COLUMNS = (
@@ -255,8 +256,8 @@ def _what(line: BuriedLine, station_m: float, shown: Shown) -> str:
 
     names = [fitting_name(shown, each) for each in line.fittings if here(each.station_m)]
     for crossing in line.crossings:
-        names += [f"{crossing.name} from here"] if here(crossing.start_m) else []
-        names += [f"{crossing.name} to here"] if here(crossing.end_m) else []
+        names += [f"{crossing_name(crossing)} from here"] if here(crossing.start_m) else []
+        names += [f"{crossing_name(crossing)} to here"] if here(crossing.end_m) else []
     if any(here(station) for station in line.profile.breaks_m):
         names.append("grade changes")
     if here(max(line.rows, key=lambda row: row.cut_m).station_m):
