@@ -29,6 +29,7 @@ from runoff.words.headlines import headlines_of
 from runoff.words.openings import inflow_words, opening_sentence
 from runoff.words.soil import refusal_of, soil_sentence
 from runoff.words.standing import spill_words, standing_sentence
+from runoff.words.verdicts import settle_words
 
 if TYPE_CHECKING:
     from runoff.inspection import Findings
@@ -147,7 +148,7 @@ def _at_the_wall(findings: Findings) -> dict[str, Any]:
     return {
         "headlines": list(headlines_of(findings)),
         "openings": [_opening(findings.site, opening) for opening in found.openings],
-        "wall_runs": [_wall_run(run) for run in found.runs],
+        "wall_runs": [_wall_run(findings.site, run) for run in found.runs],
         "standing_water": [_standing(findings.site, water) for water in found.standing],
         "safe_discharge_area": _safe_area(found.safe_area, cell_area),
         "soil_wedges": [_wedge(findings.site, wedge) for wedge in found.wedges],
@@ -170,7 +171,7 @@ def _opening(site: Site, opening: OpeningFinding) -> dict[str, Any]:
     }
 
 
-def _wall_run(run: WallRun) -> dict[str, Any]:
+def _wall_run(site: Site, run: WallRun) -> dict[str, Any]:
     return {
         **_place_of(run),
         "verdict": run.verdict,
@@ -179,7 +180,7 @@ def _wall_run(run: WallRun) -> dict[str, Any]:
         "worst_station": _station(run.worst),
         "stations": len(run.stations),
         "stations_by_verdict": dict(Counter(station.verdict for station in run.stations)),
-        "settle": run.settle,
+        "settle": settle_words(site, run),
         "remarks": list(run.remarks),
     }
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import groupby
-from math import dist
+from math import dist, nan
 
 import numpy as np
 from numpy.typing import NDArray
@@ -252,7 +252,7 @@ def _as_graded(ground: LotGround, run: WallRun, placed: list[SoilWedge]) -> Iter
             verdict=verdict,
             worst=worst_of(verdict, stations),
             stations=stations,
-            settle="" if graded else run.settle,
+            settled_by=nan if graded else run.settled_by,
         )
 
 

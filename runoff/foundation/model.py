@@ -74,9 +74,10 @@ class WallRun:
     """Neighboring stations of one verdict, joined.
 
     `start` and `end` are metres along the wall; `worst` is the station that decides; `sigma` is a
-    height's standard deviation, metres; `indication` marks heights that give no verdict; `settle`
-    says which shots, and how good, would settle a close call; `remarks` are plain sentences (a
-    drive that falls to the garage door, a walk that traps water against the wall).
+    height's standard deviation, metres; `indication` marks heights that give no verdict; `remarks`
+    are plain sentences (a drive that falls to the garage door, a walk that traps water against the
+    wall). `settled_by` is the standard deviation, metres, of shots that would settle a close call:
+    0 where no level is good enough, NaN for any other verdict.
     """
 
     building: str
@@ -89,8 +90,8 @@ class WallRun:
     stations: tuple[Station, ...]
     sigma: float
     indication: bool
-    settle: str
     remarks: tuple[str, ...]
+    settled_by: float = float("nan")
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Runs of wall: neighboring stations of one trouble joined, with what would settle a close call.
+"""Runs of wall: neighboring stations of one trouble joined, and how good shots would settle one.
 
 In: a site, its terrain and the storm's standing water. Out: `WallRun` records, wall by wall.
 """
@@ -12,13 +12,11 @@ from itertools import groupby, pairwise
 import numpy as np
 from scipy.spatial import cKDTree
 
-from runoff.foundation.grade import ROUNDING, WET, Limits, judge_stations, water_in_doubt
+from runoff.foundation.grade import ROUNDING, WET, judge_stations
 from runoff.foundation.model import Station, Verdict, WallRun
 from runoff.foundation.remarks import remarks_on
 from runoff.foundation.stations import Array
-from runoff.foundation.walls import Wall, wall_words, walls_of
-from runoff.foundation.wording import from_left
-from runoff.quantities import format_length, system_of
+from runoff.foundation.walls import Wall, walls_of
 from runoff.site.model import Site, Units
 from runoff.terrain.model import Terrain, call_margin
 
@@ -180,8 +178,8 @@ def _run(site, terrain, wall: Wall, spacing: float, verdict: Verdict, members) -
         stations=members,
         sigma=terrain.accuracy.sigma,
         indication=terrain.accuracy.indication_only,
-        settle=_settle(site, wall, worst) if verdict == "too close to call" else "",
         remarks=remarks_on(site, terrain, members),
+        settled_by=needed_accuracy(site, worst) if verdict == "too close to call" else math.nan,
     )
 
 
@@ -212,30 +210,6 @@ def _off_the_limit(site: Site, worst: Station) -> float:
     over = worst.rise - site.rules["rise_against_wall"]
     off = over if over > ROUNDING else abs(worst.fall - worst.required)
     return min(off, worst.water) if worst.water > WET else off
-
-
-def _settle(site: Site, wall: Wall, worst: Station) -> str:
-    """Which shots, and how good, would settle a close call."""
-    system = system_of(site.units)
-    near, far = "at the wall", f"{format_length(worst.reach, system, 1)} out"
-    limits = Limits(site.rules["rise_against_wall"], call_margin(site.height_accuracy.sigma))
-    if worst.rise - site.rules["rise_against_wall"] > ROUNDING:
-        near, far = "at the low point near the wall", "at the highest point beyond it"
-    if water_in_doubt(worst, limits):
-        near, far = "at the wall", "where the water that stands there would spill"
-    along, _ = from_left(wall, worst.along, worst.along)
-    place = f"{format_length(along, system, 1)} along {wall_words(wall.name)} from its left corner"
-    needed = needed_accuracy(site, worst)
-    if format_length(needed, system, 16).startswith("0 "):
-        return (
-            f"The ground {place} is at the limit itself: no level is good enough to settle it; "
-            "give it a little more fall."
-        )
-    good = format_length(needed, system, 16)
-    return (
-        f"Two shots settle it: {place}, {near} and {far}, each good to {good} "
-        "(standard deviation) or better."
-    )
 
 
 def _rounded_down(metres: float, units: Units) -> float:

@@ -22,6 +22,7 @@ from runoff.report.words import end_phrase
 from runoff.words.designs import way_reason
 from runoff.words.downspouts import downspout_sentence
 from runoff.words.openings import inflow_words, opening_sentence
+from runoff.words.verdicts import settle_words
 
 
 def found_layers(findings: Findings, plan: Plan | None = None) -> tuple[Layer, ...]:
@@ -97,7 +98,7 @@ def _walls(findings: Findings) -> Iterable[Layer]:
                     "reach_m": run.worst.reach,
                     "height_accuracy_m": run.sigma,
                     "indication_only": yes_no(run.indication),
-                    "settle": run.settle,
+                    "settle": settle_words(findings.site, run),
                     "remarks": " ".join(run.remarks),
                 },
             )

@@ -8,10 +8,12 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from runoff.foundation.grade import Limits, water_in_doubt
+from runoff.foundation.grade import ROUNDING, Limits, water_in_doubt
 from runoff.foundation.model import Station, WallRun
 from runoff.foundation.stations import is_retaining
-from runoff.foundation.wording import height, run_length
+from runoff.foundation.walls import wall_words, walls_of
+from runoff.foundation.wording import from_left, height, run_length
+from runoff.quantities import format_length, system_of
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
 
@@ -100,7 +102,8 @@ def cut_short(site: Site, run: WallRun) -> str:
 def too_close(site: Site, run: WallRun) -> str:
     """How the ground before a run of wall may pass or fail."""
     worst = run.worst
-    settle = f" {run.settle}" if run.settle else ""
+    told = settle_words(site, run)
+    settle = f" {told}" if told else ""
     limit = site.rules["rise_against_wall"]
     margin = call_margin(run.sigma)
     if worst.fall - worst.required >= margin and abs(worst.rise - limit) < margin:
@@ -120,4 +123,31 @@ def too_close(site: Site, run: WallRun) -> str:
         f"the heights are not good enough to say (too close to call): "
         f"{height(site, worst.fall)} of fall {way}over {run_length(site, worst.reach)}, where "
         f"{height(site, worst.required)} are asked for.{settle}"
+    )
+
+
+def settle_words(site: Site, run: WallRun) -> str:
+    """Which shots, and how good, would settle a close call; empty for any other verdict."""
+    if np.isnan(run.settled_by):
+        return ""
+    system, worst = system_of(site.units), run.worst
+    walls = walls_of(site.buildings)
+    wall = next(w for w in walls if (w.building, w.number) == (run.building, run.wall))
+    near, far = "at the wall", f"{format_length(worst.reach, system, 1)} out"
+    limits = Limits(site.rules["rise_against_wall"], call_margin(site.height_accuracy.sigma))
+    if worst.rise - site.rules["rise_against_wall"] > ROUNDING:
+        near, far = "at the low point near the wall", "at the highest point beyond it"
+    if water_in_doubt(worst, limits):
+        near, far = "at the wall", "where the water that stands there would spill"
+    along, _ = from_left(wall, worst.along, worst.along)
+    place = f"{format_length(along, system, 1)} along {wall_words(wall.name)} from its left corner"
+    good = format_length(run.settled_by, system, 16)
+    if good.startswith("0 "):
+        return (
+            f"The ground {place} is at the limit itself: no level is good enough to settle it; "
+            "give it a little more fall."
+        )
+    return (
+        f"Two shots settle it: {place}, {near} and {far}, each good to {good} "
+        "(standard deviation) or better."
     )

@@ -19,6 +19,7 @@ from runoff.foundation.runs import needed_accuracy
 from runoff.report.summary import summary_text
 from runoff.site.model import HeightAccuracy
 from runoff.words.standing import spill_words, standing_sentence
+from runoff.words.verdicts import settle_words
 from tests.foundation.ponds import a_house as a_box
 from tests.foundation.ponds import a_lot as a_boundary
 from tests.foundation.ponds import a_site, scene
@@ -51,10 +52,11 @@ def test_ground_that_fails_for_certain_stays_failed_under_doubtful_water():
 
 
 def test_doubtful_water_is_said_with_what_would_settle_it():
-    _, run = _one(0.1, 0.3, 0.1)
-    assert "where the water that stands there would spill" in run.settle
+    site, run = _one(0.1, 0.3, 0.1)
+    said = settle_words(site, run)
+    assert "where the water that stands there would spill" in said
     # 100 mm / (1.96 sqrt(2)) is 36 mm, 1 7/16 in rounded down to a sixteenth: 36.1 mm is 1.42 in.
-    assert "each good to 1 3/8 in" in run.settle
+    assert "each good to 1 3/8 in" in said
 
 
 @pytest.mark.parametrize("off_mm", [0.5, 1, 2, 3, 5, 8, 9, 12, 20])
@@ -64,7 +66,7 @@ def test_nobody_is_sent_for_heights_better_than_a_level_gives(off_mm):
     assert run.verdict == "too close to call"
     good = needed_accuracy(site, run.worst)
     assert good == 0.0 or 0.003 - 1e-6 <= good <= off_mm / 1000 / Z_95 + 1e-6
-    assert ("no level is good enough" in run.settle) == (good == 0.0)
+    assert ("no level is good enough" in settle_words(site, run)) == (good == 0.0)
 
 
 def _bowl(depth, sigma):

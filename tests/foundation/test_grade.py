@@ -16,6 +16,7 @@ from runoff.foundation.stations import profiles_from
 from runoff.site.model import Building, HeightAccuracy, Lot, LotSide, Opening, Outlet
 from runoff.terrain import build_terrain
 from runoff.terrain.model import call_margin
+from runoff.words.verdicts import settle_words
 from tests.foundation.walls import (
     FOOT,
     a_house,
@@ -173,13 +174,14 @@ def test_a_close_call_says_which_shots_and_how_good():
     run = one_run(site, ground(site, falling(0.045)))
     assert run.verdict == "too close to call"
     # 0.005 x 10 ft is 0.6 in; over 1.96 sqrt(2) that is 0.216 in, and 3/16 in is 0.1875.
-    assert "at the wall and 10 ft out, each good to 3/16 in" in run.settle
-    assert "along the front wall" in run.settle
+    assert "at the wall and 10 ft out, each good to 3/16 in" in settle_words(site, run)
+    assert "along the front wall" in settle_words(site, run)
 
 
 def test_a_call_at_the_limit_itself_is_said_to_be_beyond_any_level():
     site = a_lot(a_house(), accuracy=HeightAccuracy(0.003, "laser level", False))
-    assert "no level is good enough" in one_run(site, ground(site, falling(0.05))).settle
+    run = one_run(site, ground(site, falling(0.05)))
+    assert "no level is good enough" in settle_words(site, run)
 
 
 @pytest.mark.parametrize("units", ["ft", "m"])
@@ -188,7 +190,7 @@ def test_nobody_is_sent_for_a_height_good_to_nothing(units):
     accuracy = HeightAccuracy(0.003, "laser level", False)
     site = replace(a_lot(a_house(), accuracy=accuracy), units=units)
     told = [
-        one_run(site, ground(site, falling(0.05 - 0.6e-3 / 2**halved))).settle
+        settle_words(site, one_run(site, ground(site, falling(0.05 - 0.6e-3 / 2**halved))))
         for halved in range(6)
     ]
     assert not [settle for settle in told if re.search(r"good to 0\b", settle)]

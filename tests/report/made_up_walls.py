@@ -158,7 +158,7 @@ def wall_run(
         stations=stations,
         sigma=0.0025,
         indication=False,
-        settle="Two made-up shots settle it." if verdict == "too close to call" else "",
+        settled_by=0.0254 if verdict == "too close to call" else np.nan,
         remarks=tuple(
             f"The walk '{name}' traps water against the wall."
             for place, name in {("house", 0): "walk", ("garage", 2): "back walk"}.items()

@@ -54,11 +54,11 @@ def a_station(**fields) -> Station:
 
 def a_run(verdict: str, start=4 * FOOT, end=12 * FOOT, wall=0, name="front", **fields) -> WallRun:
     indication = fields.pop("indication", False)
-    settle, remarks = fields.pop("settle", ""), fields.pop("remarks", ())
+    remarks, settled_by = fields.pop("remarks", ()), fields.pop("settled_by", np.nan)
     worst = a_station(verdict=verdict, wall=wall, **fields)
     return WallRun(
         *("house", wall, name, start, end, verdict, worst, (worst,)),
-        *(0.003, indication, settle, remarks),
+        *(0.003, indication, remarks, settled_by),
     )
 
 
@@ -130,7 +130,7 @@ def test_a_retaining_wall_is_named():
             {"cut_by": "lot line", "reach": 4 * FOOT},
             "the lot line is 4 ft away, and the ground falls 4 in in that",
         ),
-        ("too close to call", {"settle": "Take it again by laser level."}, "by laser level."),
+        ("too close to call", {"settled_by": INCH}, "each good to 1 in (standard deviation)"),
         ("too close to call", {"fall": -INCH}, "1 in of fall the wrong way over"),
         (
             "too close to call",
