@@ -18,6 +18,7 @@ from runoff.findings_data import FORMAT
 from runoff.quantities import Shown
 from runoff.site.model import Site
 from runoff.words.designs import way_reason
+from runoff.words.extensions import extension_ends, extension_protection
 from runoff.words.failures import failure_sentence, relief_sentence, what_fails
 from runoff.words.lines import (
     crossing_action,
@@ -28,6 +29,7 @@ from runoff.words.lines import (
     line_protection,
 )
 from runoff.words.soil import refusal_of, soil_sentence
+from runoff.words.swales import swale_cautions, swale_ends
 from runoff.words.wall_lines import wall_lines
 
 if TYPE_CHECKING:
@@ -84,6 +86,10 @@ _TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], str | bool | 
     ("BuriedLine", "cautions"): {
         "cautions": lambda site, line: line_cautions(Shown.of(site), line)
     },
+    ("Extension", "ends"): {"ends": lambda _, one: extension_ends(one.ends)},
+    ("Extension", "protection"): {"protection": lambda _, one: extension_protection(one)},
+    ("Swale", "ends"): {"ends": lambda _, one: swale_ends(one.ends)},
+    ("Swale", "cautions"): {"cautions": lambda site, one: swale_cautions(Shown.of(site), one)},
     ("Fitting", "why"): {"why": lambda _, one: fitting_why(one)},
     ("SoilWedge", "refused"): {"refused": refusal_of, "sentence": soil_sentence},
     ("Failure", "kind"): {"what": lambda _, failure: what_fails(failure)},
@@ -94,6 +100,7 @@ _TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], str | bool | 
 _LEFT_OUT = {
     ("Option", "left"),
     ("Option", "ice_beside"),
+    ("Extension", "reaches_over"),
     ("Crossing", "cover_m"),
     ("BuriedLine", "end_velocity_m_per_s"),
     ("Fitting", "bends"),

@@ -27,11 +27,11 @@ from runoff.discharge.lot import LotGround
 from runoff.discharge.obstacles import apron_beyond
 from runoff.discharge.outlet import Apron, stone_apron
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
-from runoff.discharge.ways import Extension, NotPossible, WaterToMove
+from runoff.discharge.ways import Extension, NotPossible, Onward, Protection, WaterToMove
 from runoff.discharge.wording import reached_words
 from runoff.flow.endings import part_up_to
 from runoff.flow.model import DownspoutAnswer
-from runoff.flow.sentences import ice_words, over_sidewalk
+from runoff.flow.sentences import over_sidewalk
 from runoff.foundation.walls import Wall
 from runoff.quantities import Shown, format_slope
 from runoff.roof.leaders import equal_area_diameter
@@ -42,13 +42,6 @@ _BEFORE_A_WALL = 0.05
 """Metres before a wall that a leader stands which was written a little inside it."""
 _SAME_DROP = 1e-4  # metres
 _LEVEL = 5e-4  # less fall than this, 1 in 2000, is told as none
-_BEYOND = {
-    "street": "into the street",
-    "alley": "into the alley",
-    "neighbor": "onto the neighbor's ground",
-    "open ground": "onto open ground",
-    "unknown": "and whose ground lies beyond is not known",
-}
 
 
 def surface_extension(
@@ -178,10 +171,8 @@ def _extension(
     wall = wall_beside(site, *tried.start, end=(float(x), float(y)))
     out, aside = (0.0, 0.0) if wall is None else _from_wall(wall, tried.start, tried.ends[number])
     gap = tried.gap[number]
-    if apron is not None:
-        toward = (float(x) - tried.start[0], float(y) - tried.start[1])
-        for side in apron_beyond(site, apron, (float(x), float(y)), toward):
-            protection += f"; it reaches over the '{side.name}' side of the lot: get leave first"
+    toward = (float(x) - tried.start[0], float(y) - tried.start[1])
+    over = () if apron is None else apron_beyond(site, apron, (float(x), float(y)), toward)
     return Extension(
         start=tried.start,
         end=(float(x), float(y)),
@@ -190,7 +181,7 @@ def _extension(
         outlet_m=outlet,
         fall_m=float(tried.drop[number]) + outlet,
         path=part_up_to(answer.path, answer.length),
-        ends=_ends(site, answer),
+        ends=Onward(answer.end, answer.crosses),
         protection=protection,
         apron=apron,
         wall="" if wall is None else wall.name,
@@ -198,6 +189,7 @@ def _extension(
         aside_m=aside,
         gap_m=float(gap.max()),
         props=_props(site, gap, float(tried.length[number])),
+        reaches_over=tuple(side.name for side in over),
     )
 
 
@@ -218,7 +210,9 @@ def _props(site: Site, gap: Floats, length_m: float) -> int:
     return int(np.ceil(stretch / site.rules["extension_support_spacing"] - 1e-9))
 
 
-def _protection(site: Site, downspout: Downspout, water: WaterToMove) -> tuple[str, Apron | None]:
+def _protection(
+    site: Site, downspout: Downspout, water: WaterToMove
+) -> tuple[Protection, Apron | None]:
     """A splash pad, or stone where the flow is above the rule ``extension_apron_flow``."""
     flow = water.gutter_flow_m3_per_s
     if flow <= site.rules["extension_apron_flow"]:
@@ -229,20 +223,6 @@ def _protection(site: Site, downspout: Downspout, water: WaterToMove) -> tuple[s
         round_one = leader.shape == "round"
         bore = leader.width if round_one else equal_area_diameter(leader.width, leader.depth)
     return "stone apron", stone_apron(flow, bore, rules=site.rules)
-
-
-def _ends(site: Site, answer: DownspoutAnswer) -> str:
-    end = answer.end
-    if end.kind == "lot side":
-        words = f"leaves the lot over {end.own_side}, {_BEYOND[end.neighbor]}"
-    elif end.kind == "outlet":
-        words = f"reaches the outlet {end.name!r}"
-    elif end.kind == "drain":
-        words = f"goes down the drain {end.name!r}"
-    else:
-        words = f"stands in {end.name or 'a shallow dip'}, away from the foundations"
-    ice = ice_words(answer.crosses)
-    return f"{words}; {ice}" if ice else words
 
 
 def _why_none(

@@ -24,12 +24,11 @@ from runoff.discharge.swale_cut import Cut, corner_stations, cut_volume, water_b
 from runoff.discharge.swale_places import Places, keep_clear, passed_over, places_of
 from runoff.discharge.swale_routes import SPACING, Head, head_of, lines_from, stations_of
 from runoff.discharge.swale_size import fastest, in_words, section_for
-from runoff.discharge.ways import NotPossible, Swale, WaterToMove
+from runoff.discharge.ways import Caution, NotPossible, Onward, Swale, WaterToMove
 from runoff.discharge.wording import direction, length, reached_words
 from runoff.flow.endings import line_of, part_up_to
 from runoff.flow.model import DownspoutAnswer
-from runoff.flow.sentences import ice_words, over_sidewalk
-from runoff.quantities import format_slope
+from runoff.flow.sentences import over_sidewalk
 from runoff.site.model import Downspout, Site
 from runoff.site.problems import InputError
 
@@ -316,7 +315,7 @@ def _proved(
         capacity_m3_per_s=capacity.flow_m3_per_s,
         greatest_velocity_m_per_s=grass,
         dig_m3=cut_volume(cut, heights),
-        ends=_ends(ground.site, onward),
+        ends=Onward(onward.end, onward.crosses),
         cautions=(*cautions, *_cautions(ground.site, found, line)),
         path=part_up_to(onward.path, onward.length),
     )
@@ -350,17 +349,17 @@ def _from_the_foot(places: Places, found: _Line) -> tuple[NDArray, NDArray, NDAr
     )
 
 
-def _cautions(site: Site, found: _Line, line: NDArray[np.float64]) -> tuple[str, ...]:
+def _cautions(site: Site, found: _Line, line: NDArray[np.float64]) -> tuple[Caution, ...]:
+    """The fall of the dished ground, what it passes over by hand, how near the wall it lies (m)."""
     said = [
-        "Dish the ground from the downspout to the swale, falling at least "
-        f"{format_slope(site.rules['soil_grade_to_drain'])} from the wall.",
+        Caution("dish the ground", figures=(site.rules["soil_grade_to_drain"],)),
     ]
     said += [
-        f"Dig by hand over '{each.name}' ({each.kind})."
+        Caution("dig by hand", each.name, note=each.kind)
         for each in passed_over(site, LineString(line))
     ]
     said += [
-        f"It runs in the easement '{each.name}': ask whoever holds it."
+        Caution("easement", each.name)
         for each in site.easements
         if not each.may_take_water and each.area.intersects(LineString(line))
     ]
@@ -368,21 +367,8 @@ def _cautions(site: Site, found: _Line, line: NDArray[np.float64]) -> tuple[str,
         here = LineString([found.head.wall.start, found.head.wall.end])
         out = here.distance(Point(found.head.at))
         if out < site.rules["near_foundation"]:
-            said.append(
-                f"Its center line lies only {in_words(site, out)} from the wall: the lot allows no "
-                "more."
-            )
+            said.append(Caution("near the wall", figures=(out,)))
     return tuple(said)
-
-
-def _ends(site: Site, answer: DownspoutAnswer) -> str:
-    end = answer.end
-    where = {
-        "lot side": f"leaves over {end.side}",
-        "outlet": f"runs to the outlet '{end.name}'",
-    }.get(end.kind, f"ends in the {end.kind}")
-    ice = ice_words(answer.crosses)
-    return f"comes out of the ground; its water {where}{f'; {ice}' if ice else ''}"
 
 
 def _why_none(site: Site, refused: _Refused) -> str:

@@ -15,8 +15,8 @@ from runoff.discharge.swale import (
     swale_at_flow,
     swale_flow,
 )
-from runoff.discharge.ways import NotPossible
-from runoff.quantities import format_length, format_slope, system_of
+from runoff.discharge.ways import Caution, NotPossible
+from runoff.quantities import format_length, system_of
 from runoff.site.model import Site
 
 _BARE_SOILS = {"loamy sand": "sand", "loam": "silt loam", "sandy clay loam": "sandy clay"}
@@ -42,7 +42,7 @@ def section_for(site: Site, flow: float) -> SwaleSection:
 
 def fastest(
     site: Site, section: SwaleSection, flow: float, steepest: float
-) -> tuple[float, float, tuple[str, ...]]:
+) -> tuple[float, float, tuple[Caution, ...]]:
     """Velocity of the flow where it is fastest, what grass bears there, and what to watch.
 
     Judged with the roughness of short grass, for grass that is mown low lets the water run faster;
@@ -54,20 +54,14 @@ def fastest(
     cover: Cover = "grass mixture" if steepest <= 0.10 else "bluegrass"
     cautions = []
     if cover == "bluegrass":
-        cautions.append(
-            f"Where it falls {format_slope(steepest)}, sod it with bluegrass: a seed mixture is "
-            "for slopes up to 10 %."
-        )
+        cautions.append(Caution("bluegrass", figures=(steepest,)))
     texture = site.soil.texture or "sand"
     try:
         bare = bare_velocity(_BARE_SOILS.get(texture, texture), rules)
     except ValueError:
         bare = rules["bare_velocity_sandy"]
     if velocity > bare:
-        cautions.append(
-            "Its water runs faster than bare soil bears: lay sod or an erosion blanket, and lead "
-            "the downspout into it only when the grass holds."
-        )
+        cautions.append(Caution("sod before water"))
     return velocity, grass_velocity(cover, steepest, rules=rules), tuple(cautions)
 
 

@@ -137,13 +137,67 @@ class Failure:
         return not self.onto_neighbor and (not harms or self.relieved)
 
 
+Protection = Literal["", "gutter paving", "splash pad", "stone apron"]
+
+
+@dataclass(frozen=True)
+class Onward:
+    """Where water that a way lets go then ends, and what it freezes on on its way there."""
+
+    end: PathEnd
+    crosses: tuple[Paving, ...] = ()
+
+
+CautionCode = Literal[
+    "first stretch shallow",
+    "last stretch shallow",
+    "stiff under drive",
+    "approved under building",
+    "less cover than districts ask",
+    "not for hand digging",
+    "shoring",
+    "way out",
+    "frost not given",
+    "frost below cover",
+    "footing assumed",
+    "sump near",
+    "permission",
+    "no permission",
+    "backwater valve",
+    "invert not given",
+    "level too low",
+    "apron over side",
+    "dish the ground",
+    "dig by hand",
+    "easement",
+    "near the wall",
+    "bluegrass",
+    "sod before water",
+]
+
+
+@dataclass(frozen=True)
+class Caution:
+    """What one who builds a way must know: a code, whom it is about, its figures in SI.
+
+    What each code's figures are is said where it is made and where it is worded; `note` is what
+    the user noted.
+    """
+
+    code: CautionCode
+    name: str = ""
+    figures: tuple[float, ...] = ()
+    note: str = ""
+
+
 @dataclass(frozen=True)
 class Extension:
     """A pipe or trough on the surface, straight from the downspout's foot.
 
     `bearing` is degrees clockwise from the plan's up; `fall_m` from the leader's end, `outlet_m`
     over the ground at the foot, to the ground at the end. `path` is where the water runs from the
-    end, (k, 2) plan metres, and `ends` says where it goes. `apron` is None where a splash pad does.
+    end, (k, 2) plan metres, and `ends` where it goes. `apron` is None where a splash pad does;
+    `reaches_over` are the sides of the lot that it reaches over.
     `wall` is the wall that it starts at, `out_m` how far out from it the end lies and `aside_m` how
     far from straight out, to the right of one who looks away from the wall. `gap_m` is the most air
     under it and `props` how many blocks hold it there; `soil_m` is the soil ordered at its start,
@@ -157,8 +211,8 @@ class Extension:
     outlet_m: float
     fall_m: float
     path: NDArray[np.float64]
-    ends: str
-    protection: str
+    ends: Onward
+    protection: Protection
     apron: Apron | None
     wall: str = ""
     out_m: float = 0.0
@@ -166,6 +220,7 @@ class Extension:
     gap_m: float = 0.0
     props: int = 0
     soil_m: float = 0.0
+    reaches_over: tuple[str, ...] = ()
 
     @property
     def is_straight_out(self) -> bool:
@@ -244,42 +299,6 @@ class Crossing:
     cover_m: float | None = None
 
 
-CautionCode = Literal[
-    "first stretch shallow",
-    "last stretch shallow",
-    "stiff under drive",
-    "approved under building",
-    "less cover than districts ask",
-    "not for hand digging",
-    "shoring",
-    "way out",
-    "frost not given",
-    "frost below cover",
-    "footing assumed",
-    "sump near",
-    "permission",
-    "no permission",
-    "backwater valve",
-    "invert not given",
-    "level too low",
-    "apron over side",
-]
-
-
-@dataclass(frozen=True)
-class Caution:
-    """What one who builds a way must know: a code, whom it is about, its figures in SI.
-
-    What each code's figures are is said where it is made and where it is worded; `note` is what
-    the user noted.
-    """
-
-    code: CautionCode
-    name: str = ""
-    figures: tuple[float, ...] = ()
-    note: str = ""
-
-
 @dataclass(frozen=True)
 class LineEnd:
     """Where a line ends: at daylight, in an outlet (with its name and kind), or in its pit.
@@ -291,9 +310,6 @@ class LineEnd:
     outlet: str = ""
     outlet_kind: str = ""
     crosses: tuple[Paving, ...] = ()
-
-
-Protection = Literal["", "gutter paving", "splash pad", "stone apron"]
 
 
 @dataclass(frozen=True)
@@ -401,7 +417,7 @@ class Swale:
 
     `line` is (k, 2) plan metres, `stations_m`, `ground_m` and `bottom_m` (n,) along it; `flow` the
     section at the design flow; `greatest_velocity_m_per_s` what its grass bears. `path` is where
-    the water runs from its end, (n, 2) plan metres, and `ends` says where it goes.
+    the water runs from its end, (n, 2) plan metres, and `ends` where it goes.
     """
 
     line: NDArray[np.float64]
@@ -415,8 +431,8 @@ class Swale:
     capacity_m3_per_s: float
     greatest_velocity_m_per_s: float
     dig_m3: float
-    ends: str
-    cautions: tuple[str, ...] = ()
+    ends: Onward
+    cautions: tuple[Caution, ...] = ()
     path: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 2)))
 
     @property

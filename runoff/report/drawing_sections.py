@@ -12,6 +12,7 @@ from runoff.report.plan_words import stop
 from runoff.report.section_sheet import heights_words, scale_shown
 from runoff.report.swale_figure import compose_swale_profile, compose_swale_section
 from runoff.site.model import Site
+from runoff.words.swales import swale_ends
 
 
 def pit_sheet(pit: SeepagePit, site: Site, name: str, paper: PaperName) -> DrawingSheet:
@@ -49,7 +50,7 @@ def swale_profile_sheet(swale: Swale, site: Site, name: str, paper: PaperName) -
             f"The ground and the swale's bottom over {shown.far(float(swale.stations_m[-1]))} at "
             f"{format_slope(swale.slope)}: the bottom starts at "
             f"{shown.height(float(swale.bottom_m[0]))} and ends at "
-            f"{shown.height(float(swale.bottom_m[-1]))}. {stop(swale.ends)}"
+            f"{shown.height(float(swale.bottom_m[-1]))}. {stop(swale_ends(swale.ends))}"
         ),
     )
 

@@ -20,8 +20,10 @@ from runoff.report.plan_files import line_of
 from runoff.site.model import Site
 from runoff.words.designs import way_reason
 from runoff.words.dig_sheet import dig_cells
+from runoff.words.extensions import extension_ends, extension_protection
 from runoff.words.lines import line_ends, line_protection
 from runoff.words.soil import soil_sentence
+from runoff.words.swales import swale_ends
 
 
 def work_layers(plan: Plan) -> tuple[Layer, ...]:
@@ -104,8 +106,8 @@ def _extensions(plan: Plan) -> Layer:
                     "length_m": each.length_m,
                     "fall_m": each.fall_m,
                     "leader_end_over_ground_m": each.outlet_m,
-                    "ends": each.ends,
-                    "protection": each.protection,
+                    "ends": extension_ends(each.ends),
+                    "protection": extension_protection(each),
                     "sentence": way_reason(plan.site, chosen),
                 },
             )
@@ -132,7 +134,7 @@ def _swales(plan: Plan) -> Layer:
                     "bottom_at_start_m": float(each.bottom_m[0]),
                     "bottom_at_end_m": float(each.bottom_m[-1]),
                     "dig_m3": each.dig_m3,
-                    "ends": each.ends,
+                    "ends": swale_ends(each.ends),
                     "sentence": way_reason(plan.site, chosen),
                 },
             )

@@ -19,6 +19,7 @@ from runoff.report.plan_words import stop
 from runoff.site.model import Site
 from runoff.words.designs import extension_way
 from runoff.words.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
+from runoff.words.extensions import extension_ends, extension_protection
 from runoff.words.failures import failure_words
 from runoff.words.lines import (
     crossing_action,
@@ -28,6 +29,7 @@ from runoff.words.lines import (
     line_ends,
     line_protection,
 )
+from runoff.words.swales import swale_cautions, swale_ends
 
 _NOTHING_M = 1e-6
 _NO_SOIL_M = 0.005
@@ -47,8 +49,8 @@ def extension_parts(extension: Extension, site: Site) -> list[Block]:
         f"Bearing {extension.bearing:.0f} degrees clockwise from the plan's up, to the point "
         f"{shown.place(*extension.end)} of the plan.",
         _props(extension, shown),
-        f"From its end the water {extension.ends.rstrip('.')}.",
-        stop(f"At its end: {extension.protection}") if extension.protection else "",
+        f"From its end the water {extension_ends(extension.ends)}.",
+        stop(f"At its end: {extension_protection(extension)}"),
     ]
     return section("The extension", [line for line in lines if line])
 
@@ -87,8 +89,8 @@ def swale_parts(swale: Swale, shown: Shown) -> list[Block]:
         f"{shown.far(swale.greatest_width_m)} wide from bank to bank.",
         f"To be cut: {shown.found_volume(swale.dig_m3)}, and all of it to be taken away or spread "
         "where it dams no water.",
-        stop(swale.ends),
-        *(stop(caution) for caution in swale.cautions),
+        stop(swale_ends(swale.ends)),
+        *(stop(caution) for caution in swale_cautions(shown, swale)),
     ]
     return section("The swale", lines)
 

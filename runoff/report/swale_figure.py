@@ -33,6 +33,7 @@ from runoff.report.section_sheet import (
     show_scale,
 )
 from runoff.site.model import Site
+from runoff.words.swales import swale_cautions, swale_ends
 
 _AXES_IN = 3.2
 # The views as shares of the room for axes: the first one's end, the second one's start.
@@ -109,7 +110,7 @@ def _sheet(title: str, swale: Swale, shown: Shown, paper: Paper) -> Sheet:
         f"design flow {shown.flow(swale.design_flow_m3_per_s)}, can carry "
         f"{shown.flow(swale.capacity_m3_per_s)}",
         _AXES_IN,
-        [stop(swale.ends), *swale.cautions],
+        [stop(swale_ends(swale.ends)), *swale_cautions(shown, swale)],
         paper,
     )
 

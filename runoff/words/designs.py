@@ -11,7 +11,9 @@ from runoff.foundation.walls import wall_words
 from runoff.quantities import format_slope, format_volume, system_of
 from runoff.site.model import Site
 from runoff.words.downspouts import downspout_sentence
+from runoff.words.extensions import extension_ends
 from runoff.words.lines import line_ends
+from runoff.words.swales import swale_ends
 
 
 def way_reason(site: Site, way: Option) -> str:
@@ -52,7 +54,7 @@ def extension_sentence(site: Site, extension: Extension) -> str:
     return (
         f"Lay {length(site, extension.length_m)} of extension {extension_way(site, extension)}"
         f", falling {length(site, extension.fall_m)}{_on_blocks(site, extension)}; "
-        f"{extension.ends}."
+        f"{extension_ends(extension.ends)}."
     )
 
 
@@ -63,7 +65,7 @@ def extension_way(site: Site, extension: Extension) -> str:
     --------
     >>> from types import SimpleNamespace
     >>> site = SimpleNamespace(units="ft", north_degrees=None)
-    >>> laid = Extension((0, -0.1), (0, -1.9), 1.8, 180.0, 0.1, 0.1, None, "", "", None, "front")
+    >>> laid = Extension((0, -0.1), (0, -1.9), 1.8, 180.0, 0.1, 0.1, None, None, "", None, "front")
     >>> extension_way(site, laid)
     'straight out from the front wall, toward the bottom of the plan'
     """
@@ -95,7 +97,7 @@ def swale_sentence(site: Site, swale: Swale) -> str:
     return (
         f"Cut a swale {length(site, float(swale.stations_m[-1]), 1)} long and "
         f"{length(site, swale.section.depth_m)} deep, its bottom falling {length(site, fall, 1)}, "
-        f"nowhere flatter than {format_slope(swale.slope)}; {swale.ends}."
+        f"nowhere flatter than {format_slope(swale.slope)}; {swale_ends(swale.ends)}."
     )
 
 

@@ -10,7 +10,7 @@ from runoff.site.model import Site
 # A sentence that lists more low spots than this is no longer plain.
 _MOST_NAMED = 2
 
-_BEYOND = {
+BEYOND = {
     "street": "into the street",
     "alley": "into the alley",
     "neighbor": "onto the neighbor's ground",
@@ -34,7 +34,7 @@ def _volume(site: Site, cubic_metres: float, good_to: float | None = None) -> st
 def _ending(answer: DownspoutAnswer) -> str:
     end = answer.end
     if end.kind == "lot side":
-        return f"leaves the lot over {end.own_side}, {_BEYOND[end.neighbor]}"
+        return f"leaves the lot over {end.own_side}, {BEYOND[end.neighbor]}"
     if end.kind == "outlet":
         return f"reaches the outlet '{end.name}' ({end.neighbor})"
     if end.kind == "drain":

@@ -221,3 +221,4 @@ def fitting_why(fitting: Fitting) -> str:
             "where the line is blocked beyond it, the water comes out here and keeps away"
         ),
     }[fitting.kind]
+    raise ValueError(f"no words for the caution {caution.code!r} of a line")

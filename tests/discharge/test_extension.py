@@ -17,6 +17,7 @@ from runoff.discharge.ways import NotPossible, Option
 from runoff.discharge.work import work_of
 from runoff.site.model import HeightAccuracy, KeepOut, Leader, Opening
 from runoff.words.designs import extension_sentence
+from runoff.words.extensions import extension_ends
 from tests.discharge.lots import (
     GPM,
     a_downspout,
@@ -120,7 +121,7 @@ def test_water_keeps_off_a_walk_for_its_first_stretch(top, crosses):
     walk = a_slab("walk", [(-18, top - 1), (18, top - 1), (18, top), (-18, top)])
     site = a_plot(D, paving=(walk,), rules={"extension_length": 5 * FOOT})
     if crosses:
-        ends = found(site, falling_forward(0.03)).ends
+        ends = extension_ends(found(site, falling_forward(0.03)).ends)
         assert "on its way it crosses the walk 'the walk': ice in winter" in ends
     else:
         assert "would send its water over the walk 'the walk' within 10 ft: ice" in why_none(
@@ -144,7 +145,7 @@ def test_it_keeps_off_the_lot_line(front, aside):
 
 def test_a_street_may_be_near():
     lot = a_lot("street", *["open ground"] * 3, box=(-15, -4.5 - 3.1, 15, 15))
-    assert found(a_plot(D, lot=lot), falling_forward(0.03)).ends == (
+    assert extension_ends(found(a_plot(D, lot=lot), falling_forward(0.03)).ends) == (
         "leaves the lot over its front side, into the street"
     )
 

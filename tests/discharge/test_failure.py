@@ -17,7 +17,15 @@ from runoff.discharge.pipes import pipe_at_flow, pipe_of
 from runoff.discharge.profile import design_profile, line_limits
 from runoff.discharge.safety import Reached, reaches_foundation
 from runoff.discharge.swale_line import swale_away, with_swale
-from runoff.discharge.ways import BuriedLine, Extension, Failure, LineEnd, NotPossible, Option
+from runoff.discharge.ways import (
+    BuriedLine,
+    Extension,
+    Failure,
+    LineEnd,
+    NotPossible,
+    Onward,
+    Option,
+)
 from runoff.discharge.wet_openings import OpeningsBeside
 from runoff.flow.model import PathEnd
 from runoff.site.model import Opening, Paving
@@ -43,7 +51,9 @@ def extension(length: float) -> Option:
     """An extension straight out of the front wall."""
     end = (FRONT.x, FRONT.y - length)
     path = np.array([end, end])
-    record = Extension((FRONT.x, FRONT.y), end, length, 180.0, 0.1, 0.1, path, "", "splash", None)
+    record = Extension(
+        (FRONT.x, FRONT.y), end, length, 180.0, 0.1, 0.1, path, Onward(None), "splash pad", None
+    )
     return Option("extension", True, "", extension=record)
 
 

@@ -23,6 +23,7 @@ from runoff.quantities import Shown
 from runoff.site.model import Drain, Outlet, Paving, PipeChoice
 from runoff.words.designs import way_reason
 from runoff.words.lines import crossing_action, line_ends
+from runoff.words.swales import swale_ends
 from tests.discharge.lots import (
     a_downspout,
     a_house,
@@ -102,7 +103,7 @@ def test_a_line_may_pass_under_a_public_sidewalk_into_the_gutter():
 def test_a_walk_below_the_end_is_told_with_ice(make):
     walk = a_paving("walk", -15.0, -14.8, 15.0, -14.2)
     ends = make(ground_with(walk), SPOUT, some_water()).ends
-    said = line_ends(ends) if isinstance(ends, LineEnd) else ends
+    said = line_ends(ends) if isinstance(ends, LineEnd) else swale_ends(ends)
     assert "crosses the walk 'the walk': ice in winter" in said
 
 

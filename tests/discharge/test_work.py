@@ -23,6 +23,7 @@ from runoff.discharge.ways import (
     Fitting,
     GradeCorrection,
     LineEnd,
+    Onward,
     Option,
     SeepagePit,
     Swale,
@@ -152,7 +153,9 @@ def test_a_pit_takes_its_line_too():
 
 
 def test_an_extension_lies_on_the_surface():
-    extension = Extension((0, 0), (0, -4), 4.0, 180.0, 0.1, 0.2, NO_PATH, "", "splash pad", None)
+    extension = Extension(
+        (0, 0), (0, -4), 4.0, 180.0, 0.1, 0.2, NO_PATH, Onward(STREET), "splash pad", None
+    )
     work, items = work_of(priced(), Option("extension", True, "", extension=extension))
     assert (work.dig_m3, work.pipe_m, work.extension_m) == (0.0, 0.0, 4.0)
     assert bought(items, "extension pipe") == (2, "lengths of 10 ft")
@@ -163,7 +166,8 @@ def test_a_swale_is_dug_and_sodded():
     x = np.array([0.0, 10.0])
     swale = Swale(
         np.array([(0.0, 0.0), (10.0, 0.0)]), x, np.zeros(2), np.full(2, -0.2), 0.01,
-        SwaleSection(0.3, 3, 0.2), 0.002, SwaleFlow(0.1, 0.002, 0.2, 0.1), 0.01, 1.2, 1.8, "",
+        SwaleSection(0.3, 3, 0.2), 0.002, SwaleFlow(0.1, 0.002, 0.2, 0.1), 0.01, 1.2, 1.8,
+        Onward(STREET),
     )  # fmt: skip
     work, items = work_of(priced("m"), Option("swale", True, "", swale=swale))
     assert work.dig_m3 == 1.8
@@ -199,7 +203,9 @@ RELIEF = Failure(
 
 
 def test_a_relief_of_an_extension_is_bought():
-    extension = Extension((0, 0), (0, -4), 4.0, 180.0, 0.1, 0.2, NO_PATH, "", "splash pad", None)
+    extension = Extension(
+        (0, 0), (0, -4), 4.0, 180.0, 0.1, 0.2, NO_PATH, Onward(STREET), "splash pad", None
+    )
     option = Option("extension", True, "", extension=extension, failures=(RELIEF,))
     _, items = work_of(priced(), option)
     assert bought(items, "overflow fitting with a grate") == (1, "each")

@@ -31,6 +31,7 @@ from runoff.discharge.ways import (
     GradeCorrection,
     Item,
     LineEnd,
+    Onward,
     Option,
     Recommendation,
     SeepagePit,
@@ -135,8 +136,8 @@ def made_up_swale() -> Swale:
         capacity_m3_per_s=0.011,
         greatest_velocity_m_per_s=1.2,
         dig_m3=0.9,
-        ends="its water leaves over the rear side",
-        cautions=("Dish the ground from the downspout to the swale.",),
+        ends=Onward(PathEnd("lot side", "rear", 10.0, 20.0, "street")),
+        cautions=(Caution("dish the ground", figures=(0.05,)),),
         path=feet([(33, 61), (32, 63), (32, 66)]),
     )
 
@@ -153,7 +154,7 @@ def made_up_extension() -> Extension:
         0.1,
         0.08,
         path,
-        "leaves over its front side",
+        Onward(STREET),
         "splash pad",
         None,
     )
