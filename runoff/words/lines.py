@@ -189,6 +189,7 @@ def _caution(shown: Shown, caution: Caution) -> str:
                 f"The stone apron reaches over the '{name}' side of the lot: get leave in writing "
                 "from whoever owns the ground there before it is laid."
             )
+    raise ValueError(f"no words for the caution {caution.code!r} of a line")
 
 
 def fitting_why(fitting: Fitting) -> str:
@@ -221,4 +222,3 @@ def fitting_why(fitting: Fitting) -> str:
             "where the line is blocked beyond it, the water comes out here and keeps away"
         ),
     }[fitting.kind]
-    raise ValueError(f"no words for the caution {caution.code!r} of a line")
