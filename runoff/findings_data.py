@@ -29,7 +29,7 @@ from runoff.words.headlines import headlines_of
 from runoff.words.openings import inflow_words, opening_sentence
 from runoff.words.soil import refusal_of, soil_sentence
 from runoff.words.standing import spill_words, standing_sentence
-from runoff.words.verdicts import settle_words
+from runoff.words.verdicts import remark_words, settle_words
 
 if TYPE_CHECKING:
     from runoff.inspection import Findings
@@ -181,7 +181,7 @@ def _wall_run(site: Site, run: WallRun) -> dict[str, Any]:
         "stations": len(run.stations),
         "stations_by_verdict": dict(Counter(station.verdict for station in run.stations)),
         "settle": settle_words(site, run),
-        "remarks": list(run.remarks),
+        "remarks": [remark_words(remark) for remark in run.remarks],
     }
 
 

@@ -69,15 +69,31 @@ class Station:
     water: float = 0.0
 
 
+RemarkCode = Literal["falls to the wall", "traps water"]
+
+
+@dataclass(frozen=True)
+class Remark:
+    """What is named beside a verdict: a drive that falls to the wall, a walk that traps water.
+
+    `paving` is its name; `opening` the kind and name of the opening that a drive falls to, empty
+    where it falls to none.
+    """
+
+    code: RemarkCode
+    paving: str
+    opening: tuple[str, str] = ("", "")
+
+
 @dataclass(frozen=True)
 class WallRun:
     """Neighboring stations of one verdict, joined.
 
     `start` and `end` are metres along the wall; `worst` is the station that decides; `sigma` is a
     height's standard deviation, metres; `indication` marks heights that give no verdict; `remarks`
-    are plain sentences (a drive that falls to the garage door, a walk that traps water against the
-    wall). `settled_by` is the standard deviation, metres, of shots that would settle a close call:
-    0 where no level is good enough, NaN for any other verdict.
+    name drives that fall to the wall and walks that trap water against it. `settled_by` is the
+    standard deviation, metres, of shots that would settle a close call: 0 where no level is good
+    enough, NaN for any other verdict.
     """
 
     building: str
@@ -90,7 +106,7 @@ class WallRun:
     stations: tuple[Station, ...]
     sigma: float
     indication: bool
-    remarks: tuple[str, ...]
+    remarks: tuple[Remark, ...]
     settled_by: float = float("nan")
 
 

@@ -1,6 +1,6 @@
 """What is named beside a verdict: drives that fall to the wall, walks that trap water.
 
-In: a site, its terrain and the stations of a run. Out: plain sentences.
+In: a site, its terrain and the stations of a run. Out: remarks.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import NDArray
 
 from runoff.foundation.grade import ROUNDING
-from runoff.foundation.model import Station
+from runoff.foundation.model import Remark, Station
 from runoff.site.model import Opening, Paving, Site
 from runoff.terrain.model import Terrain, call_margin
 
@@ -23,7 +23,7 @@ _TRAPPED = 0.006
 """Depth of water behind a walk, metres, that is worth a word."""
 
 
-def remarks_on(site: Site, terrain: Terrain, stations: Sequence[Station]) -> tuple[str, ...]:
+def remarks_on(site: Site, terrain: Terrain, stations: Sequence[Station]) -> tuple[Remark, ...]:
     """Name the drives that fall to the wall and the walks that trap water against it.
 
     Parameters
@@ -34,7 +34,7 @@ def remarks_on(site: Site, terrain: Terrain, stations: Sequence[Station]) -> tup
 
     Returns
     -------
-    tuple of str
+    tuple of Remark
     """
     kinds = ("drive", "walk", "public sidewalk")
     near = [p for p in site.paving if p.kind in kinds and _within(p, stations, site)]
@@ -49,11 +49,10 @@ def remarks_on(site: Site, terrain: Terrain, stations: Sequence[Station]) -> tup
         if paving.kind == "drive":
             falls = _falls_to_wall(on, z, least)
             if falls.any():
-                said.append(
-                    _drive_sentence(site, paving, [surveyed[k] for k in falls.nonzero()[0]])
-                )
+                at = _opening_at(site, [surveyed[k] for k in falls.nonzero()[0]])
+                said.append(Remark("falls to the wall", paving.name, at))
         elif _traps(on, z, max(least, _TRAPPED)).any():
-            said.append(f"The walk '{paving.name}' traps water against the wall.")
+            said.append(Remark("traps water", paving.name))
     return tuple(said)
 
 
@@ -94,12 +93,11 @@ def _traps(on: NDArray[np.bool_], z, least: float) -> NDArray[np.bool_]:
     return before.any(axis=1) & (high - low > least)
 
 
-def _drive_sentence(site: Site, drive: Paving, stations: Sequence[Station]) -> str:
+def _opening_at(site: Site, stations: Sequence[Station]) -> tuple[str, str]:
+    """Kind and name of an opening at these stations, a garage door before all; else empty."""
     openings = [o for o in site.openings if any(_beside(o, s) for s in stations)]
     doors = [o for o in openings if o.kind == "garage door"] or openings
-    if not doors:
-        return f"The drive '{drive.name}' falls to the wall."
-    return f"The drive '{drive.name}' falls to the {doors[0].kind} '{doors[0].name}'."
+    return (doors[0].kind, doors[0].name) if doors else ("", "")
 
 
 def _beside(opening: Opening, station: Station) -> bool:

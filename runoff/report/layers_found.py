@@ -22,7 +22,7 @@ from runoff.report.words import end_phrase
 from runoff.words.designs import way_reason
 from runoff.words.downspouts import downspout_sentence
 from runoff.words.openings import inflow_words, opening_sentence
-from runoff.words.verdicts import settle_words
+from runoff.words.verdicts import remark_words, settle_words
 
 
 def found_layers(findings: Findings, plan: Plan | None = None) -> tuple[Layer, ...]:
@@ -99,7 +99,7 @@ def _walls(findings: Findings) -> Iterable[Layer]:
                     "height_accuracy_m": run.sigma,
                     "indication_only": yes_no(run.indication),
                     "settle": settle_words(findings.site, run),
-                    "remarks": " ".join(run.remarks),
+                    "remarks": " ".join(map(remark_words, run.remarks)),
                 },
             )
             for run in found.runs

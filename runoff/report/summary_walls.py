@@ -19,6 +19,7 @@ from runoff.site.model import Site
 from runoff.words.headlines import headlines_of
 from runoff.words.soil import soil_lines
 from runoff.words.standing import spill_words
+from runoff.words.verdicts import remark_words
 
 NOTHING_FOUND = "Nothing found at the walls."
 NO_WALLS = "No building is given: there is no wall to judge the ground at."
@@ -74,7 +75,7 @@ def _runs(site: Site, found: AtTheWall, told: Sequence[str]) -> list[Block]:
     untold = dict.fromkeys(
         f"{_wall(site, run)}: {remark}"
         for run in found.runs
-        for remark in run.remarks
+        for remark in map(remark_words, run.remarks)
         if not any(remark in line for line in told)
     )
     return [

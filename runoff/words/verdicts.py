@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from runoff.foundation.grade import ROUNDING, Limits, water_in_doubt
-from runoff.foundation.model import Station, WallRun
+from runoff.foundation.model import Remark, Station, WallRun
 from runoff.foundation.stations import is_retaining
 from runoff.foundation.walls import wall_words, walls_of
 from runoff.foundation.wording import from_left, height, run_length
@@ -151,3 +151,18 @@ def settle_words(site: Site, run: WallRun) -> str:
         f"Two shots settle it: {place}, {near} and {far}, each good to {good} "
         "(standard deviation) or better."
     )
+
+
+def remark_words(remark: Remark) -> str:
+    """What is named beside a verdict.
+
+    Examples
+    --------
+    >>> remark_words(Remark("falls to the wall", "drive", ("garage door", "left")))
+    "The drive 'drive' falls to the garage door 'left'."
+    """
+    if remark.code == "traps water":
+        return f"The walk '{remark.paving}' traps water against the wall."
+    kind, name = remark.opening
+    onto = f"{kind} '{name}'" if kind else "wall"
+    return f"The drive '{remark.paving}' falls to the {onto}."

@@ -18,7 +18,7 @@ from runoff.foundation.wording import from_left, listed, run_length
 from runoff.quantities import format_length, system_of
 from runoff.site.model import Site
 from runoff.words.standing import standing_sentence
-from runoff.words.verdicts import cut_short, slopes_back, too_close, too_flat
+from runoff.words.verdicts import cut_short, remark_words, slopes_back, too_close, too_flat
 
 INDICATION = " Indication only."
 """Stands after what rests on heights that are too rough for a verdict."""
@@ -150,7 +150,7 @@ class _Page:
         close = [part for run in everyone for part in close_calls(run)]
         beside["too close to call"] = close + beside.get("too close to call", [])
         also = "".join(f" {self._from(beside[v])} {_IT[v]}." for v in _TROUBLES if beside.get(v))
-        remarks = dict.fromkeys(remark for run in everyone for remark in run.remarks)
+        remarks = dict.fromkeys(remark_words(each) for run in everyone for each in run.remarks)
         sure = INDICATION if worst.indication else ""
         text = f"{self._where(runs)}: {said}{also}{''.join(f' {r}' for r in remarks)}{sure}"
         deep = max((w.storm_depth for w in self.told), default=0.0)

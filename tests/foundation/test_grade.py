@@ -12,6 +12,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry import box as shape_box
 
 from runoff.foundation.grade import Limits, grade_verdicts
+from runoff.foundation.model import Remark
 from runoff.foundation.stations import profiles_from
 from runoff.site.model import Building, HeightAccuracy, Lot, LotSide, Opening, Outlet
 from runoff.terrain import build_terrain
@@ -415,7 +416,7 @@ def test_a_drive_that_falls_to_the_garage_door_is_named():
     runs = on_wall(judged(site, ground(site, yard)), "front")
     named = [run for run in runs if run.remarks]
     assert [run.verdict for run in named] == ["slopes back"]
-    assert named[0].remarks == ("The drive 'the drive' falls to the garage door 'it'.",)
+    assert named[0].remarks == (Remark("falls to the wall", "the drive", ("garage door", "it")),)
     assert named[0].start == pytest.approx(3.0, abs=0.4)
     away = judged(site, ground(site, falling(0.06)))
     assert not any(run.remarks for run in away)
@@ -431,7 +432,7 @@ def test_a_walk_that_traps_water_is_named():
 
     site = a_lot(a_house(), paving=(walk,))
     run = one_run(site, ground(site, yard))
-    assert run.remarks == ("The walk 'the walk' traps water against the wall.",)
+    assert run.remarks == (Remark("traps water", "the walk"),)
     assert run.worst.rise > 0.0254
     assert one_run(site, ground(site, falling(0.06))).remarks == ()
 

@@ -12,6 +12,7 @@ from runoff.foundation.model import (
     AtTheWall,
     Inflow,
     OpeningFinding,
+    Remark,
     SafeArea,
     SoilWedge,
     Spill,
@@ -160,7 +161,7 @@ def wall_run(
         indication=False,
         settled_by=0.0254 if verdict == "too close to call" else np.nan,
         remarks=tuple(
-            f"The walk '{name}' traps water against the wall."
+            Remark("traps water", name)
             for place, name in {("house", 0): "walk", ("garage", 2): "back walk"}.items()
             if place == (building, wall)
         ),

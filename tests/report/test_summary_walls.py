@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon
 
-from runoff.foundation.model import Refusal
+from runoff.foundation.model import Refusal, Remark
 from runoff.foundation.walls import walls_of
 from runoff.inspection import Findings
 from runoff.report.blocks import Paragraph
@@ -112,7 +112,10 @@ def test_remark_that_no_headline_tells_is_told_once() -> None:
     findings = made_up_findings()
     remark = "The walk 'walk' traps water against the wall."
     by_verdict = {run.verdict: run for run in findings.at_the_wall.runs if run.building == "house"}
-    passes, flat = (replace(by_verdict[v], remarks=(remark,)) for v in ("drains away", "too flat"))
+    passes, flat = (
+        replace(by_verdict[v], remarks=(Remark("traps water", "walk"),))
+        for v in ("drains away", "too flat")
+    )
     untold = with_walls(findings, runs=(passes,))
     assert flowed(summary_text(untold)).count(remark) == 1
     assert f"{passes.wall_name}: {remark}" in flowed(summary_text(untold))

@@ -12,6 +12,7 @@ from runoff.flow.model import DownspoutAnswer, PathEnd
 from runoff.foundation.model import (
     Inflow,
     OpeningFinding,
+    Remark,
     Spill,
     StandingWater,
     Station,
@@ -29,6 +30,7 @@ WELLS = tuple(
     a_well(name, "window well", 1.0, 1.0, drained=True)
     for name in ("W", "roomy", "tight", "wet", "unknown")
 )
+TRAP = Remark("traps water", "w")
 SITE = a_site(buildings=(HOUSE,), openings=WELLS)
 
 
@@ -139,7 +141,7 @@ def test_a_retaining_wall_is_named():
         ),
         ("not surveyed", {"fall": np.nan}, "not surveyed here, or not closely enough to judge."),
         ("holds water", {}, "the storm's water stands against the wall (holds water)"),
-        ("too flat", {"remarks": ("The walk traps water.",)}, "The walk traps water."),
+        ("too flat", {"remarks": (TRAP,)}, "The walk 'w' traps water"),
     ],
 )
 def test_each_verdict_has_its_words(verdict, fields, words):
@@ -259,10 +261,12 @@ def test_a_close_call_within_a_failing_run_is_said_in_its_line():
 def test_a_short_trouble_is_told_with_the_worse_one_of_its_wall():
     """Without spot heights the shots are taken to be 2 m apart; 7 ft is more, 6 ft less."""
     dips = a_run("slopes back", fall=-INCH)
-    flat = a_run("too flat", 12 * FOOT, 18 * FOOT, remarks=("The walk traps water.",))
+    flat = a_run("too flat", 12 * FOOT, 18 * FOOT, remarks=(TRAP,))
     line = only_line(runs=[flat, dips])
     assert line.startswith("Front wall, 4 ft to 12 ft from its left corner: the ground leans")
-    assert line.endswith(" From 12 ft to 18 ft it is too flat. The walk traps water.")
+    assert line.endswith(
+        " From 12 ft to 18 ft it is too flat. The walk 'w' traps water against the wall."
+    )
     longer = a_run("too flat", 12 * FOOT, 19 * FOOT)
     assert len(headlines(SITE, [], [longer, dips], [], [])) == 2
     elsewhere = replace(flat, wall=1, wall_name="right")

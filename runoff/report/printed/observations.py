@@ -21,7 +21,7 @@ from runoff.quantities import format_volume, parse_length, system_of
 from runoff.report.plan_words import stop
 from runoff.report.words import end_phrase
 from runoff.site.model import Site
-from runoff.words.verdicts import settle_words
+from runoff.words.verdicts import remark_words, settle_words
 
 Action = Literal["", "correct", "monitor", "refer"]
 
@@ -139,7 +139,7 @@ def _walls(findings: Findings) -> Iterator[Observation]:
     walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
     for run in findings.at_the_wall.runs:
         implies, action = _WALLS[run.verdict]
-        more = [settle_words(site, run), *run.remarks]
+        more = [settle_words(site, run), *map(remark_words, run.remarks)]
         yield Observation(
             "Ground along the walls",
             _stretch(site, walls[run.building, run.wall], run),
