@@ -28,6 +28,7 @@ from runoff.words.lines import (
     line_ends,
     line_protection,
 )
+from runoff.words.pits import check_warnings, pit_basis, pit_warnings
 from runoff.words.soil import refusal_of, soil_sentence
 from runoff.words.swales import swale_cautions, swale_ends
 from runoff.words.wall_lines import wall_lines
@@ -74,7 +75,7 @@ _PROPERTIES = {
     "PipeAtFlow": ("self_cleaning",),
 }
 # Fields that are told in words: the keys in their place, and what writes them.
-_TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], str | bool | list[str]]]] = {
+_TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], Any]]] = {
     ("Option", "reason"): {"reason": way_reason},
     ("Fitting", "kind"): {"name": lambda site, one: fitting_name(Shown.of(site), one)},
     ("Crossing", "name"): {"name": lambda _, one: crossing_name(one)},
@@ -90,6 +91,12 @@ _TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], str | bool | 
     ("Extension", "protection"): {"protection": lambda _, one: extension_protection(one)},
     ("Swale", "ends"): {"ends": lambda _, one: swale_ends(one.ends)},
     ("Swale", "cautions"): {"cautions": lambda site, one: swale_cautions(Shown.of(site), one)},
+    ("SeepagePit", "governing"): {
+        "governing": lambda site, pit: as_data(site, pit.governing),
+        "basis": pit_basis,
+    },
+    ("SeepagePit", "warnings"): {"warnings": lambda site, pit: pit_warnings(Shown.of(site), pit)},
+    ("PitCheck", "warnings"): {"warnings": lambda _, check: check_warnings(check)},
     ("Fitting", "why"): {"why": lambda _, one: fitting_why(one)},
     ("SoilWedge", "refused"): {"refused": refusal_of, "sentence": soil_sentence},
     ("Failure", "kind"): {"what": lambda _, failure: what_fails(failure)},

@@ -17,6 +17,7 @@ from runoff.rules import Rules
 
 Kind = Literal["box", "trench", "cylinder", "chamber"]
 Method = Literal["BRE Digest 365", "whole storm"]
+PitWarning = Literal["longest rain governs"]
 LONGEST = 1000.0  # metres; no pit of a lot comes near
 
 
@@ -92,7 +93,7 @@ class PitCheck:
     emptying_limit_s: float
     durations: tuple[Duration, ...] = ()
     governing: Duration | None = None
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[PitWarning, ...] = ()
 
     @property
     def holds(self) -> bool:
@@ -250,10 +251,10 @@ def check_by_durations(
     )
 
 
-def _at_the_end(governing: Duration, durations: Sequence[Duration]) -> tuple[str, ...]:
+def _at_the_end(governing: Duration, durations: Sequence[Duration]) -> tuple[PitWarning, ...]:
     if governing.seconds < max(each.seconds for each in durations):
         return ()
-    return ("the longest rain of the table governs: a longer one may ask for a larger pit",)
+    return ("longest rain governs",)
 
 
 def check_whole_storm(

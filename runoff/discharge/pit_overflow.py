@@ -14,7 +14,7 @@ from shapely import points, union_all
 
 from runoff.discharge.lot import LotGround
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
-from runoff.discharge.ways import Failure, NotPossible
+from runoff.discharge.ways import Caution, Failure, NotPossible
 from runoff.discharge.wording import reached_words
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import over_sidewalk
@@ -41,7 +41,7 @@ class Overflow:
     """The failure of a full pit, and what to warn of."""
 
     failure: Failure
-    warnings: tuple[str, ...]
+    warnings: tuple[Caution, ...]
 
 
 def overflow_of(ground: LotGround, downspout: Downspout, at: tuple[float, float]) -> Overflow:
@@ -112,15 +112,8 @@ def _overflow(answer: DownspoutAnswer, at: tuple[float, float], spreads: bool) -
         crosses=() if spreads else answer.crosses,
         spreads=spreads,
     )
-    if spreads and reaches_neighbor(answer):
-        return Overflow(
-            failure,
-            (
-                "when the pit is full some of the water may drift over "
-                f"{answer.end.side} onto the neighbor's ground: it lies too flat to lead it",
-            ),
-        )
-    return Overflow(failure, ())
+    drifts = spreads and reaches_neighbor(answer)
+    return Overflow(failure, (Caution("overflow may drift"),) if drifts else ())
 
 
 def _grows_at_foundations(ground: LotGround, downspout: Downspout, at: tuple[float, float]) -> bool:

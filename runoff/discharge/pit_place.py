@@ -18,6 +18,7 @@ from shapely.ops import nearest_points
 from runoff.discharge.line import line_to_pit
 from runoff.discharge.lot import LotGround
 from runoff.discharge.pit import PitCheck
+from runoff.discharge.pit_cautions import of_drop, of_frost, of_site, of_well
 from runoff.discharge.pit_depth import (
     inlet_depth_m,
     layers_below,
@@ -40,14 +41,13 @@ from runoff.discharge.pit_setbacks import setbacks_of
 from runoff.discharge.pit_size import (
     PitNeeds,
     TooLarge,
-    basis_of,
     box_of_depth,
     needs_of,
     steps_within,
     trench_of_depth,
     whole_steps,
 )
-from runoff.discharge.pit_words import of_drop, of_frost, of_site, of_well, why_not
+from runoff.discharge.pit_words import why_not
 from runoff.discharge.safety import nearest_building
 from runoff.discharge.site_soil import soil_of
 from runoff.discharge.soil import DesignRate
@@ -290,7 +290,6 @@ def _record(
         by_durations=task.needs.by_durations(body),
         by_whole_storm=task.needs.by_whole_storm(body),
         governing=place.check,
-        basis=basis_of(task.ground.site),
         rate=task.rate,
         ground_m=place.middle_m,
         inlet_m=inlet,
@@ -299,9 +298,7 @@ def _record(
         clearances=_clearances(task, search, place, inlet),
         overflow=overflow.failure,
         warnings=(
-            *task.rate.warnings,
-            *place.check.warnings,
-            *of_drop(task.ground.site, float(line.profile.invert_m[-1]) - inlet),
+            *of_drop(float(line.profile.invert_m[-1]) - inlet),
             *of_frost(task.ground.site, dig_depth),
             *of_site(task.ground.site),
             *of_well(task.ground.site, body, dig_depth),

@@ -108,22 +108,6 @@ def needs_of(site: Site, water: WaterToMove, rate_m_per_s: float) -> PitNeeds:
     )
 
 
-def basis_of(site: Site) -> str:
-    """Which method the pit is built by, and why.
-
-    Examples
-    --------
-    >>> from runoff.sample import sample_folder
-    >>> from runoff.site import read_site
-    >>> basis_of(read_site(sample_folder() / "site.toml")).split(":")[0]
-    'BRE Digest 365, since a rain table is given'
-    """
-    rain = site.rains.pit
-    if rain.durations:
-        return f"BRE Digest 365, since a rain table is given: {rain.basis}"
-    return f"whole storm, since no rain table is given: {rain.basis}"
-
-
 def box_of_depth(needs: PitNeeds, depth_m: float) -> PitCheck:
     """The least square box of at most this depth, in sizes to dig by.
 

@@ -173,6 +173,16 @@ CautionCode = Literal[
     "near the wall",
     "bluegrass",
     "sod before water",
+    "silt trap drop",
+    "freezes below pit",
+    "groundwater not given",
+    "bedrock not given",
+    "roofs that poison",
+    "lot not given",
+    "basement not given",
+    "disposal well by depth",
+    "disposal well by pipe",
+    "overflow may drift",
 ]
 
 
@@ -181,13 +191,14 @@ class Caution:
     """What one who builds a way must know: a code, whom it is about, its figures in SI.
 
     What each code's figures are is said where it is made and where it is worded; `note` is what
-    the user noted.
+    the user noted, `names` whom it is about where they are many.
     """
 
     code: CautionCode
     name: str = ""
     figures: tuple[float, ...] = ()
     note: str = ""
+    names: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -381,7 +392,7 @@ class SeepagePit:
         By the rains of a table (BRE Digest 365); None where no table is given.
     by_whole_storm : PitCheck
     governing : PitCheck
-        The one that the pit is built by; the reason is `basis`.
+        The one that the pit is built by: by durations where a table is given.
     rate : DesignRate
     ground_m, inlet_m : float, metres
         Heights of the ground at the pit and of the inlet's invert; the depth counts from it.
@@ -393,6 +404,8 @@ class SeepagePit:
         What it keeps away from, how far it is, how far it must be; metres.
     overflow : Failure
         Where its water runs when it is full.
+    warnings : tuple of Caution
+        What is particular to this pit, besides those of its rate and of its check.
     """
 
     center: tuple[float, float]
@@ -400,7 +413,6 @@ class SeepagePit:
     by_durations: PitCheck | None
     by_whole_storm: PitCheck
     governing: PitCheck
-    basis: str
     rate: DesignRate
     ground_m: float
     inlet_m: float
@@ -408,7 +420,7 @@ class SeepagePit:
     line: BuriedLine
     clearances: tuple[tuple[str, float, float], ...]
     overflow: Failure
-    warnings: tuple[str, ...]
+    warnings: tuple[Caution, ...]
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from runoff.words.designs import way_reason
 from runoff.words.dig_sheet import dig_cells
 from runoff.words.extensions import extension_ends, extension_protection
 from runoff.words.lines import line_ends, line_protection
+from runoff.words.pits import pit_basis
 from runoff.words.soil import soil_sentence
 from runoff.words.swales import swale_ends
 
@@ -219,7 +220,7 @@ def _pits(plan: Plan) -> Layer:
                     "pit_bottom_m": each.ground_m - each.dig_depth_m,
                     "stone_m3": each.governing.pit.stone_m3,
                     "holds_m3": each.governing.pit.stored_m3,
-                    "basis": each.basis,
+                    "basis": pit_basis(plan.site, each),
                     "sentence": way_reason(plan.site, chosen),
                 },
             )

@@ -29,6 +29,7 @@ from runoff.words.lines import (
     line_ends,
     line_protection,
 )
+from runoff.words.pits import pit_basis, pit_warnings
 from runoff.words.swales import swale_cautions, swale_ends
 
 _NOTHING_M = 1e-6
@@ -239,7 +240,7 @@ def pit_body_parts(site: Site, water: WaterToMove, pit: SeepagePit) -> list[Bloc
                 for body in (other.pit,)
             ],
         ),
-        *section("Mind at this pit", [stop(warning) for warning in pit.warnings]),
+        *section("Mind at this pit", [stop(warning) for warning in pit_warnings(shown, pit)]),
     ]
 
 
@@ -263,7 +264,7 @@ def _pit_lines(site: Site, pit: SeepagePit, shown: Shown) -> list[str]:
         f"{shown.volume(body.stored_m3)} of water.",
         f"Soil: {shown.rate(pit.rate.rate_m_per_s)} after a factor of safety of "
         f"{pit.rate.safety_factor:g}; {pit.rate.soil.basis}.",
-        stop(f"Built by the {pit.basis}"),
+        stop(f"Built by the {pit_basis(site, pit)}"),
         "A silt trap before it, filter fabric around it, an observation pipe in it with a grated "
         "cap.",
         f"Dig out {shown.found_volume(dig_m3(pit))}; once the ground over the stone is filled "

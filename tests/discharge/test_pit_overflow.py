@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from runoff.discharge.pit_overflow import overflow_of
-from runoff.discharge.ways import NotPossible
+from runoff.discharge.ways import Caution, NotPossible
 from runoff.words.failures import failure_sentence
 from tests.discharge.pit_lots import (
     ground_of,
@@ -111,4 +111,5 @@ def test_a_neighbor_is_warned_of_on_a_flat_lawn_and_refuses_it_on_a_steeper_one(
         return
     found = overflow(site, lambda x, y: -slope * (x + 0 * y), 35, 0)
     assert not found.failure.onto_neighbor
-    assert "may drift over the right side onto the neighbor's ground" in found.warnings[0]
+    assert found.warnings == (Caution("overflow may drift"),)
+    assert found.failure.end.name == "right"

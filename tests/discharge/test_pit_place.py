@@ -8,11 +8,13 @@ from shapely import unary_union
 from shapely.geometry import LineString, Point, Polygon, box
 
 from runoff.discharge.pit import box_pit, trench_pit
+from runoff.discharge.pit_cautions import of_well
 from runoff.discharge.pit_place import outline_of, seepage_pit
 from runoff.discharge.pit_size import dig_m3, fabric_m2, pit_alternatives, spoil_m3, stone_m3
-from runoff.discharge.pit_words import of_well
 from runoff.discharge.ways import NotPossible
+from runoff.quantities import Shown
 from runoff.site.model import Barrier, BreakLine, Drain, Easement, KeepOut, Outlet, Paving, Soil
+from runoff.words.pits import pit_basis, pit_warnings
 from tests.discharge.pit_lots import (
     FOOT,
     ground_of,
@@ -65,7 +67,7 @@ def test_the_flat_lot_on_sand_by_hand(usual):
     # Beside the house, 10 ft away and less than a cell more, straight out from the downspout.
     assert 10 <= away(usual, box(*in_feet(-20, -15, 20, 15))) < 11
     assert usual.center[1] / FOOT == pytest.approx(10.0, abs=1.0)
-    assert usual.basis.startswith("whole storm, since no rain table is given")
+    assert pit_basis(sandy_site(), usual).startswith("whole storm, since no rain table is given")
 
 
 def test_what_the_flat_lot_s_pit_is_made_of(usual):
@@ -94,16 +96,16 @@ def test_the_flat_lot_without_lot_lines(heights):
     site = sandy_site(lot=None)
     pit = pit_on(site, heights)
     assert sizes(pit) == (11.5, 11.5, 3.0)
-    assert any("the lot lines are not given" in line for line in pit.warnings)
+    assert any("the lot lines are not given" in line for line in pit_warnings(Shown("us"), pit))
 
 
 def test_the_flat_lot_spreads_its_overflow_and_warns_of_the_neighbor(usual):
     assert usual.overflow.kind == "pit full"
     assert usual.overflow.spreads
     assert usual.overflow.is_safe
-    assert any("neighbor's ground" in line for line in usual.warnings)
+    assert any("neighbor's ground" in line for line in pit_warnings(Shown("us"), usual))
     streets = pit_on(streets_all_around(sandy_site()))
-    assert not any("neighbor" in line for line in streets.warnings)
+    assert not any("neighbor" in line for line in pit_warnings(Shown("us"), streets))
 
 
 def test_the_flat_lot_on_clay_has_no_pit():
@@ -234,7 +236,7 @@ def test_a_basement_keeps_it_five_metres_away(usual):
 
 def test_an_unsaid_basement_is_asked_for():
     pit = pit_on(sandy_site(buildings=(house(-20, -15, 20, 15, kind=None),)))
-    assert any("has a basement is not given" in line for line in pit.warnings)
+    assert any("has a basement is not given" in line for line in pit_warnings(Shown("us"), pit))
 
 
 def test_pits_keep_away_from_each_other(usual):
@@ -304,10 +306,11 @@ def test_what_is_said_of_roofs_and_of_disposal_wells():
     site = sandy_site()
     wide, deep = box_pit(3.0, 3.0, 0.9, 0.4), box_pit(1.0, 1.2, 0.9, 0.4)
     assert not [*of_well(site, wide, 1.4)]
-    assert "deeper than wide" in next(of_well(site, deep, 1.4))
-    assert "perforated" in next(of_well(site, trench_pit(9.0, 1.0, 0.9, 0.4), 1.4))
+    assert next(of_well(site, deep, 1.4)).code == "disposal well by depth"
+    trench = trench_pit(9.0, 1.0, 0.9, 0.4)
+    assert next(of_well(site, trench, 1.4)).code == "disposal well by pipe"
     assert not [*of_well(replace(site, units="m"), deep, 1.4)]
-    assert sum("copper" in line for line in pit_on(site).warnings) == 1
+    assert sum("copper" in line for line in pit_warnings(Shown("us"), pit_on(site))) == 1
 
 
 @pytest.mark.parametrize(("depth", "bottom"), [(7.0, 4.0), (6.0, 3.0), (5.6, 2.6)])
@@ -350,10 +353,11 @@ def test_a_table_of_rains_makes_it_by_durations():
     site = sandy_site()
     rain = ((3600.0, 0.05), (86400.0, 0.09))
     pits = replace(site.rains.pit, durations=rain, basis="an invented table")
-    pit = pit_on(replace(site, rains=replace(site.rains, pit=pits)))
+    site = replace(site, rains=replace(site.rains, pit=pits))
+    pit = pit_on(site)
     assert pit.governing == pit.by_durations
     assert pit.governing.method == "BRE Digest 365"
-    assert pit.basis == "BRE Digest 365, since a rain table is given: an invented table"
+    assert pit_basis(site, pit) == "BRE Digest 365, since a rain table is given: an invented table"
     assert pit.by_whole_storm.required_m3 / FOOT**3 == pytest.approx(158.33, abs=0.01)
 
 
@@ -377,7 +381,7 @@ def test_steep_ground_has_no_pit(grade, placed):
 
     if placed:
         pit = pit_on(site, falling)
-        assert any("in the silt trap" in line for line in pit.warnings)
+        assert any("in the silt trap" in line for line in pit_warnings(Shown("us"), pit))
         return
     with pytest.raises(NotPossible, match="not too steep"):
         pit_on(site, falling)
@@ -437,14 +441,14 @@ def test_a_line_that_cannot_get_there_refuses_it():
 
 def test_warnings_of_slow_soil_are_carried_over():
     pit = pit_on(sandy_site(soil=Soil(rate=2.5e-6), lot=None), reach=(90.0, 90.0))
-    assert any(line.startswith("slow soil") for line in pit.warnings)
+    assert any(line.startswith("slow soil") for line in pit_warnings(Shown("us"), pit))
     assert pit.rate.rate_m_per_s == pytest.approx(1.25e-6)
 
 
 @pytest.mark.parametrize(("frost", "warned"), [(4.0, False), (5.0, True)])
 def test_frost_below_the_bottom_is_warned_of(frost, warned):
     pit = pit_on(sandy_site(soil=Soil(texture="sand", frost=frost * FOOT)))
-    assert any("freezes" in line for line in pit.warnings) == warned
+    assert any("freezes" in line for line in pit_warnings(Shown("us"), pit)) == warned
 
 
 def test_a_local_rule_on_groundwater_flips_it():

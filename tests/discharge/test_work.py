@@ -69,7 +69,7 @@ def a_pit() -> SeepagePit:
     check = check_whole_storm(10.0, 0.1, box_pit(2.0, 1.5, 1.0, 0.4), 1e-5)
     full = Failure("pit full", (0.0, 0.0), NO_PATH, None, False, STREET)
     return SeepagePit(
-        (5.0, 5.0), 0.0, None, check, check, "", DesignRate(1e-5, 2.0, "", ()), 0.0, -0.5, 1.5,
+        (5.0, 5.0), 0.0, None, check, check, DesignRate(1e-5, 2.0, "", ()), 0.0, -0.5, 1.5,
         a_line(10.0), (), full, (),
     )  # fmt: skip
 

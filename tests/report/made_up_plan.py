@@ -108,7 +108,6 @@ def made_up_pit() -> SeepagePit:
         by_durations=None,
         by_whole_storm=check,
         governing=check,
-        basis="whole storm, since no rain table is given",
         rate=rate,
         ground_m=inlet + 0.6,
         inlet_m=inlet,
@@ -116,7 +115,7 @@ def made_up_pit() -> SeepagePit:
         line=line,
         clearances=(("the house's foundation", 6.0, 3.048),),
         overflow=replace(SAFE, kind="pit full", comes_out="observation pipe"),
-        warnings=("test the soil before digging a pit",),
+        warnings=(Caution("roofs that poison"),),
     )
 
 
