@@ -135,7 +135,7 @@ def test_bare_ground_without_anything_else_is_drawn(tmp_path: Path) -> None:
         low_spots=(),
         downspouts=(),
         standing_depth=np.zeros_like(flat),
-        at_the_wall=AtTheWall((), (), (), SafeArea(np.ones(flat.shape, np.uint8)), (), ()),
+        at_the_wall=AtTheWall((), (), (), SafeArea(np.ones(flat.shape, np.uint8)), ()),
     )
     assert draw_map(bare, tmp_path / "bare.png").stat().st_size > 1000
 
