@@ -9,6 +9,7 @@ from __future__ import annotations
 import gzip
 import json
 from collections.abc import Iterator
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -101,6 +102,17 @@ def _rounded(value: Any) -> Any:
     return float(f"{value:.{DIGITS}g}") if isinstance(value, float) else value
 
 
+def libraries() -> dict[str, str]:
+    """The versions that figures may hang on in their last digits."""
+    return {name: version(name) for name in ("numpy", "scipy", "numba", "shapely")}
+
+
+def made_with() -> dict[str, str]:
+    """The versions that the facts were stored with."""
+    found: dict[str, str] = json.loads((FOLDER / "made_with.json").read_text(encoding="utf-8"))
+    return found
+
+
 def stored(lot: str) -> dict[str, Any]:
     """The facts as they were stored."""
     with gzip.open(FOLDER / f"{lot}.json.gz", "rt", encoding="utf-8") as file:
@@ -110,12 +122,13 @@ def stored(lot: str) -> dict[str, Any]:
 
 def store(lot: str) -> None:
     """Write a lot's facts anew."""
-    FOLDER.mkdir(exist_ok=True)
     text = json.dumps(facts_of(plan_of(lot)), indent=0, sort_keys=True)
     (FOLDER / f"{lot}.json.gz").write_bytes(gzip.compress(text.encode(), 9, mtime=0))
 
 
 if __name__ == "__main__":
+    FOLDER.mkdir(exist_ok=True)
+    (FOLDER / "made_with.json").write_text(json.dumps(libraries(), indent=1) + "\n")
     for name in LOTS:
         store(name)
         print(name)
