@@ -10,7 +10,15 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import groupby
 
-from runoff.discharge.ways import BuriedLine, Extension, Option, Recommendation, SeepagePit, Swale
+from runoff.discharge.ways import (
+    BuriedLine,
+    Extension,
+    Failure,
+    Option,
+    Recommendation,
+    SeepagePit,
+    Swale,
+)
 from runoff.discharge.work import work_of
 from runoff.foundation.model import WallRun
 from runoff.foundation.walls import wall_words
@@ -162,6 +170,7 @@ def _left(plan: Plan) -> list[str]:
         wet = Shown.of(plan.site).far(plan.proof.wet_wall_after_m)
         told.append(f"Water still stands along {wet} of wall.")
     told += _walls(plan)
+    told += [f"'{one.downspout}': {remedy}" for one in plan.drainage for remedy in one.remedies]
     suspects = [f"'{one.name}'" for one in plan.findings.terrain.suspects]
     if suspects:
         told.append(f"Measure again before anything is dug: height {listed(suspects)}.")
@@ -173,9 +182,21 @@ def _failing(one: Recommendation) -> list[str]:
     told = []
     for failure in one.chosen.failures:
         if not failure.is_safe:
-            where = "onto the neighbor" if failure.onto_neighbor else "to the foundation"
-            told.append(f"'{one.downspout}': where {what_fails(failure)}, its water runs {where}.")
+            told.append(
+                f"'{one.downspout}': where {what_fails(failure)}, its water runs "
+                f"{listed(_harms(failure))}."
+            )
     return list(dict.fromkeys(told))
+
+
+def _harms(failure: Failure) -> list[str]:
+    """Where water runs that it must not, whatever is planned against it."""
+    places = {
+        "to the foundation": failure.reaches_foundation and not failure.relieved,
+        "over the public sidewalk": failure.over_sidewalk and not failure.relieved,
+        "onto the neighbor": failure.onto_neighbor,
+    }
+    return [place for place, it_does in places.items() if it_does]
 
 
 def _walls(plan: Plan) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from rich.console import Console
@@ -130,3 +131,21 @@ def test_a_lot_without_downspouts_or_buildings_says_so():
     lines = inspection_answer(runoff.inspect(bare), "site.toml")
     assert section(lines, "Where each") == [" No downspout is given."]
     assert section(lines, "The ground along") == [" No building is given."]
+
+
+def test_every_harm_of_a_failure_and_every_part_too_small_is_told():
+    plan = runoff.plan(runoff.read_site(SAMPLE))
+    one = next(each for each in plan.recommendations if each.chosen.failures)
+    for fields, words in (
+        ({"over_sidewalk": True}, "over the public sidewalk"),
+        ({"onto_neighbor": True, "over_sidewalk": True}, "sidewalk and onto the neighbor"),
+    ):
+        none = {"onto_neighbor": False, "over_sidewalk": False}
+        failure = replace(one.chosen.failures[0], **{**none, **fields})
+        assert not failure.is_safe
+        bad = replace(one, chosen=replace(one.chosen, failures=(failure,)))
+        lines = plan_answer(replace(plan, recommendations=(bad,)), "site.toml")
+        assert words in " ".join(" ".join(section(lines, "What stays wrong")).split())
+    small = SimpleNamespace(downspout=one.downspout, remedies=("take a larger gutter.",))
+    lines = plan_answer(replace(plan, drainage=(small,)), "site.toml")
+    assert f" - '{one.downspout}': take a larger gutter." in lines
