@@ -1,9 +1,13 @@
 """What holds for every test: where skips are not allowed, one is a failure; which are quick."""
 
 import os
+import shutil
+import tempfile
 from pathlib import Path
 
 import pytest
+
+from tests.lots import STORE
 
 # Files of more than two seconds or so. Every other file under tests/ is of the quick suite,
 # `pytest -m quick`, which covers every room in under a minute on two cores.
@@ -89,6 +93,13 @@ SLOW = frozenset(
         "test_worked_plans.py",
     )
 )
+
+
+def pytest_configure(config):
+    """A folder for what is made once in this run, whichever of its processes makes it."""
+    if not hasattr(config, "workerinput"):
+        os.environ[STORE] = tempfile.mkdtemp(prefix="runoff-tests-")
+        config.add_cleanup(lambda: shutil.rmtree(os.environ.pop(STORE), ignore_errors=True))
 
 
 def pytest_collection_modifyitems(items):

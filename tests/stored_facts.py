@@ -13,18 +13,10 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-import runoff
 from runoff.planning import Plan
-from runoff.sample import sample_folder
-from tests.discharge.generated_lots import a_generated_lot
+from tests.lots.planned import WRITTEN, planned
 
 FOLDER = Path(__file__).parent / "facts"
-GALLERY = Path(__file__).parents[1] / "docs" / "gallery"
-WRITTEN = {
-    "sample": sample_folder() / "site.toml",
-    "hillside": GALLERY / "hillside" / "site.toml",
-    "flat_clay": GALLERY / "flat_clay" / "site.toml",
-}
 GENERATED = (3, 11, 20, 28, 33, 59)
 LOTS = (*WRITTEN, *(f"generated_{seed}" for seed in GENERATED))
 # What is said, and not what is: these may be worded anew.
@@ -69,9 +61,7 @@ DIGITS = 7
 
 def plan_of(lot: str) -> Plan:
     """The plan of a stored lot."""
-    if lot in WRITTEN:
-        return runoff.plan(runoff.read_site(WRITTEN[lot]))
-    return runoff.plan(a_generated_lot(int(lot.removeprefix("generated_"))))
+    return planned(lot if lot in WRITTEN else int(lot.removeprefix("generated_")))
 
 
 def facts_of(plan: Plan) -> dict[str, Any]:

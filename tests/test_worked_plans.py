@@ -1,15 +1,12 @@
 """The tool against the three recommendations that docs/worked_plans.md works out by hand."""
 
-from functools import lru_cache
 from math import cos, pi, radians, sin, tan
 from pathlib import Path
 
 import pytest
 
-from runoff import read_site
 from runoff.discharge.ways import Option, Recommendation
-from runoff.planning import plan
-from runoff.sample import sample_folder
+from tests.lots.planned import planned
 
 FOOT = 0.3048
 CUBIC_FOOT = FOOT**3
@@ -17,10 +14,8 @@ GPM = 0.003785411784 / 60  # m3/s
 PAGE = (Path(__file__).parents[1] / "docs" / "worked_plans.md").read_text(encoding="utf-8")
 
 
-@lru_cache(maxsize=1)
 def recommendations() -> dict[str, Recommendation]:
-    found = plan(read_site(sample_folder() / "site.toml"))
-    return {each.downspout: each for each in found.recommendations}
+    return {each.downspout: each for each in planned("sample").recommendations}
 
 
 def chosen(name: str) -> Option:

@@ -11,11 +11,11 @@ from collections import Counter
 from dataclasses import dataclass
 from itertools import combinations
 
-from runoff.planning import Plan, plan
-from tests.discharge.generated_lots import a_generated_lot
+from runoff.planning import Plan
 from tests.discharge.plain_checks import Grounds, check
 from tests.discharge.plain_pits import pit_outline
 from tests.discharge.plain_searches import simpler
+from tests.lots.planned import planned
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,7 @@ class Review:
 
 def review(seed: int) -> Review:
     """Plan the lot of a seed; check what is chosen, and look for what comes before it."""
-    found = plan(a_generated_lot(seed))
+    found = planned(seed)
     grounds = Grounds(found)
     broken, contradicted = [*_pits_together(found)], []
     counts = Counter({"lots": 1, "downspouts": len(found.recommendations)})

@@ -17,36 +17,37 @@ from runoff.report.plan_summary import plan_text
 from runoff.site.model import Clearance
 from runoff.words.soil import refusal_of
 from tests.discharge.generated_lots import a_generated_lot
+from tests.lots.planned import planned
 from tests.small_lot import SITE, write_small_lot
 
 FAILS = ("too flat", "slopes back", "holds water", "cut short: needs a drain or swale")
 
 
-@pytest.fixture(scope="module", params=(62, 7))
-def planned(request) -> Plan:
+@pytest.fixture(params=(62, 7))
+def made(request) -> Plan:
     """A lot where most of the soil may not be placed, and one whose water does two harms."""
-    return plan(a_generated_lot(request.param))
+    return planned(request.param)
 
 
-def test_every_wall_that_fails_and_cannot_be_corrected_is_told_with_its_reason(planned) -> None:
-    wedges = () if planned.grade is None else planned.grade.wedges
-    told_of = {(r.building, r.wall_name) for r in planned.walls_left}
+def test_every_wall_that_fails_and_cannot_be_corrected_is_told_with_its_reason(made) -> None:
+    wedges = () if made.grade is None else made.grade.wedges
+    told_of = {(r.building, r.wall_name) for r in made.walls_left}
     refused = [w for w in wedges if w.refused or w.short_by > 0]
     told_of |= {(w.run.building, w.run.wall_name) for w in refused}
     placed = {(w.run.building, w.run.wall_name) for w in wedges if w.loose > 0}
-    failing = [run for run in planned.findings.at_the_wall.runs if run.verdict in FAILS]
+    failing = [run for run in made.findings.at_the_wall.runs if run.verdict in FAILS]
     assert failing
     for run in failing:
         assert (run.building, run.wall_name) in told_of | placed
-    page = " ".join(plan_text(planned).split())
+    page = " ".join(plan_text(made).split())
     for wedge in refused:
-        assert (refusal_of(planned.site, wedge) or "higher than") in page
-    assert bool(at_the_walls(planned))
+        assert (refusal_of(made.site, wedge) or "higher than") in page
+    assert bool(at_the_walls(made))
     for building, wall in told_of:
-        line = next(t for t in plan_attention(planned) if t.startswith("Soil cannot put right"))
+        line = next(t for t in plan_attention(made) if t.startswith("Soil cannot put right"))
         assert f"the {wall} wall of '{building}'" in line
-    data = planned.to_dict()
-    assert len(data["walls_left"]) == len(planned.walls_left)
+    data = made.to_dict()
+    assert len(data["walls_left"]) == len(made.walls_left)
 
 
 def test_where_no_soil_may_be_placed_each_wall_still_has_its_reason() -> None:
@@ -62,7 +63,7 @@ def test_where_no_soil_may_be_placed_each_wall_still_has_its_reason() -> None:
 
 
 def test_water_that_comes_back_and_ends_on_a_neighbor_is_told_as_both() -> None:
-    found = plan(a_generated_lot(7))
+    found = planned(7)
     answers = {each.name: each for each in found.findings.downspouts}
     answer = answers["D3"]
     assert answer.returns

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from functools import cache
 
 import pytest
 
@@ -15,19 +16,20 @@ from runoff.flow.lot_storm import prepare_flow, run_storm
 from runoff.foundation.model import SoilWedge
 from runoff.foundation.runs import judge_walls
 from runoff.foundation.wedge import apply_wedges, soil_wedges
-from runoff.planning import plan
 from runoff.report.wall_figure import soil_words
 from runoff.report.wall_ground import profile_of, walls_that_fail
 from runoff.terrain.build import build_terrain
 from runoff.words.soil import soil_height, soil_sentence
 from tests.discharge.generated_lots import a_generated_lot
 from tests.foundation.walls import laid
+from tests.lots.planned import planned
 
 # Lots where soil placed along all that fails, without a look at the storm, leaves more water at
 # some wall: a gap that paving leaves is dammed, or one wall's soil sends water to the next.
 DAMMED = (38, 43, 46, 60, 71, 76)
 
 
+@cache
 def the_ground(seed: int) -> LotGround:
     site = a_generated_lot(seed)
     return lot_ground(site, build_terrain(site))
@@ -137,7 +139,7 @@ def test_between_two_buildings_only_the_walls_that_face_each_other_conflict():
 @pytest.mark.parametrize("seed", [8, 38])
 def test_what_a_downspout_relies_on_is_what_the_plan_asks_for(seed):
     """House and garage could each have soil here that cannot stay beside the other's."""
-    found = plan(a_generated_lot(seed))
+    found = planned(seed)
 
     def placed(soil) -> set:
         kept = [wedge for wedge in soil.wedges if len(wedge.cells)]
@@ -154,7 +156,7 @@ def test_what_a_downspout_relies_on_is_what_the_plan_asks_for(seed):
 @pytest.mark.parametrize("seed", [38, 46])
 def test_an_inspection_orders_the_soil_that_the_plan_orders(seed):
     """Lots where some of the soil that the walls ask for would dam water against another wall."""
-    found = plan(a_generated_lot(seed))
+    found = planned(seed)
     assert found.grade is not None
     wedges = found.findings.at_the_wall.wedges
     ordered = {soil_sentence(found.site, wedge) for wedge in wedges}
@@ -165,7 +167,7 @@ def test_an_inspection_orders_the_soil_that_the_plan_orders(seed):
 @pytest.mark.parametrize("seed", [38, 50])
 def test_the_height_told_is_that_of_the_ground_at_the_wall(seed):
     """Text, layers and tables tell `height`; drawings read the ground with all the soil on it."""
-    found = plan(a_generated_lot(seed))
+    found = planned(seed)
     assert found.grade is not None
     findings = found.findings
     after = apply_wedges(findings.terrain, found.grade.wedges)

@@ -9,18 +9,18 @@ from __future__ import annotations
 import os
 from collections import Counter
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 import pytest
 
 from runoff.discharge.ways import Option
-from runoff.planning import Plan, plan
-from tests.discharge.generated_lots import FOOT, a_generated_lot
+from runoff.planning import Plan
+from tests.discharge.generated_lots import FOOT
 from tests.discharge.plain_checks import Grounds, check
 from tests.discharge.plain_ground import NEIGHBOR, SAFE, PlainGround
 from tests.discharge.plain_review import review
 from tests.discharge.plain_searches import simpler
+from tests.lots.planned import planned
 
 COUNT = int(os.environ.get("RUNOFF_GENERATED_LOTS", "20"))
 
@@ -30,11 +30,6 @@ def test_what_is_recommended_keeps_its_rules_and_nothing_simpler_was_possible(se
     found = review(seed)
     assert found.broken == ()
     assert found.contradicted == ()
-
-
-@cache
-def planned(seed: int) -> Plan:
-    return plan(a_generated_lot(seed))
 
 
 def some(kind: str, seeds: range = range(10, 30)) -> tuple[Plan, int, Option]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 
 import geopandas as gpd
@@ -12,9 +11,7 @@ from ezdxf import recover
 from pyproj import CRS
 
 from runoff.discharge.ways import BuriedLine
-from runoff.planning import Plan, plan
-from runoff.sample import sample_folder
-from runoff.site import read_site
+from runoff.planning import Plan
 from runoff.site.model import Georeference
 
 US_SURVEY_FOOT = 1200 / 3937
@@ -39,12 +36,6 @@ HOSTILE = (
     "'; DROP TABLE lot; --",
     "<b>&amp;</b> ]]> -->",
 )
-
-
-@cache
-def sample_plan() -> Plan:
-    """The plan of the sample lot."""
-    return plan(read_site(sample_folder() / "site.toml"))
 
 
 def on_map(made: Plan, place: Georeference | None) -> Plan:

@@ -4,25 +4,14 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pypdf
 import pypdfium2
 
-import runoff
-from runoff.planning import Plan
-from runoff.sample import sample_folder
-
 # What stands in the words for breaking and setting apart, and prints nothing.
 _SILENT = dict.fromkeys(map(ord, "\u200b\u2068\u2069\u00ad\u200e\u200f\ufffe"))
-
-
-@cache
-def the_sample() -> Plan:
-    """The plan of the sample lot, made once."""
-    return runoff.plan(runoff.read_site(sample_folder() / "site.toml"))
 
 
 def pages(path: Path) -> list[str]:

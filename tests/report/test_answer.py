@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
-from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -19,20 +18,15 @@ from runoff.report.plan_attention import plan_attention
 from runoff.report.terminal import on_terminal
 from runoff.sample import sample_folder
 from runoff.words.failures import what_fails
-from tests.discharge.generated_lots import a_generated_lot
+from tests.lots.planned import planned
 
 SAMPLE = str(sample_folder() / "site.toml")
-GALLERY = Path(__file__).parents[2] / "docs" / "gallery"
 LINES, COLUMNS = 24, 80
 
 
 @pytest.fixture(scope="module", params=["sample", "hillside", "flat_clay", 3, 11, 20, 33])
-def planned(request):
-    if request.param == "sample":
-        return runoff.plan(runoff.read_site(SAMPLE))
-    if isinstance(request.param, str):
-        return runoff.plan(runoff.read_site(GALLERY / request.param / "site.toml"))
-    return runoff.plan(a_generated_lot(request.param))
+def plan(request):
+    return planned(request.param)
 
 
 def section(lines: list[str], heading: str) -> list[str]:
@@ -53,12 +47,12 @@ def test_the_sample_is_answered_on_one_screen(capsys, monkeypatch):
         assert max(map(len, lines)) <= COLUMNS
 
 
-def test_every_downspout_and_building_has_its_line(planned):
-    findings = planned.findings
+def test_every_downspout_and_building_has_its_line(plan):
+    findings = plan.findings
     inspected = inspection_answer(findings, "site.toml")
     assert max(map(len, inspected)) <= COLUMNS
     goes = section(inspected, "Where each downspout's water goes")
-    built = section(plan_answer(planned, "site.toml"), "At the downspouts")
+    built = section(plan_answer(plan, "site.toml"), "At the downspouts")
     for name in [one.name for one in findings.downspouts]:
         assert sum(line.startswith(f" {name} ") for line in goes) == 1
         assert sum(line.startswith(f" {name} ") for line in built) == 1
@@ -67,25 +61,25 @@ def test_every_downspout_and_building_has_its_line(planned):
         assert sum(line.startswith(f" {building.name} ") for line in walls) == 1
 
 
-def test_what_needs_attention_is_never_told_as_well(planned):
+def test_what_needs_attention_is_never_told_as_well(plan):
     """Where a command ends in 1, something is told that is wrong or not sure."""
-    findings = planned.findings
+    findings = plan.findings
     lines = inspection_answer(findings, "site.toml")
     wrong = section(lines, "To put right") != [f" - {NOTHING_WRONG}"]
     unsure = any(line.startswith("Not sure") for line in lines)
     assert findings.needs_attention <= (wrong or unsure)
-    text = "\n".join(plan_answer(planned, "site.toml"))
-    for one in planned.recommendations:
+    text = "\n".join(plan_answer(plan, "site.toml"))
+    for one in plan.recommendations:
         assert (one.chosen.kind == "refer") <= (f"'{one.downspout}'" in text and NO_WAY in text)
         for failure in one.chosen.failures:
             assert failure.is_safe or what_fails(failure).split(",")[0] in " ".join(text.split())
-    if plan_attention(planned):
+    if plan_attention(plan):
         assert "of loose soil" in text or NOTHING_LEFT not in text
 
 
-def test_water_at_a_wall_and_in_an_opening_stands_first(planned):
-    found = planned.findings.at_the_wall
-    wrong = "\n".join(section(inspection_answer(planned.findings, "s"), "To put right"))
+def test_water_at_a_wall_and_in_an_opening_stands_first(plan):
+    found = plan.findings.at_the_wall
+    wrong = "\n".join(section(inspection_answer(plan.findings, "s"), "To put right"))
     for opening in found.openings:
         assert opening.reached == (f"'{opening.name}' from" in " ".join(wrong.split()))
     for water in found.standing:
@@ -110,8 +104,8 @@ def test_a_name_that_is_not_there_is_refused_with_those_that_are(capsys):
         assert name in said
 
 
-def test_every_name_of_a_lot_has_something_to_say(planned):
-    for named in (named_findings(planned.findings), named_plan(planned, None)):
+def test_every_name_of_a_lot_has_something_to_say(plan):
+    for named in (named_findings(plan.findings), named_plan(plan, None)):
         for each in named.values():
             page = io.StringIO()
             Console(file=page, width=80).print(on_terminal(each))
@@ -134,7 +128,7 @@ def test_a_lot_without_downspouts_or_buildings_says_so():
 
 
 def test_every_harm_of_a_failure_and_every_part_too_small_is_told():
-    plan = runoff.plan(runoff.read_site(SAMPLE))
+    plan = planned("sample")
     one = next(each for each in plan.recommendations if each.chosen.failures)
     for fields, words in (
         ({"over_sidewalk": True}, "over the public sidewalk"),

@@ -18,10 +18,11 @@ import pytest
 import shapely
 
 import runoff
+from runoff.planning import Plan
 from runoff.report import plan_text, summary_text, write_report
 from runoff.site.model import Site
 from tests.discharge import pit_lots
-from tests.discharge.generated_lots import a_generated_lot
+from tests.lots.planned import planned
 from tests.report.printed_pages import pages
 from tests.terrain.invented_surveys import a_listed_lot
 from tests.terrain.lots import grid_positions, spots_at
@@ -51,17 +52,17 @@ def without_heights_behind(seed: int) -> Site:
     return replace(site, spot_heights=measured)
 
 
-LOTS: dict[str, Callable[[], Site]] = {
-    **{f"generated {seed}": lambda seed=seed: a_generated_lot(seed) for seed in range(COUNT)},
-    "level sand": on_level_sand,
-    "listed": lambda: a_listed_lot(1),
-    "nothing behind": lambda: without_heights_behind(0),
+LOTS: dict[str, Callable[[], Plan]] = {
+    **{f"generated {seed}": lambda seed=seed: planned(seed) for seed in range(COUNT)},
+    "level sand": lambda: runoff.plan(on_level_sand()),
+    "listed": lambda: runoff.plan(a_listed_lot(1)),
+    "nothing behind": lambda: runoff.plan(without_heights_behind(0)),
 }
 
 
 @pytest.mark.parametrize("name", LOTS)
 def test_a_lot_is_inspected_planned_and_printed_in_both_forms(name: str, tmp_path: Path) -> None:
-    plan = runoff.plan(LOTS[name]())
+    plan = LOTS[name]()
     findings = plan.findings
     json.dumps([findings.to_dict(), plan.to_dict()], allow_nan=False)
     whole = plan_text(plan) + summary_text(findings)

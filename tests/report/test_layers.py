@@ -31,6 +31,7 @@ from runoff.report.layers_work import work_layers
 from runoff.sample import copy_sample, sample_folder
 from runoff.site import read_site
 from runoff.site.model import Georeference, SpotHeight
+from tests.lots.planned import planned
 from tests.report.made_up_layers import (
     IDS,
     MILLIMETRE,
@@ -40,7 +41,6 @@ from tests.report.made_up_layers import (
     laid,
     layer,
     on_map,
-    sample_plan,
     to_plan,
 )
 from tests.report.made_up_lot import HERE
@@ -169,7 +169,7 @@ def test_safe_area_has_codes_their_table_and_colors_apart_in_gray(tmp_path: Path
 
 
 def test_the_sample_comes_out_whole(tmp_path: Path) -> None:
-    made = sample_plan()
+    made = planned("sample")
     written = write_layers(tmp_path, made.findings, made)
     assert sorted(written) == sorted(tmp_path.iterdir())
     assert all(is_own(path) for path in written)
@@ -189,7 +189,7 @@ def test_the_sample_comes_out_whole(tmp_path: Path) -> None:
 
 
 def test_areas_and_lengths_in_the_fields_are_those_of_the_shapes(tmp_path: Path) -> None:
-    made = sample_plan()
+    made = planned("sample")
     write_layers(tmp_path, made.findings, made)
     spots, runs, lines = (layer(tmp_path, n) for n in ("low_spots", "wall_runs", "work_lines"))
     # A low spot is drawn by its cells and told by the survey: half a cell along its rim apart.
@@ -207,7 +207,7 @@ def test_areas_and_lengths_in_the_fields_are_those_of_the_shapes(tmp_path: Path)
 def test_runs_and_stations_lie_on_their_walls_and_paths_where_the_water_runs(
     tmp_path: Path,
 ) -> None:
-    made = sample_plan()
+    made = planned("sample")
     write_layers(tmp_path, made.findings, made)
     outlines = layer(tmp_path, "buildings").set_index("name").geometry.exterior
     for run in layer(tmp_path, "wall_runs").itertuples():
@@ -225,7 +225,7 @@ def test_runs_and_stations_lie_on_their_walls_and_paths_where_the_water_runs(
 
 
 def test_stations_lie_along_the_line_and_on_the_ground_that_the_profile_has(tmp_path: Path) -> None:
-    made = sample_plan()
+    made = planned("sample")
     write_layers(tmp_path, made.findings, made)
     stations = layer(tmp_path, "work_stations")
     lines = layer(tmp_path, "work_lines").set_index("downspout").geometry
@@ -353,7 +353,7 @@ def _bare(findings: Findings) -> Findings:
 
 
 def test_every_layer_says_what_it_is_and_who_wrote_it(tmp_path: Path) -> None:
-    made = sample_plan()
+    made = planned("sample")
     write_layers(tmp_path, made.findings, made)
     with closing(sqlite3.connect(tmp_path / "layers.gpkg")) as package:
         told = package.execute("SELECT description FROM gpkg_contents").fetchall()

@@ -15,7 +15,8 @@ from runoff.flow.model import EndKind
 from runoff.foundation.model import REASONS, Verdict
 from runoff.report.layers import write_layers
 from runoff.report.layers_looks import LOOKS
-from tests.report.made_up_layers import layer, sample_plan
+from tests.lots.planned import planned
+from tests.report.made_up_layers import layer
 from tests.report.made_up_plan import made_up_plan
 
 SLD = {"sld": "http://www.opengis.net/sld", "ogc": "http://www.opengis.net/ogc"}
@@ -26,7 +27,7 @@ def _style(path: Path) -> ElementTree.Element:
 
 
 def test_every_layer_has_a_style_of_fields_that_it_has(tmp_path: Path) -> None:
-    made = sample_plan()
+    made = planned("sample")
     write_layers(tmp_path, made.findings, made)
     for name, _ in pyogrio.list_layers(tmp_path / "layers.gpkg"):
         table = layer(tmp_path, name)
@@ -65,7 +66,7 @@ MARKS = {"square", "circle", "triangle", "star", "cross", "x"}
 
 
 def test_styles_keep_the_order_and_the_marks_of_the_standard(tmp_path: Path) -> None:
-    made = sample_plan()
+    made = planned("sample")
     write_layers(tmp_path, made.findings, made)
     for path in tmp_path.glob("*.sld"):
         for element in _style(path).iter():

@@ -4,27 +4,19 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
-from functools import lru_cache
 
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
 from shapely import LineString, Polygon, box
 
-import runoff
-from runoff.planning import Plan
 from runoff.report.drawing_roofs import draw_roofs
 from runoff.report.map import compose
 from runoff.report.map_frame import Legend
 from runoff.report.map_labels import Labels
-from runoff.sample import sample_folder
 from runoff.site.model import Roof
+from tests.lots.planned import planned
 from tests.report.made_up import made_up_findings
-
-
-@lru_cache(maxsize=1)
-def sample_plan() -> Plan:
-    return runoff.plan(runoff.read_site(sample_folder() / "site.toml"))
 
 
 def text_boxes(figure: Figure) -> dict[str, Polygon]:
@@ -37,11 +29,7 @@ def text_boxes(figure: Figure) -> dict[str, Polygon]:
 @pytest.mark.parametrize("lot", ["sample", "made up"])
 def test_no_label_lies_on_a_line(lot: str) -> None:
     """Ways of water, walls, lot lines, break lines: no word stands across one."""
-    findings = (
-        runoff.inspect(runoff.read_site(sample_folder() / "site.toml"))
-        if lot == "sample"
-        else made_up_findings()
-    )
+    findings = planned("sample").findings if lot == "sample" else made_up_findings()
     figure = compose(findings)
     axes = figure.axes[0]
     drawn = [
@@ -95,7 +83,7 @@ def test_a_roof_is_named_in_its_own_outline() -> None:
 
 
 def test_labels_keep_clear_of_each_other_on_the_sample() -> None:
-    figure = compose(runoff.inspect(runoff.read_site(sample_folder() / "site.toml")))
+    figure = compose(planned("sample").findings)
     boxes = text_boxes(figure)
     for (a, one), (b, other) in itertools.combinations(boxes.items(), 2):
         assert not one.intersects(other), (a, b)
@@ -103,7 +91,7 @@ def test_labels_keep_clear_of_each_other_on_the_sample() -> None:
 
 def test_no_thin_line_of_a_label_runs_across_a_building() -> None:
     """The sample's window well has downspouts, walls and words all around it."""
-    plan = sample_plan()
+    plan = planned("sample")
     for figure in (compose(plan.findings), compose(plan.findings, plan)):
         assert "window well" in text_boxes(figure)
         leaders = [line for line in figure.axes[0].lines if line.get_zorder() == 19]
@@ -135,7 +123,7 @@ def test_no_map_of_work_is_drawn_where_nothing_is_built() -> None:
     from runoff.discharge.ways import Option
     from runoff.report.drawings import sheets_of
 
-    plan = sample_plan()
+    plan = planned("sample")
     ask = Option("refer", True, "What is left: ask.")
     none = replace(
         plan,

@@ -16,17 +16,18 @@ from runoff.quantities import format_length, format_volume
 from runoff.report.files import is_own
 from runoff.report.printed import report as printed
 from runoff.report.printed.report import write_report
-from tests.report.printed_pages import pages, squeezed, tags, the_sample
+from tests.lots.planned import planned
+from tests.report.printed_pages import pages, squeezed, tags
 
 
 @pytest.fixture(scope="module")
 def sample_report(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    plan = the_sample()
+    plan = planned("sample")
     return write_report(tmp_path_factory.mktemp("report") / "a.pdf", plan.findings, plan)
 
 
 def test_the_numbers_of_the_pages_are_those_of_the_json(sample_report: Path) -> None:
-    data = json.loads(json.dumps(the_sample().to_dict()))
+    data = json.loads(json.dumps(planned("sample").to_dict()))
     text = squeezed(" ".join(pages(sample_report)))
     told = list(_numbers(data))
     assert len(told) > 60
@@ -77,7 +78,7 @@ def _numbers(data: dict[str, Any]):
 
 def test_the_verdicts_stand_first_on_one_page(sample_report: Path) -> None:
     first, second = pages(sample_report)[:2]
-    for each in the_sample().recommendations:
+    for each in planned("sample").recommendations:
         assert f"{each.downspout}: " in first
     for words in ("In short", "At the house now", "dry, last rain four days before", "Hidden from"):
         assert words in first
@@ -86,15 +87,15 @@ def test_the_verdicts_stand_first_on_one_page(sample_report: Path) -> None:
 
 def test_the_whole_of_it_is_there(sample_report: Path) -> None:
     text = squeezed(" ".join(pages(sample_report)))
-    for words in (*CAUTIONS, the_sample().findings.second_engine.note, printed.DISCLAIMER):
+    for words in (*CAUTIONS, planned("sample").findings.second_engine.note, printed.DISCLAIMER):
         assert squeezed(words) in text
-    rules = the_sample().site.rules
+    rules = planned("sample").site.rules
     decided = ("soil_grade_to_drain", "near_foundation", "line_", "pit_", "extension_")
     told = [rule for rule in rules.looked_up if rule.name.startswith(decided)]
     assert len(told) > 30
     for rule in told:
         assert squeezed(f"{rule.name} {rule.written}") in text
-    for spot in the_sample().site.spot_heights:
+    for spot in planned("sample").site.spot_heights:
         assert squeezed(f"{spot.name} {spot.remark} {spot.x / 0.3048:.2f}") in text
 
 
@@ -144,7 +145,7 @@ def test_it_is_small_and_known_as_the_tools_own(sample_report: Path) -> None:
 
 
 def test_the_same_lot_gives_the_same_words_on_the_other_paper(tmp_path: Path) -> None:
-    plan = the_sample()
+    plan = planned("sample")
     path = write_report(tmp_path / "a.pdf", plan.findings, plan, paper="a4")
     width, height = (float(side) for side in pypdf.PdfReader(path).pages[0].mediabox[2:])
     assert (round(width), round(height)) == (595, 842)  # ISO 216, 210 by 297 mm
@@ -157,7 +158,7 @@ def test_the_same_lot_gives_the_same_words_on_the_other_paper(tmp_path: Path) ->
 )
 def test_what_is_no_report_is_refused(tmp_path: Path, path: str, form: Any, paper: Any) -> None:
     with pytest.raises(ValueError):
-        write_report(tmp_path / path, the_sample().findings, the_sample(), form, paper)
+        write_report(tmp_path / path, planned("sample").findings, planned("sample"), form, paper)
     assert not list(tmp_path.iterdir())
 
 

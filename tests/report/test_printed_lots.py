@@ -6,7 +6,6 @@ import math
 import re
 import unicodedata
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -15,15 +14,15 @@ from PIL import Image
 
 import runoff
 from runoff.inspection import Findings
-from runoff.planning import Plan
 from runoff.quantities import format_length
 from runoff.report.plan_attention import plan_attention
 from runoff.report.printed import report as printed
 from runoff.report.printed.first_page import ROOMS, plan_page
 from runoff.report.printed.report import write_report
 from runoff.sample import copy_sample
+from tests.lots.planned import planned, planned_from
 from tests.report import printed_lots
-from tests.report.printed_pages import pages, squeezed, tags, the_sample
+from tests.report.printed_pages import pages, squeezed, tags
 
 # How characters are told that print nothing, or that no font of the report has.
 _TOLD = {
@@ -37,7 +36,7 @@ _TOLD = {
 
 
 def test_hostile_names_come_out_as_text(tmp_path: Path) -> None:
-    plan = runoff.plan(runoff.read_site(printed_lots.hostile_names(tmp_path)))
+    plan = planned_from(printed_lots.hostile_names)
     path = write_report(tmp_path / "a.pdf", plan.findings, plan)
     text = squeezed(" ".join(pages(path)))
     for name in printed_lots.HOSTILE:
@@ -57,7 +56,7 @@ def test_hostile_names_come_out_as_text(tmp_path: Path) -> None:
 def test_thirty_downspouts_of_long_names_leave_the_verdicts_on_one_page(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    plan, names = the_sample(), [f"{n} {'downspout ' * 12}" for n in range(30)]
+    plan, names = planned("sample"), [f"{n} {'downspout ' * 12}" for n in range(30)]
     monkeypatch.setattr(printed, "drawings_of", lambda *_: ())
 
     def renamed(records: tuple[Any, ...], field: str) -> tuple[Any, ...]:
@@ -83,13 +82,8 @@ def test_thirty_downspouts_of_long_names_leave_the_verdicts_on_one_page(
     assert "To monitor" in first
 
 
-@cache
-def _lot(name: str, folder: Path) -> Plan:
-    return runoff.plan(runoff.read_site(getattr(printed_lots, name)(folder)))
-
-
 def test_where_nothing_is_wrong_nothing_is_said_to_be(tmp_path: Path) -> None:
-    plan = _lot("nothing_wrong", tmp_path)
+    plan = planned_from(printed_lots.nothing_wrong)
     assert plan_attention(plan) == ()
     path = write_report(tmp_path / "a.pdf", plan.findings, plan)
     first = pages(path)[0]
@@ -112,7 +106,7 @@ def test_a_survey_without_a_building_is_a_report_all_the_same(tmp_path: Path) ->
 
 
 def test_where_nothing_can_be_built_the_reader_is_referred(tmp_path: Path) -> None:
-    plan = _lot("nothing_possible", tmp_path)
+    plan = planned_from(printed_lots.nothing_possible)
     path = write_report(tmp_path / "a.pdf", plan.findings, plan)
     found = pages(path)
     assert "Nothing that was tried takes the water of the one downspout: draw a route" in found[0]
@@ -123,7 +117,7 @@ def test_where_nothing_can_be_built_the_reader_is_referred(tmp_path: Path) -> No
 
 
 def test_a_survey_too_coarse_gives_no_verdict_and_says_so_first(tmp_path: Path) -> None:
-    plan = _lot("too_coarse", tmp_path)
+    plan = planned_from(printed_lots.too_coarse)
     path = write_report(tmp_path / "a.pdf", plan.findings, plan)
     first = pages(path)[0]
     assert first.index("Indication only") < first.index("In short")
@@ -135,8 +129,8 @@ def test_a_survey_too_coarse_gives_no_verdict_and_says_so_first(tmp_path: Path) 
 
 
 def test_the_inspections_form_has_observations_and_no_design(tmp_path: Path) -> None:
-    findings = the_sample().findings
-    path = write_report(tmp_path / "a.pdf", findings, the_sample(), "inspection")
+    findings = planned("sample").findings
+    path = write_report(tmp_path / "a.pdf", findings, planned("sample"), "inspection")
     text = " ".join(pages(path))
     for words in ("observed and measured", "what it implies", "correct", "monitor"):
         assert words in text
@@ -211,7 +205,7 @@ def test_a_wall_whose_ground_is_known_in_part_is_told_in_every_form(tmp_path: Pa
 
 def test_the_first_page_ends_no_sentence_in_the_middle_of_a_word(tmp_path: Path) -> None:
     """Where nothing was found the reader is still told where to read on."""
-    plan = _lot("nothing_possible", tmp_path)
+    plan = planned_from(printed_lots.nothing_possible)
     path = write_report(tmp_path / "a.pdf", plan.findings, plan)
     first = pages(path)[0]
     assert 'What is left, and whom to ask: see "Downspout by downspout".' in first
@@ -223,8 +217,8 @@ def test_the_first_page_ends_no_sentence_in_the_middle_of_a_word(tmp_path: Path)
     assert "differ by 0 m" not in whole
 
 
-def test_what_is_the_same_for_several_downspouts_is_said_once(tmp_path: Path) -> None:
-    plan = _lot("nothing_possible", tmp_path)
+def test_what_is_the_same_for_several_downspouts_is_said_once() -> None:
+    plan = planned_from(printed_lots.nothing_possible)
     (one,) = plan.recommendations
     three = tuple(replace(one, downspout=name) for name in ("front", "side", "back"))
     told = str(plan_page(plan.findings, replace(plan, recommendations=three), ROOMS[0]))

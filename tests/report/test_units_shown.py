@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 from typing import Literal
 
@@ -28,7 +27,7 @@ from runoff.report.summary import summary_text
 from runoff.report.terminal import on_terminal
 from runoff.report.words import end_phrase
 from runoff.rules import RULES
-from runoff.sample import sample_folder
+from tests.lots.planned import planned, planned_from
 from tests.report.drawn_sheets import texts_on
 from tests.report.metric_sample import metric_sample
 from tests.report.printed_pages import pages, squeezed
@@ -39,16 +38,10 @@ IMPERIAL = re.compile(
 METRIC = re.compile(r"\d ?(?:mm|cm|m|m2|m3|L/s)\b")
 
 
-@cache
-def planned(folder: Path | None) -> tuple[Findings, Plan]:
-    path = sample_folder() / "site.toml" if folder is None else metric_sample(folder)
-    plan = runoff.plan(runoff.read_site(path))
-    return plan.findings, plan
-
-
 @pytest.fixture(scope="module")
-def metric(tmp_path_factory):
-    return planned(tmp_path_factory.mktemp("metric"))
+def metric():
+    plan = planned_from(metric_sample)
+    return plan.findings, plan
 
 
 def lines_of(findings: Findings, plan: Plan) -> list[str]:
@@ -108,7 +101,8 @@ def test_every_page_of_a_metric_lot_s_report_is_metric(metric, form, tmp_path):
 
 
 def test_a_us_lot_is_told_and_drawn_in_feet_and_inches():
-    findings, plan = planned(None)
+    plan = planned("sample")
+    findings = plan.findings
     assert foreign(lines_of(findings, plan), METRIC) == []
     assert foreign(words_drawn(findings, plan, "letter"), METRIC) == []
 
@@ -124,7 +118,7 @@ def test_a_length_is_spelled_one_way(metric):
 
 @pytest.mark.parametrize(("inches", "said"), [(4.1, "4.1 in"), (4.0, "4 in"), (39.37, "39.4 in")])
 def test_a_storm_is_told_in_decimals(inches, said):
-    findings, _ = planned(None)
+    findings = planned("sample").findings
     storm = replace(findings.site.storm, depth=inches * 0.0254)
     there = replace(findings, site=replace(findings.site, storm=storm))
     assert f"storm of {said};" in summary_text(there)
@@ -140,7 +134,8 @@ def test_what_is_assumed_of_rain_is_in_the_lot_s_units(tmp_path):
 
 
 def test_a_rule_set_by_the_user_is_told_as_it_is_written():
-    findings, plan = planned(None)
+    plan = planned("sample")
+    findings = plan.findings
     assert plan.site.rules["runoff_coefficient_roof"] == 0.95
     rules = plan.site.rules.with_overrides({"runoff_coefficient_roof": 0.9})
     assert rules["runoff_coefficient_roof"] == 0.9
