@@ -113,9 +113,11 @@ def _make_small(path: Path) -> None:
             _colors(whole, Image.Quantize.FASTOCTREE),
         ]
     ).astype(np.uint8)
-    pixels = np.asarray(whole).reshape(-1, 3)
-    found, of_pixel = np.unique(pixels, axis=0, return_inverse=True)
-    nearest = cKDTree(kept).query(found)[1].astype(np.uint8)
+    # A color as one number: many times faster to sort than three.
+    packed = np.asarray(whole, np.int32).reshape(-1, 3) @ np.array([1 << 16, 1 << 8, 1], np.int32)
+    found, of_pixel = np.unique(packed, return_inverse=True)
+    colors = np.column_stack([found >> 16, found >> 8 & 255, found & 255])
+    nearest = cKDTree(kept).query(colors)[1].astype(np.uint8)
     small = Image.fromarray(nearest[of_pixel].reshape(whole.height, whole.width), mode="P")
     small.putpalette(kept.ravel().tolist())
     small.save(path, optimize=True, pnginfo=said)

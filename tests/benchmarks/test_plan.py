@@ -24,8 +24,8 @@ def _seconds(work: Callable[..., Any], *arguments: Any) -> float:
 def test_a_plan_in_inspections():
     """Both in turn in one process, each by its best, so that a busy machine slows both alike."""
     site = read_site(sample_folder() / "site.toml")
-    plan(site)
-    pairs = [(_seconds(plan, site), _seconds(inspect, site)) for _ in range(3)]
+    # The first of each meets kernels that may still have to be compiled.
+    pairs = [(_seconds(plan, site), _seconds(inspect, site)) for _ in range(2)]
     planned, inspected = (min(times) for times in zip(*pairs, strict=True))
     assert planned < MOST_INSPECTIONS * inspected
 

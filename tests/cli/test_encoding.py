@@ -7,9 +7,7 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -20,6 +18,8 @@ from runoff.sample import copy_sample
 ENCODINGS = ["utf-8", "cp1252", "cp437", "ascii", "latin-1", "utf-16"]
 NAMES = "Kröger ½ × 10° → Дом " + "家" + " \N{HOUSE BUILDING}"
 COMMANDS = ["inspect", "plan", "check"]
+# Each encoding is of what is printed; what that is, is worked out for the first alone.
+pytestmark = pytest.mark.usefixtures("worked_out_once")
 
 
 @pytest.fixture(scope="module")
@@ -32,28 +32,6 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     text = text.replace('"front left"', f'"{NAMES} left"').replace('"maple"', f'"{NAMES}"')
     file.write_text(text, encoding="utf-8")
     return file
-
-
-@pytest.fixture(autouse=True, scope="module")
-def worked_out_once() -> Iterator[None]:
-    """Each encoding is of what is printed; what that is, is worked out for the first alone."""
-    with pytest.MonkeyPatch.context() as patch:
-        for name in ("read_site", "inspect", "plan", "check"):
-            patch.setattr(runoff, name, once(getattr(runoff, name)))
-        yield
-
-
-def once(work: Callable[[Any], Any]) -> Callable[[Any], Any]:
-    """The same, worked out once for a path, or for a site that is the same one."""
-    kept: dict[Any, Any] = {}
-
-    def looked_up(of: Any) -> Any:
-        key = of if isinstance(of, Path) else id(of)
-        if key not in kept:
-            kept[key] = work(of)
-        return kept[key]
-
-    return looked_up
 
 
 def printed(

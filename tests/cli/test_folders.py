@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from runoff.cli.status import run
-from runoff.sample import copy_sample
+from tests.small_lot import write_small_lot
 
 LONG, DEEP = "x" * 300, "/".join(["d" * 200] * 30)
 # One name that the system's 255 bytes hold, but not with an ending; one that fits in letters alone.
@@ -18,8 +18,7 @@ BARELY, WIDE = "x" * 255, "家" * 100
 
 @pytest.fixture
 def lot(tmp_path: Path) -> Path:
-    copy_sample(tmp_path / "lot")
-    return tmp_path / "lot"
+    return write_small_lot(tmp_path / "lot").parent
 
 
 def refused(arguments: list[str], said: str, capsys: pytest.CaptureFixture[str]) -> None:

@@ -16,6 +16,7 @@ from runoff.sample import FILES, sample_folder
 from tests.report.test_plan_files import WITHOUT
 
 SITE = str(sample_folder() / "site.toml")
+pytestmark = pytest.mark.usefixtures("worked_out_once")
 OUTPUTS = ["findings.json", "map.png", "summary.txt"]
 
 

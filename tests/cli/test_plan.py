@@ -7,12 +7,14 @@ from pathlib import Path
 
 import pytest
 
+import runoff
 from runoff.cli.status import run
 from runoff.report.files import is_own
 from runoff.sample import sample_folder
 from tests.report.test_plan_files import check_units
 
 SITE = str(sample_folder() / "site.toml")
+pytestmark = pytest.mark.usefixtures("worked_out_once")
 COMMON = {"plan.json", "plan.txt", "plan.png", "shopping.csv"}
 
 
@@ -57,6 +59,7 @@ def test_a_file_of_the_users_stops_the_command_before_it_computes(
     def never(site: object) -> None:
         raise AssertionError("computed all the same")
 
+    monkeypatch.setattr(runoff, "plan", never)
     monkeypatch.setattr("runoff.planning.inspect_to_plan", never)
     for name in ("shopping.csv", "dig_garage.csv", "pit_rear_left.png"):
         folder = tmp_path / name.partition(".")[0]

@@ -12,6 +12,7 @@ from runoff.report.layers import layer_files
 from runoff.sample import sample_folder
 
 SITE = str(sample_folder() / "site.toml")
+pytestmark = pytest.mark.usefixtures("worked_out_once")
 
 
 def test_the_report_and_the_layers_are_written_and_written_again(

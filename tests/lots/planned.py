@@ -17,9 +17,9 @@ from typing import Any
 
 from matplotlib.tri import TrapezoidMapTriFinder, Triangulation
 
-import runoff
-from runoff.planning import Plan
+from runoff.planning import Plan, plan
 from runoff.sample import sample_folder
+from runoff.site import read_site
 from runoff.site.model import Site
 from tests.discharge.generated_lots import a_generated_lot
 from tests.lots import STORE
@@ -34,13 +34,13 @@ WRITTEN = {
 
 def site_of(lot: str | int) -> Site:
     """A written lot by its name, a generated one by its seed."""
-    return a_generated_lot(lot) if isinstance(lot, int) else runoff.read_site(WRITTEN[lot])
+    return a_generated_lot(lot) if isinstance(lot, int) else read_site(WRITTEN[lot])
 
 
 @cache
 def planned(lot: str | int) -> Plan:
     """The plan of a lot, its findings within."""
-    return _once(f"plan of {lot}", lambda: runoff.plan(site_of(lot)))
+    return once(f"plan of {lot}", lambda: plan(site_of(lot)))
 
 
 @cache
@@ -49,12 +49,12 @@ def planned_from(write: Callable[[Path], Path]) -> Plan:
 
     def make() -> Plan:
         with TemporaryDirectory() as folder:
-            return runoff.plan(runoff.read_site(write(Path(folder))))
+            return plan(read_site(write(Path(folder))))
 
-    return _once(f"plan from {write.__name__}", make)
+    return once(f"plan from {write.__name__}", make)
 
 
-def _once(name: str, make: Callable[[], Any]) -> Any:
+def once(name: str, make: Callable[[], Any]) -> Any:
     """What another process of this run has made, or what is made now and kept for the others."""
     if STORE not in os.environ:
         return make()

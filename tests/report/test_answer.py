@@ -40,6 +40,7 @@ def section(lines: list[str], heading: str) -> list[str]:
 def test_the_sample_is_answered_on_one_screen(capsys, monkeypatch):
     # Typed as in its own folder: the next command is named with the path that was typed.
     monkeypatch.chdir(sample_folder())
+    monkeypatch.setattr(runoff, "plan", lambda site: planned("sample"))
     for command in ("inspect", "plan"):
         assert run([command, "site.toml"]) == 1
         lines = capsys.readouterr().out.splitlines()
@@ -86,7 +87,8 @@ def test_water_at_a_wall_and_in_an_opening_stands_first(plan):
         assert (water.wetted > 0.01) == (f"{water.low_spot.capitalize()}: water" in wrong)
 
 
-def test_one_name_tells_all_of_it_and_nothing_else(capsys):
+def test_one_name_tells_all_of_it_and_nothing_else(capsys, monkeypatch):
+    monkeypatch.setattr(runoff, "plan", lambda site: planned("sample"))
     assert run(["inspect", SAMPLE, "--only", "Rear  Left"]) == 1
     said = capsys.readouterr().out
     assert "'rear left'" in said

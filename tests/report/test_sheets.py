@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from typing import get_args
@@ -25,10 +26,19 @@ from runoff.report.files import is_own
 
 MM = 25.4
 SHEETS = [(paper, place) for paper in get_args(Paper) for place in range(5)]
+# Each too long for its column, one of them by far: cells are cut letter by letter.
 LONG = tuple(
-    PointRow(f"M{k}", "12 ft 6 in", "-10 ft", "10 ft out from the middle of the house's wall " * 3)
-    for k in range(60)
+    PointRow(f"M{k}", "12 ft 6 in", "-10 ft", "10 ft out from the middle of the wall" + words)
+    for k, words in enumerate((" of the house" * 9, *59 * (" of the house" * 2,)))
 )
+
+
+@cache
+def pages_of_many(paper: Paper) -> tuple[tuple[FieldSheet, Figure], ...]:
+    """The pages of more points than one page holds, each with its drawing."""
+    return tuple(
+        (page, compose_sheet(page, paper)) for page in in_pages(field_sheets(paper, LONG)[0], paper)
+    )
 
 
 def texts(figure: Figure) -> Iterator[tuple[str, float, float, float, float]]:
@@ -67,7 +77,7 @@ def test_one_page_of_the_papers_size_with_words_to_search(
 @pytest.mark.parametrize(("paper", "place"), SHEETS)
 def test_nothing_runs_off_the_page_and_rows_leave_room(paper: Paper, place: int) -> None:
     sheet = field_sheets(paper, LONG)[place]
-    figure = compose_sheet(sheet, paper)
+    figure = pages_of_many(paper)[0][1] if place == 0 else compose_sheet(sheet, paper)
     width, height = PAPERS[paper]
     for words, left, right, bottom, top in texts(figure):
         assert 10 < left < right < width - 9, words
@@ -87,7 +97,7 @@ def test_nothing_runs_off_the_page_and_rows_leave_room(paper: Paper, place: int)
 
 @pytest.mark.parametrize("paper", get_args(Paper))
 def test_filled_cells_stay_within_their_columns(paper: Paper) -> None:
-    figure = compose_sheet(field_sheets(paper, LONG)[0], paper)
+    figure = pages_of_many(paper)[0][1]
     width = PAPERS[paper][0]
     cut = [box for box in texts(figure) if box[0].endswith("…")]
     assert len(cut) > 15
@@ -96,11 +106,10 @@ def test_filled_cells_stay_within_their_columns(paper: Paper) -> None:
 
 @pytest.mark.parametrize("paper", get_args(Paper))
 def test_points_that_one_page_does_not_hold_go_on_the_next(paper: Paper) -> None:
-    pages = in_pages(field_sheets(paper, LONG)[0], paper)
-    assert len({page.file for page in pages}) == len(pages) > 1
+    pages = pages_of_many(paper)
+    assert len({page.file for page, _ in pages}) == len(pages) > 1
     on_pages = [
-        {words for words, *_ in texts(compose_sheet(page, paper))} & {p.name for p in LONG}
-        for page in pages
+        {words for words, *_ in texts(figure)} & {p.name for p in LONG} for _, figure in pages
     ]
     assert set.union(*on_pages) == {p.name for p in LONG}
     assert sum(map(len, on_pages)) == len(LONG)

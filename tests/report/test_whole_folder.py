@@ -13,6 +13,7 @@ import pytest
 import runoff
 from runoff.report import files
 from runoff.report.files import TEXT_MARK, clear_unfinished, whole_file, whole_folder, write_text
+from tests.small_lot import write_small_lot
 
 BEFORE = {"plan.txt": "old plan", "dig_left.csv": "old table", "notes.txt": "my own words"}
 AFTER = {"plan.txt": "new plan", "dig_right.csv": "new table"}
@@ -155,13 +156,17 @@ def test_a_command_that_is_told_to_end_leaves_nothing_behind(tmp_path: Path) -> 
         "sys.argv[1:] = ['plan', sys.argv[1], '--out', sys.argv[2]]\n"
         "from runoff.cli import main\nmain()\n"
     )
-    site = Path(runoff.__file__).parents[1] / "sample_terrain" / "site.toml"
+    site = write_small_lot(tmp_path / "lot")
     process = subprocess.Popen(
         [sys.executable, "-c", code, str(site), str(folder)],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-        env={**os.environ, "TMPDIR": str(tmp_path), "PYTHONPATH": str(site.parents[1])},
+        env={
+            **os.environ,
+            "TMPDIR": str(tmp_path),
+            "PYTHONPATH": str(Path(runoff.__file__).parents[1]),
+        },
     )
     assert process.stdout is not None
     assert process.stdout.readline() == "drawing\n"
@@ -170,4 +175,4 @@ def test_a_command_that_is_told_to_end_leaves_nothing_behind(tmp_path: Path) -> 
     assert process.returncode == 130
     assert "Traceback" not in said
     assert held(folder) == BEFORE
-    assert [path.name for path in tmp_path.iterdir()] == ["plan"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["lot", "plan"]
