@@ -24,8 +24,8 @@ from rasterio.transform import Affine
 import runoff
 from runoff.report.printed.photographs import photographs_of
 from runoff.site import InputError
+from tests.lots.small import SITE, spots, write_small_lot
 from tests.site.test_rule_bounds import EDGES
-from tests.small_lot import SITE, spots, write_small_lot
 from tests.terrain.rasters import write_raster
 from tests.test_mutated_samples import spoil
 

@@ -3,7 +3,7 @@
 import pytest
 
 import runoff
-from tests.inspection.lots import building, downspout, lot, read
+from tests.lots.written import building, downspout, lot, read
 
 HOUSE = [(-5.0, -4.0), (5.0, -4.0), (5.0, 4.0), (-5.0, 4.0)]
 NEIGHBORS = ("street", "neighbor", "neighbor", "neighbor")

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from runoff.cli.status import run
-from tests.small_lot import write_small_lot
+from tests.lots.small import write_small_lot
 
 LONG, DEEP = "x" * 300, "/".join(["d" * 200] * 30)
 # One name that the system's 255 bytes hold, but not with an ending; one that fits in letters alone.

@@ -16,9 +16,9 @@ from runoff.report.plan_first import at_the_walls
 from runoff.report.plan_summary import plan_text
 from runoff.site.model import Clearance
 from runoff.words.soil import refusal_of
-from tests.discharge.generated_lots import a_generated_lot
+from tests.lots.generated import a_generated_lot
 from tests.lots.planned import planned
-from tests.small_lot import SITE, write_small_lot
+from tests.lots.small import SITE, write_small_lot
 
 FAILS = ("too flat", "slopes back", "holds water", "cut short: needs a drain or swale")
 

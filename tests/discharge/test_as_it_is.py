@@ -12,7 +12,8 @@ from runoff.discharge.correction import correct_all, correct_grade
 from runoff.discharge.ways import NotPossible
 from runoff.missing import missing_from
 from runoff.site.model import Clearance, HeightAccuracy, Soil
-from tests.discharge.lots import (
+from tests.lots.walls import a_slab
+from tests.lots.ways import (
     a_downspout,
     a_house,
     a_lot,
@@ -23,7 +24,6 @@ from tests.discharge.lots import (
     on_ground,
     some_water,
 )
-from tests.foundation.walls import a_slab
 
 INCH = 0.0254
 D = a_downspout(0.0, -4.6)

@@ -20,9 +20,9 @@ from runoff.report.wall_figure import soil_words
 from runoff.report.wall_ground import profile_of, walls_that_fail
 from runoff.terrain.build import build_terrain
 from runoff.words.soil import soil_height, soil_sentence
-from tests.discharge.generated_lots import a_generated_lot
-from tests.foundation.walls import laid
+from tests.lots.generated import a_generated_lot
 from tests.lots.planned import planned
+from tests.lots.walls import laid
 
 # Lots where soil placed along all that fails, without a look at the storm, leaves more water at
 # some wall: a gap that paving leaves is dammed, or one wall's soil sends water to the next.

@@ -18,7 +18,10 @@ from runoff.discharge.work import work_of
 from runoff.site.model import HeightAccuracy, KeepOut, Leader, Opening
 from runoff.words.designs import extension_sentence
 from runoff.words.extensions import extension_ends
-from tests.discharge.lots import (
+from tests.lots.records import WRITTEN
+from tests.lots.walls import a_house as a_turned_house
+from tests.lots.walls import a_slab, falling
+from tests.lots.ways import (
     GPM,
     a_downspout,
     a_house,
@@ -29,9 +32,6 @@ from tests.discharge.lots import (
     on_ground,
     some_water,
 )
-from tests.foundation.walls import a_house as a_turned_house
-from tests.foundation.walls import a_slab, falling
-from tests.terrain.lots import WRITTEN
 
 FOOT, INCH = 0.3048, 0.0254
 D = a_downspout(0.0, -4.6)

@@ -14,7 +14,9 @@ import pytest
 from runoff.discharge.extension import surface_extension
 from runoff.discharge.safety import reaches_foundation, reaches_neighbor
 from runoff.site.model import KeepOut, Site
-from tests.discharge.lots import (
+from tests.lots.records import WRITTEN
+from tests.lots.walls import a_slab
+from tests.lots.ways import (
     HOUSE,
     a_downspout,
     a_lot,
@@ -24,8 +26,6 @@ from tests.discharge.lots import (
     on_ground,
     some_water,
 )
-from tests.foundation.walls import a_slab
-from tests.terrain.lots import WRITTEN
 
 FOOT = 0.3048
 

@@ -30,7 +30,8 @@ from runoff.discharge.wet_openings import OpeningsBeside
 from runoff.flow.model import PathEnd
 from runoff.site.model import Opening, Paving
 from runoff.words.failures import failure_sentence
-from tests.discharge.lots import (
+from tests.lots.records import WRITTEN
+from tests.lots.ways import (
     a_downspout,
     a_lot,
     a_plot,
@@ -40,7 +41,6 @@ from tests.discharge.lots import (
     on_ground,
     some_water,
 )
-from tests.terrain.lots import WRITTEN
 
 FOOT = 0.3048
 FRONT = a_downspout(0.0, -4.6)

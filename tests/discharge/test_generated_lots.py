@@ -15,11 +15,11 @@ import pytest
 
 from runoff.discharge.ways import Option
 from runoff.planning import Plan
-from tests.discharge.generated_lots import FOOT
 from tests.discharge.plain_checks import Grounds, check
 from tests.discharge.plain_ground import NEIGHBOR, SAFE, PlainGround
 from tests.discharge.plain_review import review
 from tests.discharge.plain_searches import simpler
+from tests.lots.generated import FOOT
 from tests.lots.planned import planned
 
 COUNT = int(os.environ.get("RUNOFF_GENERATED_LOTS", "20"))

@@ -24,7 +24,8 @@ from runoff.site.model import Drain, Outlet, Paving, PipeChoice
 from runoff.words.designs import way_reason
 from runoff.words.lines import crossing_action, line_ends
 from runoff.words.swales import swale_ends
-from tests.discharge.lots import (
+from tests.lots.records import WRITTEN
+from tests.lots.ways import (
     a_downspout,
     a_house,
     a_plot,
@@ -32,7 +33,6 @@ from tests.discharge.lots import (
     on_ground,
     some_water,
 )
-from tests.terrain.lots import WRITTEN
 
 FOOT = 0.3048
 SPOUT = a_downspout(0.0, -4.6)

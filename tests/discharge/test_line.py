@@ -27,7 +27,8 @@ from runoff.site.model import (
 )
 from runoff.words.dig_sheet import dig_cells
 from runoff.words.lines import crossing_action, line_cautions
-from tests.discharge.lots import (
+from tests.lots.records import WRITTEN
+from tests.lots.ways import (
     GPM,
     a_downspout,
     a_house,
@@ -37,7 +38,6 @@ from tests.discharge.lots import (
     on_ground,
     some_water,
 )
-from tests.terrain.lots import WRITTEN
 
 FOOT, INCH = 0.3048, 0.0254
 BIG = (-14.0, -27.0, 14.0, 27.0)

@@ -24,8 +24,8 @@ from runoff.rules import Rules
 from runoff.site.model import Building, Paving, PipeChoice
 from runoff.words.lines import line_cautions
 from tests.discharge.test_line import FOOT, INCH, before_a_wall, line_on
-from tests.small_lot import SITE, write_small_lot
-from tests.terrain.lots import WRITTEN
+from tests.lots.records import WRITTEN
+from tests.lots.small import SITE, write_small_lot
 
 NOT_APPROVED = ("corrugated", "unknown")
 STRAIGHT = [(0.0, -26.5)]

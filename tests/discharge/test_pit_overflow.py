@@ -6,7 +6,7 @@ import pytest
 from runoff.discharge.pit_overflow import overflow_of
 from runoff.discharge.ways import Caution, NotPossible
 from runoff.words.failures import failure_sentence
-from tests.discharge.pit_lots import (
+from tests.lots.pits import (
     ground_of,
     house,
     in_feet,

@@ -15,7 +15,7 @@ from runoff.discharge.ways import NotPossible
 from runoff.quantities import Shown
 from runoff.site.model import Barrier, BreakLine, Drain, Easement, KeepOut, Outlet, Paving, Soil
 from runoff.words.pits import pit_basis, pit_warnings
-from tests.discharge.pit_lots import (
+from tests.lots.pits import (
     FOOT,
     ground_of,
     house,
@@ -26,7 +26,7 @@ from tests.discharge.pit_lots import (
     water_of,
     with_rules,
 )
-from tests.foundation.ponds import WRITTEN
+from tests.lots.ponds import WRITTEN
 
 IN_FEET_M = 5 / FOOT  # 5 m, the distance of Approved Document H
 

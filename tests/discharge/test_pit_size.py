@@ -18,9 +18,9 @@ from runoff.discharge.pit_size import (
 )
 from runoff.discharge.ways import NotPossible
 from runoff.rules import Rules
-from tests.discharge.pit_lots import FOOT, sandy_site, water_of
 from tests.discharge.test_pit import TABLE
 from tests.discharge.test_pit_place import pit_on
+from tests.lots.pits import FOOT, sandy_site, water_of
 
 RULES = Rules()
 

@@ -7,9 +7,9 @@ import pytest
 from shapely.geometry import Polygon
 
 from runoff.site.model import HeightAccuracy, Lot, LotSide
-from tests.discharge.lots import a_downspout, a_lot, a_plot, on_ground
 from tests.discharge.plain_ground import MAYBE, NEIGHBOR, PONDS, SAFE, PlainGround
-from tests.terrain.lots import WRITTEN
+from tests.lots.records import WRITTEN
+from tests.lots.ways import a_downspout, a_lot, a_plot, on_ground
 
 # 3 mm a height: differences under 1.96 sqrt(2) 3 mm = 8.3 mm cannot be told.
 LASER = HeightAccuracy(0.003, "laser level", False)

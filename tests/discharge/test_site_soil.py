@@ -6,7 +6,7 @@ from runoff.discharge.site_soil import soil_of
 from runoff.discharge.soil import percolation_soil, trial_pit_rate
 from runoff.discharge.ways import NotPossible
 from runoff.site.model import Percolation, Soil, TrialPit
-from tests.foundation.ponds import a_site
+from tests.lots.ponds import a_site
 
 PIT = TrialPit(1.60, 0.60, 0.65, (3000.0, 4020.0, 3900.0))
 TEST = Percolation(0.1016, 600.0, 0.2032, 0.3048, "shaft")

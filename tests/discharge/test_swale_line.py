@@ -22,7 +22,8 @@ from runoff.discharge.ways import Caution, NotPossible
 from runoff.flow.yard import runoff_coefficients
 from runoff.quantities import parse_length
 from runoff.site.model import Barrier, Downspout, Easement, KeepOut, Opening, Paving, Roof
-from tests.discharge.lots import (
+from tests.lots.records import WRITTEN
+from tests.lots.ways import (
     HOUSE,
     a_downspout,
     a_house,
@@ -33,7 +34,6 @@ from tests.discharge.lots import (
     on_ground,
     some_water,
 )
-from tests.terrain.lots import WRITTEN
 
 FOOT, INCH = 0.3048, 0.0254
 # The front wall's middle, 4 in out.

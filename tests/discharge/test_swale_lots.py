@@ -11,7 +11,8 @@ from runoff.discharge.lot import LotGround
 from runoff.discharge.swale_line import swale_away, with_swale
 from runoff.discharge.ways import NotPossible, Swale
 from runoff.site.model import Downspout, Paving
-from tests.discharge.lots import (
+from tests.lots.records import WRITTEN
+from tests.lots.ways import (
     HOUSE,
     a_downspout,
     a_lot,
@@ -20,7 +21,6 @@ from tests.discharge.lots import (
     on_ground,
     some_water,
 )
-from tests.terrain.lots import WRITTEN
 
 FOOT = 0.3048
 SEEDS = range(20)

@@ -33,7 +33,7 @@ from runoff.flow.model import PathEnd
 from runoff.site.model import Prices, Site
 from runoff.site.plan_tables import PricesTable
 from runoff.words.dig_sheet import dig_cells
-from tests.terrain.lots import a_site
+from tests.lots.records import a_site
 
 FOOT, YARD3 = 0.3048, 0.764554857984
 PIPE = pipe_of(4, "smooth")

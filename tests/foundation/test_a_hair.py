@@ -24,7 +24,7 @@ from runoff.site import read_site
 from runoff.terrain import build_terrain
 from runoff.terrain.buildings import union_of
 from runoff.terrain.model import call_margin
-from tests.terrain.lots import a_box, a_site, grid_positions, spots_at
+from tests.lots.records import a_box, a_site, grid_positions, spots_at
 
 INCH = 0.0254
 FOOT = 12 * INCH

@@ -20,11 +20,11 @@ from runoff.report.summary import summary_text
 from runoff.site.model import HeightAccuracy
 from runoff.words.standing import spill_words, standing_sentence
 from runoff.words.verdicts import settle_words
-from tests.foundation.ponds import a_house as a_box
-from tests.foundation.ponds import a_lot as a_boundary
-from tests.foundation.ponds import a_site, scene
-from tests.foundation.walls import a_house, a_lot, falling, ground, judged, on_wall
-from tests.terrain.map_lots import EAST, NORTH, site_file, tile
+from tests.lots.on_map import EAST, NORTH, site_file, tile
+from tests.lots.ponds import a_house as a_box
+from tests.lots.ponds import a_lot as a_boundary
+from tests.lots.ponds import a_site, scene
+from tests.lots.walls import a_house, a_lot, falling, ground, judged, on_wall
 
 Z_95 = 1.959964 * math.sqrt(2.0)
 LOT = "[lot]\ncorners = [[-60, -60], [80, -60], [80, 80], [-60, 80]]\n"

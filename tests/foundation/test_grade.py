@@ -18,7 +18,16 @@ from runoff.site.model import Building, HeightAccuracy, Lot, LotSide, Opening, O
 from runoff.terrain import build_terrain
 from runoff.terrain.model import call_margin
 from runoff.words.verdicts import settle_words
-from tests.foundation.walls import (
+from tests.lots.records import (
+    WRITTEN,
+    a_box,
+    a_break_line,
+    a_building,
+    a_drain,
+    grid_positions,
+    spots_at,
+)
+from tests.lots.walls import (
     FOOT,
     a_house,
     a_lot,
@@ -28,15 +37,6 @@ from tests.foundation.walls import (
     judged,
     on_wall,
     out_of_front,
-)
-from tests.terrain.lots import (
-    WRITTEN,
-    a_box,
-    a_break_line,
-    a_building,
-    a_drain,
-    grid_positions,
-    spots_at,
 )
 
 REACH = 10 * FOOT

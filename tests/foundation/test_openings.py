@@ -11,7 +11,7 @@ import pytest
 from runoff.foundation.model import Inflow
 from runoff.site.model import HeightAccuracy
 from runoff.words.openings import inflow_words, opening_sentence
-from tests.foundation.ponds import (
+from tests.lots.ponds import (
     INCH,
     a_downspout,
     a_house,

@@ -10,8 +10,8 @@ import pytest
 from runoff.foundation.model import Station
 from runoff.foundation.runs import join_stations, shot_spacing
 from runoff.site.model import HeightAccuracy, SpotHeight
-from tests.foundation.walls import EXACT, a_house, a_lot, ground, judged, on_wall, out_of_front
-from tests.terrain.lots import WRITTEN
+from tests.lots.records import WRITTEN
+from tests.lots.walls import EXACT, a_house, a_lot, ground, judged, on_wall, out_of_front
 
 WORDS = {
     "p": "drains away",

@@ -11,7 +11,7 @@ from runoff.foundation.model import REASONS
 from runoff.foundation.safe_area import limits_of, reason_at, safe_discharge_area
 from runoff.foundation.safe_traces import Tracer, confirm
 from runoff.terrain.build import build_terrain
-from tests.inspection.lots import building, corners, lot, read, square
+from tests.lots.written import building, corners, lot, read, square
 
 LOT = [(-18.0, -18.0), (18.0, -18.0), (18.0, 18.0), (-18.0, 18.0)]
 HOUSE = building("house", square(-4.0, -3.0, 7.0))

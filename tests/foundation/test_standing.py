@@ -16,7 +16,7 @@ from runoff.roof import curve_number_runoff
 from runoff.site.model import Building, Roof, Sump
 from runoff.terrain.model import TerrainDrain
 from runoff.words.standing import standing_sentence
-from tests.foundation.ponds import (
+from tests.lots.ponds import (
     WRITTEN,
     a_downspout,
     a_house,

@@ -15,8 +15,9 @@ from runoff.foundation.model import Refusal
 from runoff.foundation.wedge import apply_wedge, apply_wedges, soil_wedges
 from runoff.site.model import Clearance, Easement, HeightAccuracy, Lot, LotSide
 from runoff.words.soil import refusal_of, soil_sentence
-from tests.foundation.ponds import an_opening
-from tests.foundation.walls import (
+from tests.lots.ponds import an_opening
+from tests.lots.records import WRITTEN, a_building
+from tests.lots.walls import (
     FOOT,
     a_house,
     a_lot,
@@ -28,7 +29,6 @@ from tests.foundation.walls import (
     on_wall,
     out_of_front,
 )
-from tests.terrain.lots import WRITTEN, a_building
 
 REACH = 10 * FOOT
 

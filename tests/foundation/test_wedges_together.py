@@ -11,7 +11,8 @@ from runoff.foundation.wedge import apply_wedge, apply_wedges, soil_wedges
 from runoff.foundation.wedge_together import AGAINST_EACH_OTHER
 from runoff.words.soil import soil_sentence
 from tests.foundation.test_wedge import passes
-from tests.foundation.walls import (
+from tests.lots.records import a_building
+from tests.lots.walls import (
     FOOT,
     a_house,
     a_lot,
@@ -23,7 +24,6 @@ from tests.foundation.walls import (
     on_wall,
     outer_corner,
 )
-from tests.terrain.lots import a_building
 
 REACH = 10 * FOOT
 HEIGHT = 0.05 * REACH

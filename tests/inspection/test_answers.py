@@ -13,7 +13,7 @@ from runoff.flow.low_spots import low_spots_of
 from runoff.flow.storm import LetGo, foot_of, roof_water
 from runoff.terrain import build_terrain
 from runoff.words.downspouts import downspout_sentence
-from tests.inspection.lots import building, corners, downspout, lot, read, square
+from tests.lots.written import building, corners, downspout, lot, read, square
 
 STREETS = ("street", "neighbor", "open ground", "alley")
 

@@ -11,7 +11,7 @@ import runoff
 from runoff.foundation.model import REASONS
 from runoff.sample import sample_folder
 from runoff.site import read_site
-from tests.inspection.moved_lots import Drawn, drawn
+from tests.lots.moved import Drawn, drawn
 
 WAYS = [
     Drawn(mirrored=True),

@@ -18,7 +18,7 @@ from runoff.report.summary import summary_text
 from runoff.report.words import water_phrase
 from runoff.terrain.build import build_terrain
 from runoff.words.downspouts import downspout_sentence
-from tests.inspection.lots import building, corners, downspout, lot, read, square
+from tests.lots.written import building, corners, downspout, lot, read, square
 
 HOUSE = building("house", square(-4.0, 0.0, 8.0)) + 'kind = "slab"\n'
 LOT = [(-12.0, -12.0), (12.0, -12.0), (12.0, 14.0), (-12.0, 14.0)]

@@ -12,8 +12,8 @@ from runoff.site.model import SpotHeight
 from runoff.terrain.build import build_terrain
 from runoff.words.downspouts import downspout_sentence
 from tests.flow.plain_hollows import flooded, held, spill_height
-from tests.inspection.moved_lots import Drawn, drawn, low_spots
-from tests.terrain.lots import WRITTEN, a_box, a_site
+from tests.lots.moved import Drawn, drawn, low_spots
+from tests.lots.records import WRITTEN, a_box, a_site
 
 TURNS = (
     Drawn(),

@@ -6,7 +6,7 @@ import pytest
 import runoff
 from runoff.report.plan_attention import plan_attention
 from runoff.words.downspouts import downspout_sentence
-from tests.inspection.lots import building, corners, downspout, read, square, write
+from tests.lots.written import building, corners, downspout, read, square, write
 
 
 def flat(x, y):

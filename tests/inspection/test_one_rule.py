@@ -14,7 +14,7 @@ from shapely.geometry import Polygon
 from runoff.flow.endings import near_walls
 from runoff.rules import Rules
 from runoff.site.model import Building
-from tests.terrain.lots import WRITTEN, a_site
+from tests.lots.records import WRITTEN, a_site
 
 FOOT = 0.3048
 HOUSE = Building(

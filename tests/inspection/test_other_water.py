@@ -9,7 +9,7 @@ import runoff
 from runoff.flow.lot_storm import prepare_flow
 from runoff.flow.other_water import eaves_water, sumps_water
 from runoff.terrain.build import build_terrain
-from tests.inspection.lots import building, downspout, lot, read, square
+from tests.lots.written import building, downspout, lot, read, square
 
 HOUSE = building("house", square(-5, -4, 8))
 STREETS = ("street", "neighbor", "open ground", "alley")

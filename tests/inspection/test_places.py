@@ -31,7 +31,7 @@ from runoff.foundation.walls import walls_of
 from runoff.site.model import Opening, PipeChoice, Soil, Written
 from runoff.terrain.build import build_terrain
 from runoff.words.failures import failure_sentence
-from tests.discharge.pit_lots import INTENSITY, with_rules
+from tests.lots.pits import INTENSITY, with_rules
 
 HALF = (6.0, 4.5)
 LOT = 15.0

@@ -21,8 +21,8 @@ from runoff.planning import Plan, plan
 from runoff.sample import sample_folder
 from runoff.site import read_site
 from runoff.site.model import Site
-from tests.discharge.generated_lots import a_generated_lot
 from tests.lots import STORE
+from tests.lots.generated import a_generated_lot
 
 GALLERY = Path(__file__).parents[2] / "docs" / "gallery"
 WRITTEN = {

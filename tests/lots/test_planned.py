@@ -9,7 +9,7 @@ from runoff.planning import plan
 from runoff.site import read_site
 from tests.lots import STORE
 from tests.lots.planned import once
-from tests.small_lot import write_small_lot
+from tests.lots.small import write_small_lot
 
 
 def test_what_was_kept_is_what_was_made(tmp_path, monkeypatch):

@@ -14,8 +14,8 @@ from runoff.planning import Plan
 from runoff.report.drawing import Drawing
 from runoff.report.drawings import sheets_of
 from runoff.site.model import Roof
+from tests.lots.made_up import HERE
 from tests.report import made_up, made_up_plan
-from tests.report.made_up_lot import HERE
 
 
 def findings_of(units="ft", north: float | None = 20.0) -> Findings:

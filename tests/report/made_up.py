@@ -18,7 +18,7 @@ from runoff.flow.model import (
 from runoff.inspection import Findings
 from runoff.site.model import Units
 from runoff.terrain.model import Terrain
-from tests.report.made_up_lot import FOOT, feet, made_up_site, made_up_terrain
+from tests.lots.made_up import FOOT, feet, made_up_site, made_up_terrain
 from tests.report.made_up_walls import made_up_walls
 
 

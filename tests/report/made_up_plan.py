@@ -48,8 +48,8 @@ from runoff.roof.site_catchments import Catchment, RoofPart
 from runoff.roof.takeoff import take_off
 from runoff.rules import Rules
 from runoff.site.model import GutterRun, Prices, Units
+from tests.lots.made_up import FOOT, HERE, feet
 from tests.report.made_up import made_up_findings
-from tests.report.made_up_lot import FOOT, HERE, feet
 
 FLOW = 0.0015
 STREET = PathEnd("lot side", "front", 10.0, 0.0, "street")

@@ -25,7 +25,7 @@ from runoff.foundation.model import (
 from runoff.foundation.walls import walls_of
 from runoff.site.model import Site
 from runoff.terrain.model import Terrain
-from tests.report.made_up_lot import FOOT
+from tests.lots.made_up import FOOT
 
 # Building, wall, feet from its first corner and to, verdict, inches of fall in 10 ft.
 RUNS: tuple[tuple[str, int, float, float, Verdict, float], ...] = (

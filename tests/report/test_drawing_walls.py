@@ -13,7 +13,7 @@ from runoff.inspection import Findings
 from runoff.report.drawing_walls import MOST_WALLS
 from runoff.report.drawings import sheets_of
 from runoff.report.wall_ground import FAILS, failing_walls, profile_of
-from tests.discharge.lots import a_downspout, a_plot, dished, on_ground
+from tests.lots.ways import a_downspout, a_plot, dished, on_ground
 from tests.report.drawn_sheets import drawings, findings_of, plan_of, sheets, texts_on
 
 

@@ -28,8 +28,8 @@ from runoff.report.map_work import SOIL as MAP_SOIL
 from runoff.report.section_sheet import EARTH, Scale
 from runoff.report.wall_figure import SOIL as SECTION_SOIL
 from runoff.report.wall_figure import WALL
+from tests.lots.made_up import FOOT
 from tests.report.drawn_sheets import drawings, findings_of, legible, plan_of, sheets, texts_on
-from tests.report.made_up_lot import FOOT
 
 FONTS = str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")
 MM_PER_POINT = 25.4 / 72

@@ -21,11 +21,11 @@ import runoff
 from runoff.planning import Plan
 from runoff.report import plan_text, summary_text, write_report
 from runoff.site.model import Site
-from tests.discharge import pit_lots
+from tests.lots import pits
 from tests.lots.planned import planned
+from tests.lots.records import grid_positions, spots_at
+from tests.lots.surveys import a_listed_lot
 from tests.report.printed_pages import pages
-from tests.terrain.invented_surveys import a_listed_lot
-from tests.terrain.lots import grid_positions, spots_at
 
 COUNT = int(os.environ.get("RUNOFF_GENERATED_LOTS", "2"))
 # What no reader should meet: a missing number, Python's own words, an amount of nothing.
@@ -38,7 +38,7 @@ HALF_WORD = re.compile(r"(\w+) \.\.\.")
 
 def on_level_sand() -> Site:
     """Dead level ground around a slab: nothing falls, nothing ponds, a pit takes the water."""
-    site = pit_lots.sandy_site()
+    site = pits.sandy_site()
     at = grid_positions(36.0, 30.0, 4.0) - [18.0, 15.0]
     free = ~shapely.contains_xy(site.buildings[0].outline, *at.T)
     return replace(site, spot_heights=spots_at(at[free], lambda x, y: 0.0 * x))

@@ -31,6 +31,7 @@ from runoff.report.layers_work import work_layers
 from runoff.sample import copy_sample, sample_folder
 from runoff.site import read_site
 from runoff.site.model import Georeference, SpotHeight
+from tests.lots.made_up import HERE
 from tests.lots.planned import planned
 from tests.report.made_up_layers import (
     IDS,
@@ -43,7 +44,6 @@ from tests.report.made_up_layers import (
     on_map,
     to_plan,
 )
-from tests.report.made_up_lot import HERE
 from tests.report.made_up_plan import made_up_plan
 
 

@@ -19,8 +19,8 @@ from runoff.report.map import compose
 from runoff.report.map_contours import CONTOUR_COLOR, draw_contours
 from runoff.report.map_labels import Labels
 from runoff.site.model import BreakLine
+from tests.lots.made_up import FOOT, HERE, feet
 from tests.report.made_up import made_up_findings
-from tests.report.made_up_lot import FOOT, HERE, feet
 
 WALLS_FT = (-20.0, 36.0)
 STEP_FT = 3.5

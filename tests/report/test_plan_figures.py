@@ -25,7 +25,7 @@ from runoff.report.swale_figure import (
     compose_swale_section,
     draw_swale,
 )
-from tests.report.made_up_lot import made_up_site
+from tests.lots.made_up import made_up_site
 from tests.report.made_up_plan import made_up_line, made_up_pit, made_up_swale
 
 

@@ -21,7 +21,7 @@ from runoff.report.map_work import pit_outline
 from runoff.report.plan_files import dig_csv, plan_files, stems, write_plan
 from runoff.report.plan_shopping import shopping_csv
 from runoff.words.dig_sheet import DIG_COLUMNS, dig_cells
-from tests.report.made_up_lot import made_up_site
+from tests.lots.made_up import made_up_site
 from tests.report.made_up_plan import (
     made_up_extension,
     made_up_line,

@@ -20,8 +20,8 @@ from runoff.report.printed import report as printed
 from runoff.report.printed.first_page import ROOMS, plan_page
 from runoff.report.printed.report import write_report
 from runoff.sample import copy_sample
+from tests.lots import printed as printed_lots
 from tests.lots.planned import planned, planned_from
-from tests.report import printed_lots
 from tests.report.printed_pages import pages, squeezed, tags
 
 # How characters are told that print nothing, or that no font of the report has.

@@ -27,9 +27,9 @@ from runoff.report.summary import summary_text
 from runoff.report.terminal import on_terminal
 from runoff.report.words import end_phrase
 from runoff.rules import RULES
+from tests.lots.metric import metric_sample
 from tests.lots.planned import planned, planned_from
 from tests.report.drawn_sheets import texts_on
-from tests.report.metric_sample import metric_sample
 from tests.report.printed_pages import pages, squeezed
 
 IMPERIAL = re.compile(

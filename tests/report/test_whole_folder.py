@@ -13,7 +13,7 @@ import pytest
 import runoff
 from runoff.report import files
 from runoff.report.files import TEXT_MARK, clear_unfinished, whole_file, whole_folder, write_text
-from tests.small_lot import write_small_lot
+from tests.lots.small import write_small_lot
 
 BEFORE = {"plan.txt": "old plan", "dig_left.csv": "old table", "notes.txt": "my own words"}
 AFTER = {"plan.txt": "new plan", "dig_right.csv": "new table"}

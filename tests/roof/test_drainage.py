@@ -21,9 +21,9 @@ from runoff.roof import (
 from runoff.rules import Rules
 from runoff.site.model import DesignRain, Leader
 from runoff.site.problems import InputError
+from tests.lots.records import a_site
+from tests.lots.roofs import FOOT, INCH, a_downspout, a_gutter, a_roof
 
-from ..terrain.lots import a_site
-from .lots import FOOT, INCH, a_downspout, a_gutter, a_roof
 from .test_site_catchments import lots_with_roofs
 
 GPM = parse_flow("1 gpm")

@@ -8,9 +8,8 @@ from runoff.quantities import format_length, parse_length
 from runoff.roof import gutter_take_offs, take_off
 from runoff.rules import Rules
 from runoff.site.problems import InputError
-
-from ..terrain.lots import a_site
-from .lots import FOOT, a_downspout, a_gutter, a_roof
+from tests.lots.records import a_site
+from tests.lots.roofs import FOOT, a_downspout, a_gutter, a_roof
 
 EAVE = parse_length("21 ft + 5 ft 4 in")
 

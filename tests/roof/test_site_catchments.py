@@ -9,9 +9,8 @@ from hypothesis import strategies as st
 
 from runoff.flow.storm import roof_area
 from runoff.roof import catchments_of, roof_balance
-
-from ..terrain.lots import a_site
-from .lots import EAVE, a_downspout, a_roof
+from tests.lots.records import a_site
+from tests.lots.roofs import EAVE, a_downspout, a_roof
 
 
 def _with_allowance(site, allowance):

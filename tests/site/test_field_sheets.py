@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from runoff.site import InputError, Site, read_site, reduce_levels, site_schema
-from tests.site.lots import line_of
+from tests.lots.rich import line_of
 
 FOOT = 0.3048
 INCH = FOOT / 12

@@ -13,7 +13,7 @@ from rasterio.transform import from_origin
 
 from runoff import read_site
 from runoff.site.georeference import map_to_plan, metres_per_unit, plan_to_map, working_crs
-from tests.site.lots import line_of, problems_of, write_lot
+from tests.lots.rich import line_of, problems_of, write_lot
 
 INDIANA_EAST_FT = "EPSG:2965"  # US survey feet
 MERCATOR = "EPSG:3857"

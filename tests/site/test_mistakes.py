@@ -6,7 +6,7 @@ import pytest
 
 from runoff import read_site
 from runoff.site import InputError
-from tests.site.lots import PERCOLATION, RICH, SPOTS, changed, line_of, problems_of, write_lot
+from tests.lots.rich import PERCOLATION, RICH, SPOTS, changed, line_of, problems_of, write_lot
 
 # What is replaced, by what, the entry that is named, and part of what is expected.
 MISTAKES = [

@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from runoff.site import InputError, Site, read_site
-from tests.site.lots import RAIN, RICH, SPOTS, write_lot
+from tests.lots.rich import RAIN, RICH, SPOTS, write_lot
 
 # Bits of syntax, and whole values that TOML accepts but the entry they land in may not.
 SYNTAX = [

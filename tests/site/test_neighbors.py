@@ -13,8 +13,8 @@ from runoff.report.map_frame import view
 from runoff.report.summary import summary_text
 from runoff.terrain.buildings import building_cells, narrowest_gap
 from runoff.terrain.model import Grid
-from tests.site.lots import problems_of
-from tests.terrain.map_lots import EAST, NORTH, UTM, tile
+from tests.lots.on_map import EAST, NORTH, UTM, tile
+from tests.lots.rich import problems_of
 
 LOT = "[lot]\ncorners = [[-6, -6], [18, -6], [18, 14], [-6, 14]]\n"
 HOUSE = box(0, 0, 12, 8)

@@ -11,8 +11,8 @@ import pytest
 from runoff import read_site
 from runoff.rules import RULES, Rules
 from runoff.site.limits import assumed_rains
+from tests.lots.rich import RAIN, RICH, line_of, problems_of, write_lot
 from tests.site import rain_texts
-from tests.site.lots import RAIN, RICH, line_of, problems_of, write_lot
 
 INCH = 0.0254
 IN_PER_H = INCH / 3600.0

@@ -5,7 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from runoff import read_site
-from tests.site.lots import PERCOLATION, RICH, changed, line_of, write_lot
+from tests.lots.rich import PERCOLATION, RICH, changed, line_of, write_lot
 
 FT = 0.3048  # the international foot, exact by definition
 

@@ -14,7 +14,7 @@ import runoff
 from runoff.quantities import QuantityError
 from runoff.rules import RULES, Rules
 from runoff.site import InputError
-from tests.small_lot import write_small_lot
+from tests.lots.small import write_small_lot
 
 MANY = int(os.environ.get("RUNOFF_MUTATIONS", "6"))
 NOTHING = {

@@ -12,8 +12,8 @@ import pytest
 
 from runoff import read_site
 from runoff.site.problems import InputError
-from tests.site.lots import problems_of
-from tests.terrain.map_lots import EAST, HOUSE, NORTH, UTM, only_problem, site_file, tile
+from tests.lots.on_map import EAST, HOUSE, NORTH, UTM, only_problem, site_file, tile
+from tests.lots.rich import problems_of
 from tests.terrain.served import served
 from tests.terrain.test_elevation_forms import vrt
 

@@ -11,7 +11,7 @@ import jsonschema
 import pytest
 
 from runoff.site import site_schema
-from tests.site.lots import RICH, changed
+from tests.lots.rich import RICH, changed
 
 ROOT = Path(__file__).parents[2]
 STORED = ROOT / "docs" / "site.schema.json"

@@ -9,7 +9,7 @@ import pytest
 import runoff
 from runoff.cli.status import BAD_INPUT, run
 from runoff.site import InputError
-from tests.small_lot import SITE, spots, write_small_lot
+from tests.lots.small import SITE, spots, write_small_lot
 
 # Clear the screen (ECMA-48), a title for the window, text from right to left (Unicode UAX 9).
 OBEYED = "\x1b[2J\x1b]0;title\x07\u202e\u2066"

@@ -13,7 +13,7 @@ from runoff.site.limits import SIGMA_RULES
 from runoff.site.model import GutterShape, OutletEnds, PipeWall, SoilTexture, WindAllowance
 from runoff.site.spots import read_spots
 from runoff.site.tables import ARRAYS, SINGLE
-from tests.site.lots import RICH, changed, problems_of, write_lot
+from tests.lots.rich import RICH, changed, problems_of, write_lot
 
 PAGE = (Path(__file__).parents[2] / "docs" / "site_file.md").read_text(encoding="utf-8")
 

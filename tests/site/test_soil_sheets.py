@@ -13,7 +13,7 @@ from runoff import read_site
 from runoff.quantities import format_rate
 from runoff.site import InputError, Problem
 from runoff.site.soil_sheets import read_percolation, read_trial_pit
-from tests.site.lots import PERCOLATION, changed, problems_of, write_lot
+from tests.lots.rich import PERCOLATION, changed, problems_of, write_lot
 from tests.site.test_mutation import mutated
 
 FT, INCH = 0.3048, 0.0254

@@ -17,7 +17,7 @@ from runoff.site.georeference import map_to_plan, plan_to_map
 from runoff.site.map_error import MapError
 from runoff.site.model import Georeference
 from runoff.site.tying import tie_plan
-from tests.site.lots import line_of, problems_of, write_lot
+from tests.lots.rich import line_of, problems_of, write_lot
 
 UTM = "EPSG:26916"
 FOOT = 0.3048

@@ -9,7 +9,7 @@ from numpy.testing import assert_allclose
 from shapely import LineString, MultiPolygon, Polygon, box
 
 from runoff import read_site
-from tests.site.lots import problems_of, write_lot
+from tests.lots.rich import problems_of, write_lot
 from tests.site.test_map import UTM, map_square
 
 SITE = """\

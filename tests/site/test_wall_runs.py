@@ -7,7 +7,7 @@ import pytest
 
 from runoff.site.named_points import NamedPoints
 from runoff.site.wall_runs import RunError, close, parse_run, walk
-from tests.site.lots import changed, line_of, problems_of, read_site, write_lot
+from tests.lots.rich import changed, line_of, problems_of, read_site, write_lot
 
 FOOT = 0.3048
 POINTS = NamedPoints("us", 2 * 0.0254, 0.002)

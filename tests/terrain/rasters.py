@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from rasterio.transform import Affine
 
 from runoff.site.model import ElevationSource, Georeference
-from tests.terrain.lots import WRITTEN
+from tests.lots.records import WRITTEN
 
 
 def write_raster(

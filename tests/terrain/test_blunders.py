@@ -9,21 +9,21 @@ import pytest
 
 from runoff.terrain import build_terrain
 from runoff.terrain.spots import spot_ground
-from tests.discharge.lots import a_lot
-from tests.terrain.invented_surveys import (
-    FOOT,
-    SHOTS,
-    a_listed_lot,
-    a_smooth_lot,
-    with_a_foot_error,
-)
-from tests.terrain.lots import (
+from tests.lots.records import (
     a_break_line,
     a_plane,
     a_site,
     grid_positions,
     spots_at,
 )
+from tests.lots.surveys import (
+    FOOT,
+    SHOTS,
+    a_listed_lot,
+    a_smooth_lot,
+    with_a_foot_error,
+)
+from tests.lots.ways import a_lot
 
 
 def test_a_foot_error_is_named_in_95_of_100_lots_with_one_false_alarm_at_most():

@@ -8,7 +8,7 @@ import pytest
 from runoff.site.problems import InputError
 from runoff.terrain import build_terrain
 from runoff.terrain.lines import STEP_WIDTH
-from tests.terrain.lots import (
+from tests.lots.records import (
     a_box,
     a_break_line,
     a_plane,

@@ -10,7 +10,7 @@ from scipy.ndimage import zoom
 from runoff.site.problems import InputError
 from runoff.terrain import build_terrain
 from runoff.terrain.elevation_parts import read_part
-from tests.terrain.lots import a_box, a_site, expected_heights
+from tests.lots.records import a_box, a_site, expected_heights
 from tests.terrain.rasters import a_place, a_source, heights_of, write_raster
 
 UTM = "EPSG:32616"

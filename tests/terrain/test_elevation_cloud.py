@@ -14,7 +14,7 @@ from pyproj import CRS
 from runoff import read_site
 from runoff.site.problems import InputError
 from runoff.terrain import build_terrain, buildings_of_cloud, outlines_in_cloud
-from tests.terrain.map_lots import (
+from tests.lots.on_map import (
     EAST,
     NORTH,
     UTM,

@@ -11,7 +11,7 @@ from rasterio.transform import Affine
 
 from runoff import read_site
 from runoff.terrain import build_terrain
-from tests.terrain.map_lots import (
+from tests.lots.on_map import (
     EAST,
     NORTH,
     UTM,

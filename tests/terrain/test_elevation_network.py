@@ -8,7 +8,7 @@ import pytest
 import rasterio
 from rasterio.shutil import copy
 
-from tests.terrain.map_lots import off_by, on_map, only_problem, site_file, terrain_of, tile
+from tests.lots.on_map import off_by, on_map, only_problem, site_file, terrain_of, tile
 from tests.terrain.served import served
 from tests.terrain.test_elevation_forms import vrt
 

@@ -5,7 +5,7 @@ import pytest
 
 from runoff import inspect, read_site
 from runoff.terrain import build_terrain
-from tests.terrain.map_lots import (
+from tests.lots.on_map import (
     EAST,
     NORTH,
     off_by,

@@ -21,7 +21,7 @@ from runoff.report.printed.first_page import ROOMS, inspection_page
 from runoff.report.printed.method import method_blocks
 from runoff.report.summary import WITHOUT_HEIGHTS, summary_text
 from runoff.terrain import build_terrain
-from tests.terrain.lots import a_building, a_lot, a_plane, a_site, grid_positions, spots_at
+from tests.lots.records import a_building, a_lot, a_plane, a_site, grid_positions, spots_at
 
 FOOT = 0.3048
 SIDES = ("street", "right", "rear", "left")

@@ -7,7 +7,7 @@ import pytest
 
 from runoff.terrain.model import Grid
 from runoff.terrain.spots import spot_ground
-from tests.terrain.lots import a_box, a_break_line, a_site, grid_positions, spots_at
+from tests.lots.records import a_box, a_break_line, a_site, grid_positions, spots_at
 
 FOOT = 0.3048
 INCH = FOOT / 12

@@ -15,8 +15,8 @@ from runoff.terrain import build_terrain
 from runoff.terrain.model import Grid
 from runoff.terrain.reach import Reach, surveyed_area
 from runoff.terrain.spots import spot_ground
-from tests.discharge.generated_lots import a_generated_lot
-from tests.terrain.lots import (
+from tests.lots.generated import a_generated_lot
+from tests.lots.records import (
     a_box,
     a_break_line,
     a_lot,

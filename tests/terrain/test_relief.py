@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 
 from runoff.site.model import Building
 from runoff.terrain.build import build_terrain
-from tests.terrain.lots import WRITTEN, a_break_line, a_site, spots_at
+from tests.lots.records import WRITTEN, a_break_line, a_site, spots_at
 
 TURNS = [22.5 * turn for turn in range(16)]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from runoff.terrain import build_terrain
-from tests.terrain.lots import (
+from tests.lots.records import (
     a_box,
     a_break_line,
     a_plane,

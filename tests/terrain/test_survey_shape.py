@@ -10,7 +10,7 @@ from scipy import ndimage
 
 from runoff.site.problems import InputError
 from runoff.terrain import build_terrain
-from tests.terrain.lots import (
+from tests.lots.records import (
     a_barrier,
     a_box,
     a_building,

@@ -13,7 +13,7 @@ from runoff import read_site
 from runoff.site.problems import Problem
 from runoff.terrain import build_terrain
 from runoff.terrain.model import Terrain
-from tests.site.lots import problems_of
+from tests.lots.rich import problems_of
 from tests.terrain.rasters import heights_of, write_raster
 
 UTM = "EPSG:32616"

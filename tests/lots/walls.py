@@ -16,7 +16,7 @@ from runoff.foundation.runs import judge_walls
 from runoff.site.model import Building, HeightAccuracy, Paving, Site
 from runoff.terrain.buildings import building_cells
 from runoff.terrain.model import Grid, Terrain
-from tests.terrain.lots import WRITTEN, a_site
+from tests.lots.records import WRITTEN, a_site
 
 FOOT = 0.3048
 EXACT = HeightAccuracy(0.0, "stated", False)

@@ -41,7 +41,7 @@ from runoff.site.model import (
     Storm,
     TrialPit,
 )
-from tests.terrain.lots import WRITTEN, a_site, spots_at
+from tests.lots.records import WRITTEN, a_site, spots_at
 
 FOOT, INCH = 0.3048, 0.0254
 SIDES = ("front", "right", "rear", "left")

@@ -11,8 +11,8 @@ from shapely.geometry import Polygon
 from runoff.discharge.lot import LotGround, lot_ground
 from runoff.discharge.ways import WaterToMove
 from runoff.site.model import Building, Downspout, Lot, LotSide, Roof, Site
-from tests.foundation.walls import EXACT, Surface, ground
-from tests.terrain.lots import WRITTEN, a_site
+from tests.lots.records import WRITTEN, a_site
+from tests.lots.walls import EXACT, Surface, ground
 
 GPM = 231 * 0.0254**3 / 60
 WALLS = ("front", "right", "rear", "left")

@@ -9,7 +9,7 @@ from shapely.geometry import Polygon
 
 from runoff.site.field_points import points_to_survey
 from runoff.site.model import Downspout, HeightAccuracy, Lot, LotSide, Site
-from tests.terrain.lots import WRITTEN, a_box, a_break_line, a_site, spots_at
+from tests.lots.records import WRITTEN, a_box, a_break_line, a_site, spots_at
 
 WIDTH, DEPTH = 30.0, 24.0
 SHOTS = 80

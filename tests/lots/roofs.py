@@ -7,8 +7,7 @@ from typing import Any
 import numpy as np
 
 from runoff.site.model import Downspout, GutterRun, Leader, Roof
-
-from ..terrain.lots import WRITTEN
+from tests.lots.records import WRITTEN
 
 INCH = 0.0254
 FOOT = 0.3048
