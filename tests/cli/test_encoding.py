@@ -14,6 +14,7 @@ import pytest
 import runoff
 from runoff.cli.status import run
 from runoff.sample import copy_sample
+from tests.lots.small import write_small_lot
 
 ENCODINGS = ["utf-8", "cp1252", "cp437", "ascii", "latin-1", "utf-16"]
 NAMES = "Kröger ½ × 10° → Дом " + "家" + " \N{HOUSE BUILDING}"
@@ -127,8 +128,9 @@ def test_a_mistake_that_nobody_reads_is_one_still(site: Path, gone: str) -> None
     assert status == 2
 
 
-def test_all_is_written_though_nobody_reads_what_is_said(site: Path, tmp_path: Path) -> None:
+def test_all_is_written_though_nobody_reads_what_is_said(tmp_path: Path) -> None:
     """The report says its name before its layers are written."""
+    site = write_small_lot(tmp_path / "lot")
     layers = tmp_path / "layers"
     arguments = ["report", str(site), "--form", "inspection", "-o", str(tmp_path / "a.pdf")]
     status, _, said = piped([*arguments, "--layers", str(layers)], "ascii", "stdout", False)

@@ -1,4 +1,4 @@
-"""`runoff report` on the sample lot: what is written, refused and left alone."""
+"""`runoff report` on a small lot: what is written, refused and left alone."""
 
 from __future__ import annotations
 
@@ -9,17 +9,21 @@ import pytest
 from runoff.cli.status import run
 from runoff.report.files import is_own
 from runoff.report.layers import layer_files
-from runoff.sample import sample_folder
+from tests.lots.small import write_small_lot
 
-SITE = str(sample_folder() / "site.toml")
 pytestmark = pytest.mark.usefixtures("worked_out_once")
 
 
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory) -> str:
+    return str(write_small_lot(tmp_path_factory.mktemp("lot")))
+
+
 def test_the_report_and_the_layers_are_written_and_written_again(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    site: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     report, layers = tmp_path / "new" / "report.pdf", tmp_path / "layers"
-    asked = ["report", SITE, "-o", str(report), "--paper", "a4", "--layers", str(layers)]
+    asked = ["report", site, "-o", str(report), "--paper", "a4", "--layers", str(layers)]
     assert run([*asked, "--tenths"]) == 1
     said = capsys.readouterr().out.splitlines()
     assert str(report) in said
@@ -69,10 +73,13 @@ def test_a_site_with_a_mistake_writes_nothing(
 
 
 def test_a_disk_that_fills_up_is_one_line_and_leaves_the_old_report(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    site: str,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     report = tmp_path / "report.pdf"
-    asked = ["report", SITE, "-o", str(report), "--form", "inspection"]
+    asked = ["report", site, "-o", str(report), "--form", "inspection"]
     assert run(asked) == 1
     old = report.read_bytes()
 

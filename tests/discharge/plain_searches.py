@@ -251,8 +251,8 @@ def _undercuts(ground: PlainGround, spout: Downspout, x: Points, at: Points, z: 
         depth = each.footing_depth or site.rules["footing_depth_assumed"]
         away = shapely.distance(shapely.points(at), each.outline)
         ring = each.outline.exterior
-        feet = [ring.interpolate(ring.project(Point(p))).coords[0] for p in at]
-        limit = ground.heights(np.array(feet)) - depth - np.maximum(away - 0.3, 0)
+        feet = ring.interpolate(ring.project(shapely.points(at)))
+        limit = ground.heights(shapely.get_coordinates(feet)) - depth - np.maximum(away - 0.3, 0)
         beyond = (x > 4 * FOOT) | (each.name != spout.building)
         lowest = np.minimum.accumulate(z - deep + 0.011 * x) - 0.011 * x
         if ((lowest < limit + 0.1) & (away < 6) & beyond).any():
