@@ -26,7 +26,7 @@ from tests.lots.pits import (
     water_of,
     with_rules,
 )
-from tests.lots.ponds import WRITTEN
+from tests.lots.records import WRITTEN
 
 IN_FEET_M = 5 / FOOT  # 5 m, the distance of Approved Document H
 

@@ -12,7 +12,8 @@ from runoff.flow.storm import ground_near
 from runoff.site.model import Building
 from runoff.terrain.buildings import building_cells
 from runoff.terrain.model import Grid, Terrain
-from tests.lots.ponds import ACCURACY, WRITTEN
+from tests.lots.ponds import ACCURACY
+from tests.lots.records import WRITTEN
 
 OFF_THE_WALL = 0.15
 _L_SHAPE = Polygon([(-6, -4), (5, -4), (5, 1), (1, 1), (1, 5), (-6, 5)])

@@ -21,9 +21,9 @@ from runoff.site.model import HeightAccuracy
 from runoff.words.standing import spill_words, standing_sentence
 from runoff.words.verdicts import settle_words
 from tests.lots.on_map import EAST, NORTH, site_file, tile
-from tests.lots.ponds import a_house as a_box
 from tests.lots.ponds import a_lot as a_boundary
 from tests.lots.ponds import a_site, scene
+from tests.lots.records import a_house as a_box
 from tests.lots.walls import a_house, a_lot, falling, ground, judged, on_wall
 
 Z_95 = 1.959964 * math.sqrt(2.0)

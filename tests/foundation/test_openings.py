@@ -11,15 +11,8 @@ import pytest
 from runoff.foundation.model import Inflow
 from runoff.site.model import HeightAccuracy
 from runoff.words.openings import inflow_words, opening_sentence
-from tests.lots.ponds import (
-    INCH,
-    a_downspout,
-    a_house,
-    a_lot,
-    a_site,
-    an_opening,
-    scene,
-)
+from tests.lots.ponds import INCH, a_downspout, a_lot, a_site, an_opening, scene
+from tests.lots.records import a_house
 
 HOUSE = a_house(8.0, 10.0, 16.0, 16.0)
 

@@ -16,15 +16,8 @@ from runoff.roof import curve_number_runoff
 from runoff.site.model import Building, Roof, Sump
 from runoff.terrain.model import TerrainDrain
 from runoff.words.standing import standing_sentence
-from tests.lots.ponds import (
-    WRITTEN,
-    a_downspout,
-    a_house,
-    a_lot,
-    a_site,
-    an_opening,
-    scene,
-)
+from tests.lots.ponds import a_downspout, a_lot, a_site, an_opening, scene
+from tests.lots.records import WRITTEN, a_house
 
 # Two flat pits in a strip before the house: A (x 4 to 8, floor 9.8) and B (x 9 to 15, floor 9.5)
 # spill into each other over a sill of 10.0 at x 8 to 9; once joined they leave to the right, in a

@@ -29,7 +29,6 @@ from runoff.site.model import (
     Easement,
     KeepOut,
     Lot,
-    LotSide,
     Outlet,
     Paving,
     Percolation,
@@ -41,10 +40,9 @@ from runoff.site.model import (
     Storm,
     TrialPit,
 )
-from tests.lots.records import WRITTEN, a_site, spots_at
+from tests.lots.records import SIDES, WRITTEN, a_rectangle, a_site, spots_at
 
 FOOT, INCH = 0.3048, 0.0254
-SIDES = ("front", "right", "rear", "left")
 # A ten-year set of published depths, mm by minutes: M5-60 20 mm, r 0.40, as it is used with BRE
 # Digest 365.
 TEN_YEARS = (
@@ -99,18 +97,13 @@ def a_generated_lot(seed: int) -> Site:
 
 
 def _lot(rng: Generator, wide: float, deep: float) -> Lot:
-    corners = np.array([(0, 0), (wide, 0), (wide, deep), (0, deep)])
     beyond = [
         rng.choice(["street", "street", "street", "open ground"]),
         rng.choice(["neighbor", "alley", "open ground", "street"]),
         rng.choice(["neighbor", "alley", "open ground"]),
         rng.choice(["neighbor", "open ground"]),
     ]
-    sides = tuple(
-        LotSide(name, corners[[k, (k + 1) % 4]], str(beyond[k]))  # type: ignore[arg-type]
-        for k, name in enumerate(SIDES)
-    )
-    return Lot(Polygon(corners), sides, WRITTEN)
+    return a_rectangle(0.0, 0.0, wide, deep, *map(str, beyond))
 
 
 def _buildings(rng: Generator, wide: float, deep: float) -> list[Building]:

@@ -13,7 +13,8 @@ from runoff.flow.storm import roof_area, roof_water
 from runoff.site.model import Building, LotSide, PipeChoice, Site, Soil
 from runoff.terrain.buildings import building_cells
 from runoff.terrain.model import Grid, Terrain
-from tests.lots.ponds import ACCURACY, a_downspout, a_house, a_lot, a_site
+from tests.lots.ponds import ACCURACY, a_downspout, a_lot, a_site
+from tests.lots.records import a_house
 
 FOOT = 0.3048
 SAND = Soil(texture="sand")

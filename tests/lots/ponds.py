@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
 
 from runoff.flow.low_spots import low_spots_of
 from runoff.flow.model import LowSpot
@@ -17,47 +15,26 @@ from runoff.flow.sources import sources_of
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation.openings import judge_openings
 from runoff.foundation.standing import standing_near_walls
-from runoff.rules import Rules
-from runoff.site.limits import assumed_rains
 from runoff.site.model import (
-    Building,
     Downspout,
     HeightAccuracy,
     Lot,
-    LotSide,
     Opening,
     Roof,
     Site,
-    Storm,
-    Written,
 )
 from runoff.terrain.buildings import building_cells
 from runoff.terrain.model import Grid, Terrain
+from tests.lots import records
+from tests.lots.records import WRITTEN, a_rectangle
 
-WRITTEN = Written("site.toml", 1, "invented")
 ACCURACY = HeightAccuracy(0.001, "laser level", False)
 INCH = 0.0254
 
 
-def a_site(rain: float = 0.1, units: str = "ft", **fields) -> Site:
-    """A site with a storm of `rain` metres and nothing on it but what is given."""
-    storm = Storm(rain, 3600.0, "invented")
-    return Site(
-        path=Path("site.toml"),
-        name="invented",
-        units=units,
-        height_accuracy=fields.pop("height_accuracy", ACCURACY),
-        storm=storm,
-        rains=assumed_rains(storm, Rules()),
-        rules=Rules(),
-        **fields,
-    )
-
-
-def a_house(left: float, bottom: float, right: float, top: float, name="house") -> Building:
-    """A rectangular house: front wall below, then right, rear, left."""
-    box = Polygon([(left, bottom), (right, bottom), (right, top), (left, top)])
-    return Building(name, box, ("front", "right", "rear", "left"), "basement", None, WRITTEN)
+def a_site(rain: float = 0.1, **fields) -> Site:
+    """A site with a storm of `rain` metres and heights exact to a millimetre."""
+    return records.a_site(rain, **{"height_accuracy": ACCURACY} | fields)
 
 
 def an_opening(name: str, kind: str, distance: float, width: float, **fields) -> Opening:
@@ -83,14 +60,7 @@ def a_downspout(name: str, x: float, y: float, roof_area: float) -> tuple[Roof, 
 
 def a_lot(left: float, bottom: float, right: float, top: float) -> Lot:
     """A rectangular lot, a street in front and neighbors around."""
-    corners = np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
-    sides = tuple(
-        LotSide(name, np.array([corners[k], corners[(k + 1) % 4]]), beyond)
-        for k, (name, beyond) in enumerate(
-            [("front", "street"), ("right", "neighbor"), ("rear", "neighbor"), ("left", "neighbor")]
-        )
-    )
-    return Lot(Polygon(corners), sides, WRITTEN)
+    return a_rectangle(left, bottom, right, top, "street", *3 * ("neighbor",))
 
 
 @dataclass(frozen=True)

@@ -28,21 +28,24 @@ from runoff.site.model import (
 )
 
 WRITTEN = Written("site.toml", 1, "invented")
+SIDES = ("front", "right", "rear", "left")
 Surface = Callable[[Any, Any], Any]
 
 
-def a_site(**fields: Any) -> Site:
-    """A site with nothing on it but what is given."""
-    storm = Storm(0.05, 3600.0, "invented")
+def a_site(rain: float = 0.05, **fields: Any) -> Site:
+    """A site with a storm of `rain` metres in an hour and nothing on it but what is given."""
+    storm = Storm(rain, 3600.0, "invented")
+    given: dict[str, Any] = {
+        "units": "ft",
+        "height_accuracy": HeightAccuracy(0.006, "laser level", False),
+    }
     return Site(
         path=Path("site.toml"),
         name="invented lot",
-        units=fields.pop("units", "ft"),
-        height_accuracy=HeightAccuracy(0.006, "laser level", False),
         storm=storm,
         rains=assumed_rains(storm, Rules()),
         rules=Rules(),
-        **fields,
+        **given | fields,
     )
 
 
@@ -76,6 +79,29 @@ def a_building(
 def a_box(name: str, left: float, bottom: float, right: float, top: float) -> Building:
     """A rectangular building."""
     return a_building(name, [(left, bottom), (right, bottom), (right, top), (left, top)])
+
+
+def a_house(
+    left: float,
+    bottom: float,
+    right: float,
+    top: float,
+    name: str = "house",
+    kind: str | None = "basement",
+) -> Building:
+    """A rectangular house: front wall below, then right, rear, left."""
+    outline = Polygon([(left, bottom), (right, bottom), (right, top), (left, top)])
+    return Building(name, outline, SIDES, kind, None, WRITTEN)  # type: ignore[arg-type]
+
+
+def a_rectangle(left: float, bottom: float, right: float, top: float, *beyond: str) -> Lot:
+    """A rectangular lot with what lies beyond its front, right, rear and left side."""
+    corners = np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
+    sides = tuple(
+        LotSide(name, corners[[k, (k + 1) % 4]], neighbor)  # type: ignore[arg-type]
+        for k, (name, neighbor) in enumerate(zip(SIDES, beyond, strict=True))
+    )
+    return Lot(Polygon(corners), sides, WRITTEN)
 
 
 def a_lot(corners: Sequence[tuple[float, float]], *names: str) -> Lot:

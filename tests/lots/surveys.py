@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from shapely.geometry import Polygon
 
 from runoff.site.field_points import points_to_survey
-from runoff.site.model import Downspout, HeightAccuracy, Lot, LotSide, Site
-from tests.lots.records import WRITTEN, a_box, a_break_line, a_site, spots_at
+from runoff.site.model import Downspout, HeightAccuracy, Site
+from tests.lots.records import WRITTEN, a_box, a_break_line, a_rectangle, a_site, spots_at
 
 WIDTH, DEPTH = 30.0, 24.0
 SHOTS = 80
@@ -83,7 +82,8 @@ def a_listed_lot(seed: int) -> Site:
     if rng.random() < 0.4:
         buildings.append(a_box("garage", right - 5.0, top + 4.0, right + 1.0, top + 10.0))
         rear = max(rear, 12.0)
-    lot = _lot(-beside[0], -front, right + beside[1], top + rear)
+    sides = (-beside[0], -front, right + beside[1], top + rear)
+    lot = a_rectangle(*sides, *4 * ("neighbor",))
     feet = [(-0.1, -0.1), (right + 0.1, -0.1), (right + 0.1, top + 0.1), (-0.1, top + 0.1)]
     spouts = [_a_spout(f"spout {k}", *at) for k, at in enumerate(feet[: rng.integers(2, 5)])]
     points = points_to_survey(buildings, lot, spouts)
@@ -125,15 +125,6 @@ def _yard(rng, house, lot):
         return float(plane + beside + mound + swale + turf)
 
     return surface
-
-
-def _lot(left, bottom, right, top):
-    corners = np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
-    sides = tuple(
-        LotSide(name, np.array([corners[k], corners[(k + 1) % 4]]), "neighbor")
-        for k, name in enumerate(("front", "right", "rear", "left"))
-    )
-    return Lot(Polygon(corners), sides, WRITTEN)
 
 
 def _a_spout(name, x, y):

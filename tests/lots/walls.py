@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from shapely.affinity import rotate, translate
+from shapely.affinity import rotate
 from shapely.geometry import Polygon
 
 from runoff.foundation.model import SoilWedge, WallRun
@@ -16,19 +16,18 @@ from runoff.foundation.runs import judge_walls
 from runoff.site.model import Building, HeightAccuracy, Paving, Site
 from runoff.terrain.buildings import building_cells
 from runoff.terrain.model import Grid, Terrain
+from tests.lots import records
 from tests.lots.records import WRITTEN, a_site
 
 FOOT = 0.3048
 EXACT = HeightAccuracy(0.0, "stated", False)
-NAMES = ("front", "right", "rear", "left")
 Surface = Callable[[Any, Any], Any]
 
 
 def a_house(width: float = 12.0, depth: float = 9.0, bearing: float = 0.0) -> Building:
     """A rectangular house about the origin, turned counterclockwise by `bearing` degrees."""
-    outline = Polygon([(0, 0), (width, 0), (width, depth), (0, depth)])
-    outline = rotate(translate(outline, -width / 2, -depth / 2), bearing, origin=(0, 0))
-    return Building("house", outline, NAMES, "basement", None, WRITTEN)
+    house = records.a_house(-width / 2, -depth / 2, width / 2, depth / 2)
+    return replace(house, outline=rotate(house.outline, bearing, origin=(0, 0)))
 
 
 def out_of_front(bearing: float, depth: float = 9.0) -> Surface:
@@ -60,7 +59,7 @@ def ground(
 
 def a_lot(*buildings: Building, accuracy: HeightAccuracy = EXACT, **fields: Any) -> Site:
     """A site with buildings, its heights exact unless stated."""
-    return replace(a_site(buildings=tuple(buildings), **fields), height_accuracy=accuracy)
+    return a_site(buildings=tuple(buildings), height_accuracy=accuracy, **fields)
 
 
 def a_slab(kind: str, corners: Sequence[tuple[float, float]]) -> Paving:

@@ -6,35 +6,26 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from shapely.geometry import Polygon
 
 from runoff.discharge.lot import LotGround, lot_ground
 from runoff.discharge.ways import WaterToMove
-from runoff.site.model import Building, Downspout, Lot, LotSide, Roof, Site
+from runoff.site.model import Building, Downspout, Lot, Roof, Site
+from tests.lots import records
 from tests.lots.records import WRITTEN, a_site
 from tests.lots.walls import EXACT, Surface, ground
 
 GPM = 231 * 0.0254**3 / 60
-WALLS = ("front", "right", "rear", "left")
 HOUSE = (-6.0, -4.5, 6.0, 4.5)
 
 
 def a_house(kind: str | None = "basement", box: tuple[float, ...] = HOUSE) -> Building:
     """A rectangular house; its front wall looks down the plan."""
-    left, bottom, right, top = box
-    outline = Polygon([(left, bottom), (right, bottom), (right, top), (left, top)])
-    return Building("house", outline, WALLS, kind, None, WRITTEN)  # type: ignore[arg-type]
+    return records.a_house(*box, kind=kind)  # type: ignore[misc]
 
 
 def a_lot(*beyond: str, box: tuple[float, ...] = (-15.0, -15.0, 15.0, 15.0)) -> Lot:
     """A rectangular lot with what lies beyond its front, right, rear and left side."""
-    left, bottom, right, top = box
-    corners = np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
-    sides = tuple(
-        LotSide(name, np.array([corners[k], corners[(k + 1) % 4]]), neighbor)  # type: ignore[arg-type]
-        for k, (name, neighbor) in enumerate(zip(WALLS, beyond, strict=True))
-    )
-    return Lot(Polygon(corners), sides, WRITTEN)
+    return records.a_rectangle(*box, *beyond)  # type: ignore[arg-type]
 
 
 def a_downspout(x: float, y: float, **fields: Any) -> Downspout:
@@ -50,7 +41,7 @@ def a_plot(downspout: Downspout, **fields: Any) -> Site:
         "roofs": (Roof("roof", 40.0, None, None, WRITTEN),),
     }
     rules = fields.pop("rules", {})
-    site = replace(a_site(**given | fields, downspouts=(downspout,)), height_accuracy=EXACT)
+    site = a_site(**given | fields, downspouts=(downspout,), height_accuracy=EXACT)
     return replace(site, rules=site.rules.with_overrides(rules))
 
 

@@ -21,8 +21,9 @@ from runoff.foundation.model import (
 )
 from runoff.site.model import BreakLine, Building, HeightAccuracy
 from runoff.words.headlines import headlines
-from tests.lots.ponds import INCH, WRITTEN, a_house, a_site
+from tests.lots.ponds import INCH, a_site
 from tests.lots.ponds import an_opening as a_well
+from tests.lots.records import WRITTEN, a_house
 
 FOOT = 12 * INCH
 HOUSE = a_house(0.0, 0.0, 30 * FOOT, 20 * FOOT)
