@@ -9,24 +9,28 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.findings_data import findings_to_dict
+from runoff.data import findings_to_dict
 from runoff.flow.downspouts import answer_downspouts
-from runoff.flow.lot_storm import all_let_go, prepare_flow, run_storm
+from runoff.flow.engine.pouring import Ponding
+from runoff.flow.let_go import (
+    all_let_go,
+    eaves_water,
+    prepare_flow,
+    run_storm,
+    sources_of,
+    sumps_water,
+)
 from runoff.flow.low_spots import low_spots_of, with_divides
 from runoff.flow.model import DownspoutAnswer, EngineComparison, LowSpot, WaterBalance
-from runoff.flow.other_water import eaves_water, sumps_water
-from runoff.flow.pouring import Ponding
-from runoff.flow.run_on import run_on_notices
+from runoff.flow.running import run_on_notices
 from runoff.flow.second_engine import compare_engines
-from runoff.flow.sources import sources_of
-from runoff.flow.storm import LotFlow, StormRun, ground_near, roof_water
-from runoff.flow.yard import yard_cover
+from runoff.flow.storm import LotFlow, StormRun, ground_near, roof_water, yard_cover
+from runoff.foundation.grade import judge_walls
 from runoff.foundation.model import AtTheWall
 from runoff.foundation.openings import judge_openings
-from runoff.foundation.runs import judge_walls
 from runoff.foundation.safe_area import hanging_on_the_limit, safe_discharge_area
+from runoff.foundation.soil_storm import harmless_soil
 from runoff.foundation.standing import standing_near_walls
-from runoff.foundation.wedge_storm import harmless_soil
 from runoff.site.model import Downspout, Site
 from runoff.terrain.build import build_terrain
 from runoff.terrain.model import Terrain

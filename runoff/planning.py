@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from runoff.data import plan_to_dict
 from runoff.discharge.cautions import cautions_for
 from runoff.discharge.compare import compare_ways
 from runoff.discharge.correction import Grounds
-from runoff.discharge.lot import LotGround
+from runoff.discharge.ground import LotGround
 from runoff.discharge.proof import Proof, prove
 from runoff.discharge.ways import GradeCorrection, Recommendation, WaterToMove
 from runoff.foundation.model import WallRun
 from runoff.inspection import Findings, Inspection, inspect_to_plan
-from runoff.plan_data import plan_to_dict
 from runoff.roof.drainage import RoofDrainage, roof_drainage
-from runoff.roof.run_takeoffs import RunTakeOff, gutter_take_offs
+from runoff.roof.takeoff import RunTakeOff, gutter_take_offs
 from runoff.site.model import Site
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from runoff.foundation.model import REASONS
+from runoff.foundation import REASONS
 from tests.report.made_up import made_up_findings
 
 UNITS = ("_m", "_m2", "_m3", "_m_per_m", "_degrees")

@@ -22,7 +22,7 @@ from PIL import Image
 from rasterio.transform import Affine
 
 import runoff
-from runoff.report.printed.photographs import photographs_of
+from runoff.report import photographs_of
 from runoff.site import InputError
 from tests.lots.small import SITE, spots, write_small_lot
 from tests.site.test_rule_bounds import EDGES
@@ -130,8 +130,7 @@ def through(command: str, site: Path, out: Path) -> object:
         return found.to_dict()
     plan = runoff.plan(lot)
     if command == "report":
-        from runoff.report.plan_files import write_plan
-        from runoff.report.printed.report import write_report
+        from runoff.report import write_plan, write_report
 
         write_plan(plan, out)
         write_report(out / "report.pdf", plan.findings, plan)

@@ -11,10 +11,10 @@ import pytest
 import shapely
 
 import runoff
-from runoff.foundation.runs import judge_walls
-from runoff.missing import Cost, missing_from
-from runoff.site.model import Site, Soil
-from runoff.terrain.build import build_terrain
+from runoff.checking import Cost, missing_from
+from runoff.foundation import judge_walls
+from runoff.site import Site, Soil
+from runoff.terrain import build_terrain
 
 WHOLE = """
 [site]

@@ -14,7 +14,7 @@ import rasterio
 from shapely import contains_xy
 
 from runoff import inspect, read_site
-from runoff.flow.model import DownspoutAnswer, LowSpot
+from runoff.flow import DownspoutAnswer, LowSpot
 from runoff.inspection import Findings
 from runoff.sample import FILES, copy_sample, sample_folder
 from tests.lots.planned import planned

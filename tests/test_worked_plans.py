@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from runoff.discharge.ways import Option, Recommendation
+from runoff.discharge import Option, Recommendation
 from tests.lots.planned import planned
 
 FOOT = 0.3048

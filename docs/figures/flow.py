@@ -8,9 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from runoff.flow import flow_accumulation
-from runoff.flow.depressions import Depressions, measure
-from runoff.flow.drainage import basins_of, fill
+from runoff.flow import Depressions, basins_of, fill, flow_accumulation, measure
 
 CELL = 0.25  # metres
 # Heights along an invented valley, metres, 2 m apart; it runs out at the right.

@@ -13,14 +13,17 @@ from scipy.spatial import cKDTree
 
 import runoff
 from runoff.planning import Plan
-from runoff.report import draw_map, write_report
-from runoff.report.drawing_walls import wall_sheets
-from runoff.report.files import MARK
-from runoff.report.pictures import save_picture
-from runoff.report.pit_figure import draw_pit
-from runoff.report.plan_files import line_of
-from runoff.report.profile_figure import draw_profile
-from runoff.report.swale_figure import draw_swale
+from runoff.report import (
+    MARK,
+    draw_map,
+    draw_pit,
+    draw_profile,
+    draw_swale,
+    line_of,
+    save_picture,
+    wall_sheets,
+    write_report,
+)
 from runoff.sample import sample_folder
 
 GALLERY = Path(__file__).parents[1] / "gallery"

@@ -9,12 +9,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from shapely.geometry import Polygon
 
-from runoff.foundation.model import SoilWedge, Station, WallRun
-from runoff.foundation.runs import judge_walls
-from runoff.foundation.wedge import apply_wedge, soil_wedges
+from runoff.foundation import SoilWedge, Station, WallRun, apply_wedge, judge_walls, soil_wedges
 from runoff.rules import Rules
-from runoff.site.limits import assumed_rains
-from runoff.site.model import Building, HeightAccuracy, Site, SpotHeight, Storm, Written
+from runoff.site import Building, HeightAccuracy, Site, SpotHeight, Storm, Written, assumed_rains
 from runoff.terrain import Terrain, build_terrain
 
 WRITTEN = Written("invented", None, "invented")

@@ -8,10 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from runoff.flow.directions import CODE, COL_STEP, ROW_STEP
-from runoff.flow.drainage import fill, find_basins
-from runoff.flow.facets import surface_path
-from runoff.flow.ground import prepare
+from runoff.flow import CODE, COL_STEP, ROW_STEP, fill, find_basins, prepare, surface_path
 
 CELL = 0.25  # metres
 

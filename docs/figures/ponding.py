@@ -8,9 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from runoff.flow.depressions import measure
-from runoff.flow.drainage import basins_of
-from runoff.flow.pouring import Ponding, arrivals, pond
+from runoff.flow import Ponding, arrivals, basins_of, measure, pond
 
 # Heights along an invented valley, metres, 2 m apart; it runs out at the right.
 VALLEY = [2.6, 1.9, 0.6, 0.2, 0.7, 1.3, 0.8, 0.5, 0.9, 1.8, 1.2, 0.9, 0.4, 1.0, 2.1, 1.6, 1.0]

@@ -9,7 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from runoff.quantities import parse_area, parse_flow, parse_rate
-from runoff.roof import GUTTERS, RainTable, depth, gutter_capacity, leader_capacity
+from runoff.roof import GUTTERS, gutter_capacity, leader_capacity
+from runoff.site import RainTable, depth
 
 GPM = parse_flow("1 gpm")
 INCH = 0.0254

@@ -10,12 +10,10 @@ from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
-from runoff.flow.lot_storm import prepare_flow
-from runoff.foundation.model import REASONS
-from runoff.foundation.safe_area import safe_discharge_area
-from runoff.foundation.safe_traces import Tracer
+from runoff.flow import prepare_flow
+from runoff.foundation import REASONS, Tracer, safe_discharge_area
 from runoff.site import read_site
-from runoff.terrain.build import build_terrain
+from runoff.terrain import build_terrain
 
 # One color a reason, in the order of REASONS.
 COLORS = (

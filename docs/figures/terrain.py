@@ -12,8 +12,7 @@ from matplotlib.figure import Figure
 from shapely.geometry import Polygon
 
 from runoff.rules import Rules
-from runoff.site.limits import assumed_rains
-from runoff.site.model import (
+from runoff.site import (
     BreakLine,
     Building,
     HeightAccuracy,
@@ -21,6 +20,7 @@ from runoff.site.model import (
     SpotHeight,
     Storm,
     Written,
+    assumed_rains,
 )
 from runoff.terrain import Terrain, build_terrain
 

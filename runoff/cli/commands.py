@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from runoff.cli import field_commands, report_command
+from runoff.cli import field_commands
 from runoff.cli.encoding import print_json
-from runoff.cli.outputs import Outputs, findings_json, writing
-from runoff.cli.status import FINE, NEEDS_ATTENTION
-from runoff.cli.steps import inspect_site, plan_site, read
+from runoff.cli.outputs import Outputs, check_file, check_folder, dig_style, findings_json, writing
+from runoff.cli.progress import inspect_site, plan_site, read, step
+from runoff.cli.status import FINE, NEEDS_ATTENTION, Refusal
 from runoff.site.problems import printable
 
 if TYPE_CHECKING:
@@ -21,6 +22,119 @@ if TYPE_CHECKING:
     from runoff.planning import Plan
     from runoff.report.blocks import Block
     from runoff.words.dig_sheet import Style
+
+
+class Form(StrEnum):
+    """What is printed."""
+
+    plan = "plan"
+    inspection = "inspection"
+
+
+class Paper(StrEnum):
+    """What it is printed on."""
+
+    letter = "letter"
+    a4 = "a4"
+
+
+def report(
+    site: Annotated[Path, typer.Argument(metavar="SITE", help="The site file, such as site.toml.")],
+    output: Annotated[
+        Path, typer.Option("--output", "-o", metavar="FILE", help="The report, a .pdf file.")
+    ] = Path("report.pdf"),
+    form: Annotated[
+        Form,
+        typer.Option(
+            "--form",
+            help="plan: what to build and how; inspection: what was found and what it implies, "
+            "without a design.",
+        ),
+    ] = Form.plan,
+    paper: Annotated[
+        Paper | None,
+        typer.Option("--paper", help="The size of its pages: letter, or a4 on metric sites."),
+    ] = None,
+    layers: Annotated[
+        Path | None,
+        typer.Option("--layers", metavar="DIR", help="Write map layers into this folder as well."),
+    ] = None,
+    tenths: Annotated[
+        bool,
+        typer.Option(
+            "--tenths", help="Dig tables in feet with tenths and hundredths, not in inches."
+        ),
+    ] = False,
+    force: Annotated[
+        bool, typer.Option("--force", help="Write over files that runoff did not write.")
+    ] = False,
+) -> int:
+    """Print the report of a lot as a PDF: for the homeowner, the trench, or an inspector's file.
+
+    The report is written whole or not at all.
+    """
+    _check(output, layers, force)
+    lot = read(site)
+    style = dig_style(lot, tenths)
+    if form is Form.plan:
+        plan = plan_site(lot)
+        _write(output, plan.findings, plan, paper, style)
+        _write_layers(layers, plan.findings, plan, style, force)
+        from runoff.report.plan_attention import plan_attention
+
+        attention = bool(plan_attention(plan))
+    else:
+        findings = inspect_site(lot)
+        _write(output, findings, None, paper, style)
+        _write_layers(layers, findings, None, style, force)
+        attention = findings.needs_attention
+    return NEEDS_ATTENTION if attention else FINE
+
+
+def _check(output: Path, layers: Path | None, force: bool) -> None:
+    """Refuse what cannot be written before any work is done."""
+    from runoff.report.files import check_free
+
+    if output.suffix.lower() != ".pdf":
+        raise Refusal(f'--output: "{output}" is written; expected a .pdf file, such as report.pdf')
+    check_file(output)
+    check_free([output], force)
+    if layers is not None:
+        from runoff.report.layers.write import layer_files
+
+        check_folder(layers)
+        check_free(layer_files(layers), force)
+
+
+def _write(
+    output: Path, findings: Findings, plan: Plan | None, paper: Paper | None, style: Style | None
+) -> None:
+    with step("printing the report"), writing(output):
+        from runoff.report.printed.report import write_report
+
+        printed: Literal["plan", "inspection"] = "inspection" if plan is None else "plan"
+        usual = Paper.letter if findings.site.units == "ft" else Paper.a4
+        write_report(output, findings, plan, printed, (paper or usual).value, style)
+    typer.echo(printable(str(output)))
+
+
+def _write_layers(
+    folder: Path | None, findings: Findings, plan: Plan | None, style: Style | None, force: bool
+) -> None:
+    if folder is None:
+        return
+    with step("writing map layers"), writing(folder):
+        from runoff.report.layers.write import write_layers
+
+        written = write_layers(folder, findings, plan, style, force)
+    for path in written:
+        typer.echo(printable(str(path)))
+
+
+def register(app: typer.Typer, statuses: str) -> None:
+    """Add the command to the program's own."""
+    app.command(epilog=statuses, short_help="Print the report of a lot as a PDF.")(report)
+
 
 STATUSES = (
     "Exit status: 0 fine, 1 findings that need attention, 2 bad input (nothing is written), "
@@ -133,7 +247,7 @@ def plan(
 
     The answer stands on one screen. Without --out nothing is written.
     """
-    from runoff.cli.plan_outputs import PlanOutputs, dig_style, plan_json
+    from runoff.cli.outputs import PlanOutputs, dig_style, plan_json
 
     lot = read(site)
     style = dig_style(lot, tenths)
@@ -210,8 +324,8 @@ def schema() -> int:
 def _told(findings: Findings, site: Path, full: bool, name: str | None) -> RenderableType:
     """What an inspection prints: the answer, all of it, or what goes by one name."""
     from runoff.report.answer import inspection_answer
+    from runoff.report.findings_full import summary
     from runoff.report.only import named_findings
-    from runoff.report.summary import summary
     from runoff.report.terminal import on_terminal
 
     if name is not None:
@@ -227,7 +341,7 @@ def _planned(
     """What a plan prints: the answer, all of it, or what goes by one name."""
     from runoff.report.only import named_plan
     from runoff.report.plan_answer import plan_answer
-    from runoff.report.plan_summary import plan_summary
+    from runoff.report.plan_full import plan_summary
     from runoff.report.terminal import on_terminal
 
     if name is not None:
@@ -269,7 +383,7 @@ def _print(summary: RenderableType, written: list[Path]) -> None:
 
 
 field_commands.register(app, STATUSES)
-report_command.register(app, STATUSES)
+register(app, STATUSES)
 # Help lists the commands as a person comes to need them.
 _ORDER = ("demo", "start", "sheets", "check", "inspect", "plan", "report", "rules", "schema")
 app.registered_commands.sort(

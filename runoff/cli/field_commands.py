@@ -40,9 +40,9 @@ def start(
     "back" goes to the one before. Each answer is kept at once in DIR/start_answers.toml; after
     Ctrl-C the same command goes on from there. No file is written over.
     """
-    from runoff.cli.new_files import check_new, write_new
-    from runoff.start.answers_file import read_answers
+    from runoff.cli.outputs import check_new, write_new
     from runoff.start.files import FILES, make_files
+    from runoff.start.interview import read_answers
 
     check_new(folder, FILES)
     draft = _asked(folder / KEPT_FILE) if answers is None else read_answers(answers)
@@ -77,7 +77,7 @@ def _asked(path: Path) -> dict[str, Any]:
 
 def _kept(path: Path) -> dict[str, Any]:
     """The answers kept from before, where there are any and they are wanted."""
-    from runoff.start.answers_file import read_kept
+    from runoff.start.interview import read_kept
 
     if not path.exists():
         return {}
@@ -186,7 +186,7 @@ def _draw_check(checked: Checked, path: Path) -> None:
     from runoff.cli.progress import step
 
     with step("drawing the plan"):
-        from runoff.report.check_map import draw_check
+        from runoff.report.maps.check import draw_check
 
         draw_check(checked, path)
 
@@ -208,8 +208,7 @@ def sheets(
     spots.csv its points stand on the sheet of spot heights.
     """
     from runoff.cli.outputs import writing
-    from runoff.report.field_sheet_page import draw_field_sheet, in_pages
-    from runoff.report.field_sheets import PAPERS, field_sheets
+    from runoff.report.field_sheets import PAPERS, draw_field_sheet, field_sheets, in_pages
     from runoff.report.files import check_free, whole_folder
 
     if paper not in PAPERS:

@@ -1,11 +1,14 @@
-"""What a command writes: findings, map and summary, checked before anything is computed."""
+"""What commands write, checked before anything is computed: findings, plans, maps, the user's
+new files.
+"""
 
 from __future__ import annotations
 
 import errno
 import json
 import os
-from collections.abc import Iterator
+import tempfile
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +19,95 @@ from runoff.cli.status import Refusal
 
 if TYPE_CHECKING:
     from runoff.inspection import Findings
+    from runoff.planning import Plan
+    from runoff.site.model import Site
+    from runoff.words.dig_sheet import Style
+
+
+def check_new(folder: Path, names: Iterable[str]) -> None:
+    """Refuse a folder that cannot be written in, or that holds one of the files already.
+
+    Raises
+    ------
+    Refusal
+        With one line that names what is in the way.
+    """
+    check_folder(folder)
+    for name in names:
+        if (folder / name).exists() or (folder / name).is_symlink():
+            raise Refusal(f"{folder / name} is there already; name another folder, or move it away")
+
+
+def write_new(folder: Path, files: Mapping[str, str]) -> None:
+    """Write all of the files into a folder, made where it is missing, or none.
+
+    Raises
+    ------
+    Refusal
+        Where the file system does not let us, or a file has come into the way.
+    """
+    check_new(folder, files)
+    made = [part for part in (folder, *folder.parents) if not part.exists()]
+    placed: list[Path] = []
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=".start-", dir=folder) as holding:
+            for name, text in files.items():
+                (Path(holding) / name).write_text(text, encoding="utf-8")
+            for name in files:
+                _place(Path(holding) / name, folder / name)
+                placed.append(folder / name)
+    except BaseException as error:
+        _take_back(placed, made)
+        if isinstance(error, OSError):
+            raise Refusal(
+                f"{folder}: cannot be written ({error.strerror or error}); nothing was"
+            ) from error
+        raise
+
+
+def write_own(path: Path, text: str) -> None:
+    """Write a file of the tool's own over the one before, whole at every moment.
+
+    Raises
+    ------
+    Refusal
+        Where the file system does not let us.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        beside = path.with_name(f".{path.name}.new")
+        with beside.open("w", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(beside, path)
+    except OSError as error:
+        raise Refusal(f"{path}: cannot be written ({error.strerror or error})") from error
+
+
+def _place(source: Path, target: Path) -> None:
+    """Give a file its place; a link, unlike a move, fails where somebody else's file stands."""
+    try:
+        os.link(source, target)
+    except FileExistsError:
+        raise
+    except OSError:
+        # Some file systems know no links.
+        with target.open("xb") as file:
+            file.write(source.read_bytes())
+
+
+def _take_back(placed: Iterable[Path], made: Iterable[Path]) -> None:
+    """Take away files and then folders that were made, the innermost folder first."""
+    for path in placed:
+        path.unlink(missing_ok=True)
+    for part in made:
+        try:
+            part.rmdir()
+        except OSError:
+            return
+
 
 MAP_SUFFIXES = (".png", ".svg", ".pdf")
 _LONGEST_NAME, _LONGEST_PATH = 255, 3900
@@ -63,7 +155,7 @@ class Outputs:
     def write(self, findings: Findings) -> None:
         """Write them: the folder's together or not at all, and then the map beside."""
         from runoff.report.files import TEXT_MARK, whole_folder, write_text
-        from runoff.report.summary import summary_text
+        from runoff.report.findings_full import summary_text
 
         if self.folder is not None:
             with writing(self.folder), whole_folder(self.folder, self.in_the_folder) as there:
@@ -95,7 +187,7 @@ def findings_json(findings: Findings) -> str:
 
 def _draw(findings: Findings, path: Path) -> None:
     with step("drawing the map"):
-        from runoff.report.map import draw_map
+        from runoff.report.maps.lot_map import draw_map
 
         draw_map(findings, path)
 
@@ -136,3 +228,65 @@ def _check_length(path: Path) -> None:
     longest = max((len(os.fsencode(part)) for part in path.parts), default=0)
     if longest > _LONGEST_NAME or len(whole) > _LONGEST_PATH:
         raise Refusal(f"{path}: cannot be written ({os.strerror(errno.ENAMETOOLONG)})")
+
+
+@dataclass(frozen=True)
+class PlanOutputs:
+    """The folder that a plan is written into, None for none, and every file it may write there."""
+
+    folder: Path | None
+    paths: tuple[Path, ...]
+
+    @classmethod
+    def in_folder(cls, folder: Path | None, site: Site) -> PlanOutputs:
+        """Every file that a plan of this site may have."""
+        if folder is None:
+            return cls(None, ())
+        from runoff.report.plan_files import plan_files
+
+        return cls(folder, plan_files(folder, (spout.name for spout in site.downspouts)).every)
+
+    def check(self, force: bool) -> None:
+        """Refuse what cannot be written before any work is done.
+
+        Raises
+        ------
+        Refusal, FileExistsError
+            With one line.
+        """
+        from runoff.report.files import check_free
+
+        if self.folder is not None:
+            check_folder(self.folder)
+            check_free(list(self.paths), force)
+
+    def write(self, plan: Plan, style: Style | None) -> list[Path]:
+        """Write them, each whole or not at all; those that were written."""
+        if self.folder is None:
+            return []
+        from runoff.report.plan_files import write_plan
+
+        with step("drawing the plan"), writing(self.folder):
+            return write_plan(plan, self.folder, style)
+
+
+def dig_style(site: Site, tenths: bool) -> Style | None:
+    """How dig tables are written: None for the usual way of the site's units.
+
+    Raises
+    ------
+    Refusal
+        Where tenths of a foot are asked for and the site is in metres.
+    """
+    if not tenths:
+        return None
+    if site.units != "ft":
+        raise Refusal('--tenths: tenths of a foot; the site file has units = "m"')
+    return "tenths"
+
+
+def plan_json(plan: Plan) -> str:
+    """The plan as JSON text."""
+    from runoff.report.plan_files import plan_json as written
+
+    return written(plan)

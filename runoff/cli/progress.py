@@ -1,4 +1,4 @@
-"""Progress on stderr for whatever takes longer than a second.
+"""The steps that commands share, and progress on stderr for whatever takes longer than a second.
 
 On a terminal a line that moves; elsewhere one plain line for each step, so that logs stay readable.
 """
@@ -9,12 +9,17 @@ import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from runoff.site.problems import printable
 
 if TYPE_CHECKING:
     from rich.status import Status
+
+    from runoff.inspection import Findings
+    from runoff.planning import Plan
+    from runoff.site.model import Site
 
 _PATIENCE_S = 1.0
 
@@ -63,3 +68,38 @@ class _Notice:
     def clear(self) -> None:
         if self._status is not None:
             self._status.stop()
+
+
+def read(path: Path) -> Site:
+    """Read a site file."""
+    import logging
+
+    # Drawing says on stderr where it keeps its fonts; that is no concern of the user's.
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
+    with step(f"reading {path}"):
+        import runoff
+
+        return runoff.read_site(path)
+
+
+def inspect_site(site: Site) -> Findings:
+    """Inspect a site."""
+    with step(_doing("inspecting the lot")):
+        import runoff
+
+        return runoff.inspect(site)
+
+
+def plan_site(site: Site) -> Plan:
+    """Plan a site."""
+    with step(_doing("planning the lot")):
+        import runoff
+
+        return runoff.plan(site)
+
+
+def _doing(words: str) -> str:
+    """What is being done, and that the first run takes longer."""
+    from runoff.flow.engine.compiled import needs_preparing
+
+    return f"preparing, first run only, and {words}" if needs_preparing() else words

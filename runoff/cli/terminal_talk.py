@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from runoff.cli.new_files import write_own
+from runoff.cli.outputs import write_own
 
 if TYPE_CHECKING:
     from runoff.start.interview import Typed
@@ -69,6 +69,6 @@ class TerminalTalk:
 
     def keep(self, typed: Typed) -> None:
         """Keep the answers so far in the file, whole at every moment."""
-        from runoff.start.answers_file import answers_text
+        from runoff.start.interview import answers_text
 
         write_own(self.path, answers_text(typed))

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from runoff.discharge.lot import LotGround
-from runoff.discharge.safety import (
+from runoff.discharge.ground import (
+    LotGround,
     distance_to_foundation,
     nearest_building,
     reaches_foundation,
@@ -18,8 +18,8 @@ from runoff.discharge.safety import (
 )
 from runoff.discharge.ways import NotPossible, WaterToMove
 from runoff.discharge.wording import reached_words
-from runoff.flow.endings import line_of
 from runoff.flow.model import DownspoutAnswer
+from runoff.flow.paths import line_of
 from runoff.flow.sentences import over_sidewalk
 from runoff.foundation.walls import wall_words
 from runoff.quantities import Shown
@@ -65,7 +65,7 @@ def leave_as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) 
 
     Examples
     --------
-    >>> from runoff.discharge.lot import lot_ground
+    >>> from runoff.discharge.ground import lot_ground
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> from runoff.terrain.build import build_terrain

@@ -13,12 +13,11 @@ from runoff.discharge.as_it_is import leave_as_it_is
 from runoff.discharge.correction import Grounds
 from runoff.discharge.extension import surface_extension
 from runoff.discharge.failure import failures_of
-from runoff.discharge.ice import ice_beside
-from runoff.discharge.line import buried_line
-from runoff.discharge.line_parts import with_overflow_fitting
-from runoff.discharge.lot import LotGround
-from runoff.discharge.pit_place import seepage_pit
-from runoff.discharge.swale_line import swale_away
+from runoff.discharge.ground import LotGround, ice_beside
+from runoff.discharge.line.design import buried_line
+from runoff.discharge.line.parts import with_overflow_fitting
+from runoff.discharge.pit.place import seepage_pit
+from runoff.discharge.swale.design import swale_away
 from runoff.discharge.ways import (
     NotPossible,
     Option,

@@ -14,17 +14,14 @@ from math import dist, nan
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.discharge.lot import LotGround, lot_ground
-from runoff.discharge.safety import nearest_building, run_beside
+from runoff.discharge.ground import LotGround, lot_ground, nearest_building, run_beside
 from runoff.discharge.ways import GradeCorrection, NotPossible
-from runoff.foundation.grade import ROUNDING
+from runoff.foundation.grade import ROUNDING, worst_of
 from runoff.foundation.model import NoSoil, Refusal, SoilWedge, Station, Verdict, WallRun
 from runoff.foundation.refusal_words import refusal_words
-from runoff.foundation.runs import worst_of
+from runoff.foundation.soil import FAILING, Place, place_of
+from runoff.foundation.soil_storm import harmless_soil
 from runoff.foundation.walls import wall_words
-from runoff.foundation.wedge import FAILING
-from runoff.foundation.wedge_parts import Place, place_of
-from runoff.foundation.wedge_storm import harmless_soil
 from runoff.quantities import format_length, system_of
 from runoff.site.model import Downspout
 from runoff.terrain.model import Terrain

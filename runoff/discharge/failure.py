@@ -1,4 +1,7 @@
-"""What happens when a way does not work: where the water then runs, and what keeps it off.
+"""What happens when a way does not work: where the water then runs, which openings it wets, and
+what keeps it off.
+
+In: the lot's ground, a downspout, where its water is let go. Out: the openings it gets into.
 
 In: the ground as it will be, a downspout, an option. Out: every way it fails. The design storm's
 water is let go at the point of overflow and run by the same engine. docs/failures.md.
@@ -8,21 +11,98 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from runoff.discharge.correction import correct_grade
-from runoff.discharge.lot import LotGround
-from runoff.discharge.safety import Reached, reaches_foundation, reaches_neighbor
-from runoff.discharge.swale_cut import corner_stations
-from runoff.discharge.swale_line import with_swale
-from runoff.discharge.swale_places import places_of
+from runoff.discharge.ground import LotGround, Reached, reaches_foundation, reaches_neighbor
+from runoff.discharge.swale.cut import corner_stations
+from runoff.discharge.swale.design import with_swale
+from runoff.discharge.swale.routes import places_of
 from runoff.discharge.ways import ComesOut, Failure, FailureKind, NotPossible, Option, Swale
-from runoff.discharge.wet_openings import OpeningsBeside
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import over_sidewalk
-from runoff.site.model import Downspout
+from runoff.flow.storm import LetGo, ground_near, roof_water
+from runoff.foundation.walls import WELLS, cells_beside, walls_of
+from runoff.site.model import Downspout, Opening
 from runoff.site.problems import InputError
+
+# Water no higher than this over an edge is rounding, metres.
+_ROUNDING = 1e-9
+
+
+@dataclass(frozen=True)
+class OpeningsBeside:
+    """A lot's openings as one downspout's water meets them on a ground."""
+
+    ground: LotGround
+    downspout: Downspout
+
+    def got_into(self, answer: DownspoutAnswer) -> tuple[Opening, ...]:
+        """Openings that the water gets into, standing or running, and not without it.
+
+        `answer` is what becomes of it where it is let go.
+        """
+        if not self._edges:
+            return ()
+        at = ground_near(*answer.start, self.ground.terrain)
+        if at is None:
+            return ()
+        brought = roof_water(self.ground.site, self.downspout, 1.0)
+        water = LetGo(at, brought, place=answer.start)
+        level = self._level(water)
+        crossed = self._cells(answer.path)
+        return tuple(
+            opening
+            for opening, edge, cells in self._edges
+            if not self._is_in(self._without, edge, cells)
+            and (self._is_in(level, edge, cells) or self._runs_in(crossed, edge, cells))
+        )
+
+    def _is_in(self, level: NDArray[np.float64], edge: float, cells: NDArray[np.int64]) -> bool:
+        return bool((level[cells] > edge + _ROUNDING).any())
+
+    def _runs_in(self, crossed: set[int], edge: float, cells: NDArray[np.int64]) -> bool:
+        surface = self.ground.terrain.surface.ravel()
+        return any(int(c) in crossed and surface[c] >= edge for c in cells)
+
+    def _level(self, water: LetGo | None) -> NDArray[np.float64]:
+        """Height of the water over each cell, flat; -inf where none stands."""
+        depth = self.ground.run_with({self.downspout.name: water}).ponding.depth()
+        return np.where(depth > 0, self.ground.terrain.surface + depth, -np.inf).ravel()
+
+    def _cells(self, path: NDArray[np.float64]) -> set[int]:
+        """Cells under a path."""
+        grid = self.ground.flow.grid
+        steps = np.hypot(*np.diff(path, axis=0).T)
+        along = np.concatenate([[0.0], np.cumsum(steps)])
+        every = np.arange(0.0, along[-1] + grid.cell_size / 2, grid.cell_size / 2)
+        places = zip(*(np.interp(every, along, path[:, k]) for k in (0, 1)), strict=True)
+        cells = [grid.cell(float(x), float(y)) for x, y in places]
+        return {self.ground.flow.flat(cell) for cell in cells if grid.holds(*cell)}
+
+    @cached_property
+    def _without(self) -> NDArray[np.float64]:
+        return self._level(None)
+
+    @cached_property
+    def _edges(self) -> list[tuple[Opening, float, NDArray[np.int64]]]:
+        """Openings with a known edge, its height, and the cells beside them."""
+        site = self.ground.site
+        walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
+        found = []
+        for opening in site.openings:
+            edge = opening.rim if opening.kind in WELLS else opening.sill
+            if edge is None:
+                continue
+            wall = walls[opening.building, opening.wall]
+            cells = cells_beside(self.ground.terrain, wall, opening)
+            if cells.size:
+                found.append((opening, edge, cells))
+        return found
+
 
 Corrected = Callable[[], LotGround]
 _SPILLS_EVERY = 1.5  # metres along a swale
@@ -59,7 +139,7 @@ def failures_of(
 
     Examples
     --------
-    >>> from runoff.discharge.lot import lot_ground
+    >>> from runoff.discharge.ground import lot_ground
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> from runoff.terrain.build import build_terrain

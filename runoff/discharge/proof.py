@@ -11,17 +11,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from runoff.discharge.lot import LotGround
-from runoff.discharge.safety import reaches_foundation, reaches_neighbor
-from runoff.discharge.swale_line import with_swale
+from runoff.discharge.ground import LotGround, reaches_foundation, reaches_neighbor
+from runoff.discharge.swale.design import with_swale
 from runoff.discharge.ways import NotPossible, Option, Recommendation
 from runoff.discharge.wording import reached_words
 from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LetGo, ground_near, roof_water
+from runoff.foundation.grade import judge_walls
 from runoff.foundation.model import WallRun
-from runoff.foundation.runs import judge_walls
+from runoff.foundation.soil_storm import WaterAlong, water_along, wetted
 from runoff.foundation.walls import wall_words
-from runoff.foundation.wedge_storm import WaterAlong, water_along, wetted
 from runoff.quantities import format_length, system_of
 from runoff.site.model import Downspout
 

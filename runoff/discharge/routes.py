@@ -1,11 +1,15 @@
-"""Where a line may run on the plan, and the ground over it.
+"""Where a line may run on the plan, the ground over it, and what it meets on its way.
 
 In: the lot's ground and the corners of a route, plan metres. Out: a `Route` with the height of the
 ground at stations 6 in (0.15 m) apart at most, and wherever it bends or crosses a break line.
+
+In: the lot's ground and a route. Out: stations (m) with reasons in a homeowner's words. Lengths
+are metres; `half_m` is half of the trench's width.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -14,13 +18,16 @@ from itertools import accumulate
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString, Point
+from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
-from shapely.ops import nearest_points
+from shapely.ops import nearest_points, substring, unary_union
 
-from runoff.discharge.lot import LotGround
-from runoff.flow.endings import line_of, part_up_to
-from runoff.site.model import Downspout, Outlet, Site
+from runoff.discharge.ground import LotGround
+from runoff.discharge.line.outlet import Apron
+from runoff.discharge.ways import Crossing
+from runoff.flow.paths import OUTLET_REACH, line_of, part_up_to
+from runoff.quantities import format_length, system_of
+from runoff.site.model import OTHERS_GROUND, Downspout, LotSide, Outlet, Site
 from runoff.terrain.model import Terrain
 
 Span = tuple[float, float]
@@ -214,3 +221,371 @@ def spans_of_each(lines: NDArray[np.object_], areas: NDArray[np.object_]) -> lis
     for number, stretch in zip(own.tolist(), stretches, strict=True):
         found[number].append(stretch)
     return [sorted(each) for each in found]
+
+
+# A line must be clear of its wall after this many times the distance it keeps: a run straight out,
+# or at up to 45 degrees to either side of that.
+_CLEAR = math.sqrt(2.0)
+_SLACK = 0.01
+OFF_THE_LOT = "off the lot"
+_TOUCHES = 0.05
+# No trench of a lot is so deep that a footing farther off than this (m) matters.
+_FOOTING_REACH = 6.0
+
+
+@dataclass(frozen=True)
+class Stop:
+    """Where a route cannot go on (station, m), and why; `at_edge` where the lot or survey ends."""
+
+    station_m: float
+    why: str
+    at_edge: bool = False
+
+
+@dataclass(frozen=True)
+class Footings:
+    """The lowest that a trench's bottom may lie along a route beside the footings.
+
+    `lowest_m` is (n,) metres, -inf where no footing is near; `building` (n,) says whose footing
+    that is, an index into ``site.buildings``, -1 for none; `assumed` names the buildings whose
+    footing's depth was not given.
+    """
+
+    lowest_m: NDArray[np.float64]
+    building: NDArray[np.int64]
+    assumed: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Obstacles:
+    """What stops a line on a lot, made ready to be asked of many lines.
+
+    `undiggable` are areas with the reason; `under`, `beside` are by building the area that no line
+    runs under, and the one that it must be clear of; `lot` is what it must not leave, `sides` its
+    sides as lines.
+    """
+
+    ground: LotGround
+    half_m: float
+    undiggable: tuple[tuple[BaseGeometry, str], ...]
+    under: tuple[BaseGeometry, ...]
+    beside: tuple[BaseGeometry, ...]
+    lot: BaseGeometry | None
+    sides: tuple[LineString, ...]
+
+
+def building_distance(site: Site) -> float:
+    """How far a line stays from buildings, metres: less where its pipe may lie under one."""
+    approved = site.pipe.wall == "smooth"
+    return site.rules["line_building_distance_approved" if approved else "line_building_distance"]
+
+
+def obstacles_on(ground: LotGround, half_m: float) -> Obstacles:
+    """Gather what stops a trench of half this width on a lot."""
+    return ground.once(("obstacles", half_m), lambda: _gathered(ground, half_m))
+
+
+def _gathered(ground: LotGround, half_m: float) -> Obstacles:
+    site = ground.site
+    keeps = building_distance(site)
+    found = Obstacles(
+        ground=ground,
+        half_m=half_m,
+        undiggable=tuple(may_not_be_dug(site, half_m)),
+        under=tuple(each.outline.buffer(-_TOUCHES) for each in site.buildings),
+        beside=tuple(each.outline.buffer(keeps - _SLACK) for each in site.buildings),
+        lot=site.lot.boundary.buffer(_SLACK) if site.lot is not None else None,
+        sides=tuple(LineString(side.line) for side in site.lot.sides) if site.lot else (),
+    )
+    shapely.prepare([area for area, _ in found.undiggable])
+    shapely.prepare([*found.under, *found.beside, found.lot])
+    return found
+
+
+def may_not_be_dug(site: Site, half_m: float) -> list[tuple[BaseGeometry, str]]:
+    """Keep-outs that no trench may touch, widened by half the trench, each with the reason."""
+    found = []
+    for each in site.keep_outs:
+        if each.kind in ("septic field", "well"):
+            why = f"it would cross the {each.kind} '{each.name}'"
+            found.append((each.area.buffer(half_m), why))
+        elif each.allowed == "nothing":
+            why = f"it would cross '{each.name}' ({each.kind}), where nothing may be dug"
+            found.append((each.area.buffer(half_m), why))
+    return found
+
+
+def stops_on(
+    obstacles: Obstacles, lines: NDArray[np.object_], outlet: Outlet | None
+) -> list[Stop | None]:
+    """The first station at which each route must not go on; None where all of it can be dug.
+
+    Parameters
+    ----------
+    obstacles : Obstacles
+    lines : (n,) array of LineString
+    outlet : Outlet or None
+        The place that they were aimed at: they may then leave the lot over a side that is no
+        neighbor's.
+    """
+    stops: list[list[Stop]] = [[] for _ in lines]
+    for area, why in obstacles.undiggable:
+        for found, spans in zip(stops, spans_of_each(lines, np.array([area])), strict=True):
+            found += [Stop(spans[0][0], why)] if spans else []
+    for number in range(len(obstacles.under)):
+        under, beside = (
+            spans_of_each(lines, np.array([areas[number]]))
+            for areas in (obstacles.under, obstacles.beside)
+        )
+        for found, inside, near in zip(stops, under, beside, strict=True):
+            stop = _at_building(obstacles, number, inside, near)
+            found += [stop] if stop else []
+    if obstacles.lot is not None:
+        off = spans_of_each(lines, shapely.difference(lines, obstacles.lot))
+        for found, line, spans in zip(stops, lines, off, strict=True):
+            first = min((stop.station_m for stop in found), default=math.inf)
+            outside = [start for start, _ in spans if start < first]
+            stop = _off_the_lot(obstacles, line, outside, outlet)
+            found += [stop] if stop else []
+    return [min(found, key=lambda stop: stop.station_m, default=None) for found in stops]
+
+
+def _at_building(
+    obstacles: Obstacles, number: int, inside: list[Span], near: list[Span]
+) -> Stop | None:
+    """Where a route crosses a building, or runs near it other than in leaving it."""
+    site = obstacles.ground.site
+    building, keeps = site.buildings[number], building_distance(site)
+    if inside:
+        return Stop(inside[0][0], f"it would run under the {building.name}")
+    if near and near[0][0] <= _SLACK:
+        first = near.pop(0)
+        if first[1] > keeps * _CLEAR + _TOUCHES:
+            return Stop(
+                first[0],
+                f"it would run along the {building.name}: a line must be "
+                f"{_length(site, keeps)} clear of it within its first "
+                f"{_length(site, keeps * _CLEAR, 4)}",
+            )
+    if not near:
+        return None
+    return Stop(near[0][0], f"it would come within {_length(site, keeps)} of the {building.name}")
+
+
+def _off_the_lot(
+    obstacles: Obstacles, line: LineString, outside: list[float], outlet: Outlet | None
+) -> Stop | None:
+    """Where a route first leaves the lot over a side that it must not pass."""
+    lot = obstacles.ground.site.lot
+    if lot is None:
+        return None
+    for start in outside:
+        side = lot.sides[int(shapely.distance(obstacles.sides, line.interpolate(start)).argmin())]
+        if outlet is None or side.neighbor in OTHERS_GROUND:
+            return Stop(start, f"it would leave the lot over the '{side.name}' side", at_edge=True)
+    return None
+
+
+def paving_on(site: Site, line: LineString) -> list[tuple[float, float, int]]:
+    """From and to stations of every paving that a route passes, and its index in the site."""
+    return paving_on_each(site, np.array([line]))[0]
+
+
+def paving_on_each(site: Site, lines: NDArray[np.object_]) -> list[list[tuple[float, float, int]]]:
+    """As `paving_on`, of (n,) lines at once."""
+    found: list[list[tuple[float, float, int]]] = [[] for _ in lines]
+    for number, each in enumerate(site.paving):
+        spans = spans_of_each(lines, np.array([each.outline]))
+        for passed, own in zip(found, spans, strict=True):
+            passed += [(start, end, number) for start, end in own if end - start > _SLACK]
+    return [sorted(passed) for passed in found]
+
+
+def cover_under(site: Site, number: int) -> float:
+    """Least cover under a paving, metres: a drive's wheels ask for more."""
+    least = site.rules["line_cover"]
+    if site.paving[number].kind == "drive":
+        return max(least, site.rules["line_cover_private_drive"])
+    return least
+
+
+def crossings_on(site: Site, route: Route, length_m: float, half_m: float) -> list[Crossing]:
+    """What a route passes up to `length_m`: paving, keep-outs, easements, the lot's side."""
+    line = substring(route.line, 0.0, length_m)
+    found = []
+    for start, end, number in paving_on(site, line):
+        paving = site.paving[number]
+        cover = cover_under(site, number)
+        found.append(Crossing(start, end, paving.name, paving.kind, cover_m=cover))
+    for keep_out in site.keep_outs:
+        for start, end in spans_within(line, keep_out.area.buffer(half_m)):
+            found.append(Crossing(start, end, keep_out.name, keep_out.kind, keep_out.allowed))
+    for easement in site.easements:
+        for start, end in spans_within(line, easement.area):
+            found.append(Crossing(start, end, easement.name, "easement"))
+    if site.lot is not None:
+        for start, end in spans_within(line, line.difference(site.lot.boundary.buffer(_SLACK))):
+            found.append(Crossing(start, end, "", "off the lot"))
+    return sorted(found, key=lambda each: each.start_m)
+
+
+def apron_beyond(
+    site: Site, apron: Apron, end: tuple[float, float], toward: tuple[float, float]
+) -> tuple[LotSide, ...]:
+    """The sides of the lot that a stone apron would reach over.
+
+    Parameters
+    ----------
+    apron : Apron
+    end : (x, y)
+        Where the pipe lets its water go, plan metres.
+    toward : (x, y)
+        The direction in which it flows out, of any length above 0.
+    """
+    if site.lot is None:
+        return ()
+    far = np.array(end) + np.array(toward) / math.hypot(*toward) * apron.length_m
+    aside = np.array([-toward[1], toward[0]]) / math.hypot(*toward) / 2
+    stone = Polygon(
+        [
+            place + side * wide * aside
+            for place, wide, side in (
+                (end, apron.width_m, 1),
+                (end, apron.width_m, -1),
+                (far, apron.end_width_m, -1),
+                (far, apron.end_width_m, 1),
+            )
+        ]
+    )
+    if site.lot.boundary.buffer(_SLACK).contains(stone):
+        return ()
+    return tuple(side for side in site.lot.sides if LineString(side.line).intersects(stone))
+
+
+def ends_in(site: Site, x: float, y: float) -> Outlet | None:
+    """The outlet that takes water let go here, as far as outlets reach."""
+    here = Point(x, y)
+    near = [each for each in site.outlets if each.place.distance(here) <= OUTLET_REACH]
+    return min(near, key=lambda each: each.place.distance(here), default=None)
+
+
+@dataclass(frozen=True)
+class Ends:
+    """Where no water may come out whatever the ground does, and where outlets take it."""
+
+    barred: BaseGeometry
+    takes: BaseGeometry
+
+
+def ends_of(ground: LotGround) -> Ends:
+    """Gather the places of a lot that bar water from coming out, and those that take it."""
+    return ground.once("ends of lines", lambda: _ends_of(ground.site))
+
+
+def _ends_of(site: Site) -> Ends:
+    barred = unary_union([area for area, _ in _no_outlet_on(site)])
+    takes = unary_union([each.place.buffer(OUTLET_REACH) for each in site.outlets])
+    shapely.prepare([barred, takes])
+    return Ends(barred, takes)
+
+
+def may_end(ground: LotGround, ends: Ends, xy: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Whether water may be let go at each of (n, 2) places, before any trace confirms it."""
+    row, col, held = ground.flow.grid.cells_of(xy)
+    safe = held & (ground.safe_area.code[row, col] == 0)
+    safe[safe] = ~shapely.intersects_xy(ends.barred, *xy[safe].T)
+    lot = ground.site.lot
+    if lot is not None:
+        safe[safe] = shapely.contains_xy(lot.boundary, *xy[safe].T)
+    return safe | shapely.contains_xy(ends.takes, *xy.T)
+
+
+def why_not_end(ground: LotGround, x: float, y: float) -> str:
+    """Why water may not be let go at a place; empty where it may, before any trace confirms it."""
+    if ends_in(ground.site, x, y) is not None:
+        return ""
+    here = Point(x, y)
+    for area, why in ground.once("no outlet on", lambda: _no_outlet_on(ground.site)):
+        if area.intersects(here):
+            return why
+    lot = ground.site.lot
+    if lot is not None and not lot.boundary.contains(here):
+        return OFF_THE_LOT
+    reason = ground.reason_against(x, y)
+    return "" if reason == "safe" else _WHERE[reason]
+
+
+_WHERE = {
+    "no ground": "where no ground was surveyed",
+    "too near a foundation": "too near a foundation",
+    "too flat to leave": "on ground too flat for the water to leave",
+    "comes back to a foundation": "where its water would come back to a foundation",
+    "stands near a foundation": "where its water would stand near a foundation",
+    "onto a neighbor": "where its water would run onto a neighbor",
+    "over a public sidewalk": (
+        "where its water would run over a public sidewalk, which city codes commonly forbid"
+    ),
+    "leaves the survey": "where its water would leave the survey",
+    "off the lot": OFF_THE_LOT,
+}
+
+
+def _no_outlet_on(site: Site) -> list[tuple[BaseGeometry, str]]:
+    """Where no water may come out whatever the ground does, each with the reason."""
+    ice, side_keeps = site.rules["line_walk_distance"], site.rules["line_lot_line_distance"]
+    barred: list[tuple[BaseGeometry, str]] = [
+        (each.outline, f"on the {each.kind} '{each.name}'") for each in site.paving
+    ]
+    barred += [(each.area, f"in '{each.name}' ({each.kind})") for each in site.keep_outs]
+    barred += [
+        (
+            each.outline.buffer(ice),
+            f"within {_length(site, ice)} of the {each.kind} '{each.name}', which it would ice",
+        )
+        for each in site.paving
+    ]
+    for side in site.lot.sides if site.lot is not None else ():
+        if side.neighbor in OTHERS_GROUND:
+            area = LineString(side.line).buffer(side_keeps)
+            barred.append((area, f"within {_length(site, side_keeps)} of the '{side.name}' side"))
+    return barred
+
+
+def footings_along(ground: LotGround, routes: Sequence[Route], half_m: float) -> list[Footings]:
+    """How deep a trench may be along routes: nothing below 45 degrees from a footing's bottom.
+
+    The line falls outward from the footing's bottom edge, taken plumb below the wall, and the
+    trench's nearer side counts. A footing's bottom lies its depth below the ground at the wall.
+    """
+    if not routes:
+        return []
+    site, rules = ground.site, ground.site.rules
+    points = shapely.points(np.concatenate([route.xy for route in routes]))
+    lowest = np.full(len(points), -np.inf)
+    whose = np.full(len(points), -1, dtype=np.int64)
+    assumed = []
+    for number, building in enumerate(site.buildings):
+        depth = building.footing_depth
+        if depth is None:
+            depth = rules["footing_depth_assumed"]
+            assumed.append(building.name)
+        away = shapely.distance(building.outline.boundary, points)
+        near = np.flatnonzero(away < _FOOTING_REACH)
+        if not len(near):
+            continue
+        wall = building.outline.exterior
+        foot = shapely.line_interpolate_point(wall, shapely.line_locate_point(wall, points[near]))
+        bottom = ground.terrain.heights(shapely.get_coordinates(foot)) - depth
+        limit = bottom - rules["footing_line"] * np.maximum(away[near] - half_m, 0.0)
+        lower = np.nan_to_num(limit, nan=-np.inf) > lowest[near]
+        lowest[near[lower]] = limit[lower]
+        whose[near[lower]] = number
+    parts = [route.stations_m for route in routes]
+    return [
+        Footings(low, building, tuple(assumed))
+        for low, building in zip(split_like(lowest, parts), split_like(whose, parts), strict=True)
+    ]
+
+
+def _length(site: Site, metres: float, denominator: int = 1) -> str:
+    return format_length(metres, system_of(site.units), denominator)

@@ -7,22 +7,24 @@ survey's datum. The rooms to the right draw and print from these and compute not
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.discharge.digging import DigRow
-from runoff.discharge.outlet import Apron
-from runoff.discharge.pipes import PipeAtFlow
-from runoff.discharge.pit import PitCheck
-from runoff.discharge.profile import LineProfile
-from runoff.discharge.safety import Reached
-from runoff.discharge.soil import DesignRate
-from runoff.discharge.swale import SwaleFlow, SwaleSection
 from runoff.flow.model import DownspoutAnswer, PathEnd
 from runoff.foundation.model import SoilWedge
 from runoff.site.model import Allowed, KeepOutKind, Leader, Paving, PavingKind
+
+if TYPE_CHECKING:
+    from runoff.discharge.ground import Reached
+    from runoff.discharge.line.outlet import Apron
+    from runoff.discharge.line.parts import DigRow
+    from runoff.discharge.line.pipes import PipeAtFlow
+    from runoff.discharge.line.profile import LineProfile
+    from runoff.discharge.pit.size import PitCheck
+    from runoff.discharge.pit.soil import DesignRate
+    from runoff.discharge.swale.section import SwaleFlow, SwaleSection
 
 # From the simplest to the last resort. A way with corrected grade comes after the way itself.
 WayKind = Literal[

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from runoff.discharge.safety import Reached
+from runoff.discharge.ground import Reached
 from runoff.discharge.ways import Fitting
 from runoff.quantities import Shown, format_length, system_of
 from runoff.site.model import Site

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from runoff.discharge.outlet import Apron
-from runoff.discharge.pit_size import dig_m3, fabric_m2, spoil_m3, stone_m3
+from runoff.discharge.line.outlet import Apron
+from runoff.discharge.pit.size import dig_m3, fabric_m2, spoil_m3, stone_m3
 from runoff.discharge.ways import BuriedLine, Item, Option, SeepagePit, Swale, Work
 from runoff.discharge.wording import fitting_name
 from runoff.quantities import Shown, format_length, system_of

@@ -14,11 +14,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.flow.least_rain import least_rain
-from runoff.flow.lot_storm import all_let_go
+from runoff.flow.engine.pouring import Ponding
+from runoff.flow.let_go import all_let_go
 from runoff.flow.model import LowSpot, Question
-from runoff.flow.pouring import Ponding
-from runoff.flow.storm import LotFlow, StormRun, water_of
+from runoff.flow.storm import LotFlow, StormRun, least_rain, water_of
 from runoff.site.model import Site
 from runoff.terrain.model import Grid, call_margin
 

@@ -20,10 +20,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from runoff.flow.depressions import Depressions, measure
-from runoff.flow.drainage import basins_of, fill_depressions
+from runoff.flow.engine.depressions import Depressions, measure
+from runoff.flow.engine.drainage import basins_of, fill_depressions
+from runoff.flow.engine.pouring import Arrivals, Ponding, arrivals, pond
 from runoff.flow.model import EngineComparison
-from runoff.flow.pouring import Arrivals, Ponding, arrivals, pond
 
 # Above any ground by more than any fill: the height that walls are raised to for richdem.
 _WALL_ABOVE = 1000.0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from runoff.flow.paving import PUBLIC
+from runoff.flow.downspouts import PUBLIC
 from runoff.site.model import Paving
 
 _FORBIDDEN = ", which city codes commonly forbid"

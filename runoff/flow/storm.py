@@ -2,26 +2,174 @@
 
 In: a site and its terrain. Out: where the water stands and where it left. What depends on the
 ground alone is kept, so that moving a downspout asks only for its water to be run again.
+
+In: a site and its terrain. Out: a curve number or a runoff coefficient of each cell. The first is
+for water that stands, the second for a flow; a coefficient of a short hard rain is no share of a
+day's rain.
+
+More rain never does less, so halving would find it; where it is known how far a storm falls short
+or goes beyond, the next storm to try is aimed by that, and halving is left for when aiming fails.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from math import ceil, floor, isfinite, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.flow.depressions import Depressions, measure
-from runoff.flow.drainage import basins_of
-from runoff.flow.pouring import Arrivals, Ponding, arrivals, pond
+from runoff.flow.engine.depressions import Depressions, measure
+from runoff.flow.engine.drainage import basins_of
+from runoff.flow.engine.pouring import Arrivals, Ponding, arrivals, pond
 from runoff.flow.running import Falls, NumberAt, Running
 from runoff.flow.surveyed import on_surveyed_ground
+from runoff.roof.catchments import shed_areas
 from runoff.roof.flows import curve_number_runoff
-from runoff.roof.shed import shed_areas
-from runoff.site.model import Downspout, Site, Written
+from runoff.rules import Rules
+from runoff.site.model import Downspout, LawnCover, Paving, Site, SoilGroup, Written
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.model import Grid, Terrain, TerrainDrain
+
+# TR-55 (1986), appendix A: the group of a soil whose profile was disturbed, by its texture.
+GROUPS: dict[str, SoilGroup] = {
+    "sand": "A",
+    "loamy sand": "A",
+    "sandy loam": "A",
+    "silt loam": "B",
+    "loam": "B",
+    "sandy clay loam": "C",
+    "clay loam": "D",
+    "silty clay loam": "D",
+    "sandy clay": "D",
+    "silty clay": "D",
+    "clay": "D",
+}
+
+
+@dataclass(frozen=True)
+class YardCover:
+    """The hydrologic soil group and cover of a lot's lawn, and what they were taken from."""
+
+    group: SoilGroup
+    group_from: str
+    lawn: LawnCover
+    lawn_curve_number: float
+    paving_curve_number: float
+
+    @property
+    def sentence(self) -> str:
+        """What was taken, in one line."""
+        return (
+            f"Rain on the yard: lawn of curve number {self.lawn_curve_number:g} (soil group "
+            f"{self.group}, {self.group_from}; {self.lawn} grass), paving "
+            f"{self.paving_curve_number:g}."
+        )
+
+
+def yard_cover(site: Site) -> YardCover:
+    """The soil group and cover that rain on the yard is reckoned with.
+
+    The group is the one given, else the one of the texture, else D, which sheds most: most yards
+    around a house are compacted fill. Grass counts as good where nothing is said.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> from runoff.site.model import Soil
+    >>> yard_cover(SimpleNamespace(soil=Soil(texture="loam"), rules=Rules())).sentence
+    'Rain on the yard: lawn of curve number 61 (soil group B, of loam; good grass), paving 98.'
+    """
+    soil, rules = site.soil, site.rules
+    if soil.group is not None:
+        group, of = soil.group, "given"
+    elif soil.texture is not None:
+        group, of = GROUPS[soil.texture], f"of {soil.texture}"
+    else:
+        group, of = "D", "the wettest, as no texture is given"
+    number = rules[f"curve_number_lawn_{soil.lawn}_{group.lower()}"]
+    return YardCover(group, of, soil.lawn, number, rules["curve_number_paving"])
+
+
+def curve_numbers(site: Site, terrain: Terrain) -> NDArray[np.float64]:
+    """Curve number of each cell, (rows, cols); 0 where there is no open ground."""
+    cover = yard_cover(site)
+    return _by_cell(
+        site,
+        terrain,
+        np.full(terrain.ground.shape, cover.lawn_curve_number),
+        cover.paving_curve_number,
+    )
+
+
+def curve_numbers_at(site: Site, places: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Curve numbers at (n, 2) places of the open ground."""
+    from shapely import contains_xy, prepare
+
+    cover = yard_cover(site)
+    number = np.full(len(places), cover.lawn_curve_number)
+    for paved in site.paving:
+        prepare(paved.outline)
+        number[contains_xy(paved.outline, places[:, 0], places[:, 1])] = cover.paving_curve_number
+    return number
+
+
+def lawn_coefficients(
+    ground: NDArray[np.float64], cell_size: float, texture: str | None, rules: Rules
+) -> NDArray[np.float64]:
+    """Rational coefficient of unpaved ground by its slope, (rows, cols), for a peak flow.
+
+    Sand has figures of its own; other soil, and soil not stated, takes those of clay, the higher.
+    Where the slope is not known (beside missing ground) it counts as average.
+    """
+    soil = "sand" if texture in ("sand", "loamy sand") else "clay"
+    flat, average, steep = (
+        rules[f"runoff_coefficient_lawn_{soil}_{slope}"] for slope in ("flat", "average", "steep")
+    )
+    if min(ground.shape) < 2:
+        return np.full(ground.shape, average)
+    down, right = np.gradient(ground, cell_size)
+    slope = np.hypot(down, right)
+    known = ~np.isnan(slope)
+    coefficient = np.full(ground.shape, average)
+    coefficient[known & (slope < rules["lawn_slope_average"])] = flat
+    coefficient[known & (slope > rules["lawn_slope_steep"])] = steep
+    return coefficient
+
+
+def runoff_coefficients(site: Site, terrain: Terrain) -> NDArray[np.float64]:
+    """Share of a hard rain that runs off each cell at its peak, (rows, cols).
+
+    It is 0 where there is no open ground. For flows alone: of a storm's depth another share runs
+    off, which grows as the ground gets wet (`curve_numbers`).
+    """
+    lawn = lawn_coefficients(terrain.ground, terrain.grid.cell_size, site.soil.texture, site.rules)
+    return _by_cell(site, terrain, lawn, site.rules["runoff_coefficient_paving"])
+
+
+def _by_cell(
+    site: Site, terrain: Terrain, lawn: NDArray[np.float64], paving: float
+) -> NDArray[np.float64]:
+    """The figures of lawn, that of paving on its cells, 0 where there is no open ground."""
+    for paved in site.paving:
+        window, inside = _centers_on(terrain.grid, paved)
+        lawn[window][inside] = paving
+    lawn[terrain.closed | np.isnan(terrain.surface)] = 0.0
+    return lawn
+
+
+def _centers_on(grid: Grid, paving: Paving) -> tuple[tuple[slice, slice], NDArray[np.bool_]]:
+    """The window of a grid around a paving, and which of its cells have their centers on it."""
+    from shapely import contains_xy, prepare
+
+    left, bottom, right, top = paving.outline.bounds
+    x, y = grid.centers()
+    cols = slice(*np.searchsorted(x, [left, right + grid.cell_size]))
+    rows = slice(*np.searchsorted(-y, [-top, grid.cell_size - bottom]))
+    prepare(paving.outline)
+    return (rows, cols), contains_xy(paving.outline, *np.meshgrid(x[cols], y[rows]))
+
 
 # A downspout's foot is drawn at the wall: ground is looked for this far from it, metres.
 _REACH = 0.6
@@ -328,3 +476,94 @@ class LotFlow:
             owed[at] -= missing
             taken[drain.name] = float(self._most(drain) - missing)
         return taken
+
+
+GREATEST_RAIN = 1.0
+"""Storms are tried up to this depth, metres."""
+_STEPS = 2**14
+"""Steps in which storms up to the greatest are told apart: 0.06 mm."""
+_AIMED = 2
+"""So many aimed storms must halve the interval twice, or it is halved itself."""
+
+
+def least_rain(
+    beyond: Callable[[float], float], at_none: float = -float("inf"), tried: float | None = None
+) -> float:
+    """Least rain (m) for which `beyond` is above 0, to 0.1 mm; infinite where 1 m does not do it.
+
+    Parameters
+    ----------
+    beyond : callable
+        How far a rain (m) goes beyond what is asked: above 0 where it does it. Any unit; infinite
+        where the sign alone is known. Its sign never falls back as rain grows.
+    at_none : float
+        The same for no rain at all, where it is known; 0 or below.
+    tried : float, optional, metres
+        A rain that costs nothing to ask about, as it has been run before.
+
+    Returns
+    -------
+    float, metres
+
+    Examples
+    --------
+    >>> asked = []
+    >>> round(least_rain(lambda rain: asked.append(rain) or rain - 0.05, at_none=-0.05), 4)
+    0.05
+    >>> len(asked)
+    3
+    >>> least_rain(lambda rain: rain - 2.0)
+    inf
+    """
+    search = _Search(at_none)
+    if tried is not None and 0 < tried <= GREATEST_RAIN:
+        search.learn(tried * _STEPS, beyond(tried))
+    while search.enough - search.short > 1:
+        step = search.next_step()
+        search.learn(step, beyond(step * GREATEST_RAIN / _STEPS))
+    return search.enough * GREATEST_RAIN / _STEPS if search.enough <= _STEPS else float("inf")
+
+
+class _Search:
+    """The interval that holds the answer, in steps, and what is known at and before its ends."""
+
+    def __init__(self, at_none: float) -> None:
+        self.short, self.enough = 0, _STEPS + 1
+        self._lows = [(0.0, at_none)]
+        self._high = (float(_STEPS + 1), float("inf"))
+        self._widths = [self.enough - self.short]
+
+    def learn(self, step: float, beyond: float) -> None:
+        """Narrow the interval by one storm, which need not be of whole steps."""
+        if beyond > 0:
+            self.enough, self._high = ceil(step), (step, beyond)
+        else:
+            self.short = floor(step)
+            self._lows.append((step, beyond))
+        self._widths.append(self.enough - self.short)
+
+    def next_step(self) -> int:
+        """The step to try next."""
+        stuck = len(self._widths) > _AIMED and self._widths[-1] * 4 > self._widths[-1 - _AIMED]
+        aim = None if stuck else self._aim()
+        if aim is None:
+            aim = self._middle()
+            self._widths = []
+        return min(max(ceil(aim), self.short + 1), self.enough - 1)
+
+    def _aim(self) -> float | None:
+        """Where a straight line through what is known says that the answer lies."""
+        low, ends = self._lows[-1], [self._high, *self._lows[-2:-1]]
+        end = next((end for end in ends if isfinite(end[1])), None)
+        if end is None or not isfinite(low[1]) or end[1] == low[1]:
+            return None
+        aim = low[0] - low[1] * (end[0] - low[0]) / (end[1] - low[1])
+        return aim if low[0] <= aim <= self.enough else None
+
+    def _middle(self) -> float:
+        """The middle of the interval; by ratio where its ends are of different order."""
+        if self.enough > _STEPS:
+            return _STEPS
+        if self.enough > 4 * self.short:
+            return sqrt(max(self.short, 1) * self.enough)
+        return (self.short + self.enough) / 2

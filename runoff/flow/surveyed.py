@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation
 
-from runoff.flow.depressions import Depressions, Pond, with_spill_heights
-from runoff.flow.hollows import Hollows, find_hollows
-from runoff.flow.spanning import Hierarchy
+from runoff.flow.engine.basins import Hierarchy
+from runoff.flow.engine.depressions import Depressions, Pond, with_spill_heights
+from runoff.flow.engine.triangles import Hollows, find_hollows
 from runoff.terrain.model import Grid, Terrain, TriangulatedGround
 from runoff.terrain.sampling import sample_triangles
 

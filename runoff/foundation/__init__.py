@@ -1,1 +1,8 @@
-"""At the wall: grade and its correction, standing water, openings, safe discharge area."""
+"""At the wall: grade and its correction, standing water, openings, safe discharge area.
+
+The door of the room: its public names stand in `__init__.pyi`, and each loads when first used.
+"""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -1,21 +1,119 @@
-"""The grade at one station: the fall that is required, and the verdict on the fall that is there.
+"""The grade at the walls: the fall required at a station, the verdict on the fall that is there,
+and runs of one trouble joined.
+
+In: a site, its terrain and the stations of a run. Out: remarks.
 
 In: profiles, surfaces and the accuracy of a height. Out: verdicts and station records.
+
+In: a site, its terrain and the storm's standing water. Out: `WallRun` records, wall by wall.
 """
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby, pairwise
 from typing import get_args
 
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
+from scipy.spatial import cKDTree
 
-from runoff.foundation.model import Station, Verdict
-from runoff.foundation.stations import Array, Profiles, Stations, lay_stations, measure
-from runoff.site.model import Site
+from runoff.foundation.model import Remark, Station, Verdict, WallRun
+from runoff.foundation.walls import Array, Profiles, Stations, Wall, lay_stations, measure, walls_of
+from runoff.site.model import Opening, Paving, Site, Units
 from runoff.terrain.model import Terrain, call_margin
+
+_STEP = 0.15
+_AT_THE_WALL = 0.3
+"""Paving this near the wall, metres, meets it."""
+_TRAPPED = 0.006
+"""Depth of water behind a walk, metres, that is worth a word."""
+
+
+def remarks_on(site: Site, terrain: Terrain, stations: Sequence[Station]) -> tuple[Remark, ...]:
+    """Name the drives that fall to the wall and the walks that trap water against it.
+
+    Parameters
+    ----------
+    site : Site
+    terrain : Terrain
+    stations : sequence of Station, along one wall
+
+    Returns
+    -------
+    tuple of Remark
+    """
+    kinds = ("drive", "walk", "public sidewalk")
+    near = [p for p in site.paving if p.kind in kinds and _within(p, stations, site)]
+    surveyed = [s for s in stations if s.reach > 0 and np.isfinite(s.fall)]
+    if not near or not surveyed:
+        return ()
+    points, z = _sampled(terrain, surveyed, site.rules["foundation_reach"])
+    least = call_margin(terrain.accuracy.sigma) + ROUNDING
+    said = []
+    for paving in near:
+        on = shapely.contains_xy(paving.outline, points[..., 0], points[..., 1]) & np.isfinite(z)
+        if paving.kind == "drive":
+            falls = _falls_to_wall(on, z, least)
+            if falls.any():
+                at = _opening_at(site, [surveyed[k] for k in falls.nonzero()[0]])
+                said.append(Remark("falls to the wall", paving.name, at))
+        elif _traps(on, z, max(least, _TRAPPED)).any():
+            said.append(Remark("traps water", paving.name))
+    return tuple(said)
+
+
+def _within(paving: Paving, stations: Sequence[Station], site: Site) -> bool:
+    feet = shapely.multipoints([s.foot for s in stations])
+    return bool(paving.outline.distance(feet) <= site.rules["foundation_reach"])
+
+
+def _sampled(terrain: Terrain, stations: Sequence[Station], limit: float):
+    feet = np.array([s.foot for s in stations])
+    outward = np.array([s.outward for s in stations])
+    out = np.arange(0.0, limit + _STEP / 2, _STEP)
+    points = feet[:, None, :] + out[None, :, None] * outward[:, None, :]
+    shape = points.shape
+    z = terrain.heights(
+        points.reshape(-1, 2),
+        np.broadcast_to(feet[:, None, :], shape).reshape(-1, 2),
+        np.broadcast_to(outward[:, None, :], shape).reshape(-1, 2),
+    ).reshape(shape[:2])
+    reach = np.array([s.reach for s in stations])
+    return points, np.where(out[None, :] <= reach[:, None] + ROUNDING, z, np.nan)
+
+
+def _falls_to_wall(on: NDArray[np.bool_], z, least: float) -> NDArray[np.bool_]:
+    """Where paving meets the wall and is lower there than farther out."""
+    first = on.argmax(axis=1)
+    last = on.shape[1] - 1 - on[:, ::-1].argmax(axis=1)
+    line = np.arange(len(on))
+    meets = on.any(axis=1) & (first * _STEP <= _AT_THE_WALL)
+    return meets & (np.nan_to_num(z[line, last] - z[line, first]) > least)
+
+
+def _traps(on: NDArray[np.bool_], z, least: float) -> NDArray[np.bool_]:
+    """Where a walk stands higher than the ground between it and the wall."""
+    before = ~np.logical_or.accumulate(on, axis=1) & on.any(axis=1, keepdims=True) & np.isfinite(z)
+    low = np.where(before, z, np.inf).min(axis=1)
+    high = np.where(on, z, -np.inf).max(axis=1)
+    return before.any(axis=1) & (high - low > least)
+
+
+def _opening_at(site: Site, stations: Sequence[Station]) -> tuple[str, str]:
+    """Kind and name of an opening at these stations, a garage door before all; else empty."""
+    openings = [o for o in site.openings if any(_beside(o, s) for s in stations)]
+    doors = [o for o in openings if o.kind == "garage door"] or openings
+    return (doors[0].kind, doors[0].name) if doors else ("", "")
+
+
+def _beside(opening: Opening, station: Station) -> bool:
+    same = (opening.building, opening.wall) == (station.building, station.wall)
+    return same and abs(station.along - opening.distance) <= opening.width / 2 + ROUNDING
+
 
 ROUNDING = 1e-6
 """Metres of fall that are rounding only."""
@@ -117,7 +215,7 @@ def judge_stations(site: Site, terrain: Terrain, standing_depth: Array) -> list[
     required = _required(site, stations, profiles, paved, cut)
     drained = _toward_drains(site, terrain, stations, profiles.fall - required)
     if drained is not None:
-        profiles, required = _merged(drained, profiles, required)
+        profiles, required = _with_drainage(drained, profiles, required)
         paved = np.minimum(paved, profiles.reach)
     verdicts = grade_verdicts(profiles.fall, required, profiles.rise, cut, limits_of(site, terrain))
     water = water_beside(terrain, stations, standing_depth)
@@ -238,7 +336,7 @@ def _drain_ends(site: Site, stations: Stations) -> tuple[Array, NDArray[np.bool_
     return ends, np.isfinite(nearest)
 
 
-def _merged(drained, profiles: Profiles, required: Array) -> tuple[Profiles, Array]:
+def _with_drainage(drained, profiles: Profiles, required: Array) -> tuple[Profiles, Array]:
     better, other, less = drained
     one = {
         name: np.where(better, getattr(other, name), getattr(profiles, name))
@@ -280,3 +378,201 @@ def _records(stations: Stations, cut_by, profiles: Profiles, paved, required, ve
         Station(wall.building, wall.number, along, tuple(foot), wall.outward, *rest)
         for wall, along, foot, *rest in zip(*columns, strict=True)
     ]
+
+
+FLICKER = 0.6
+"""Metres of wall that drain away between two failing runs, and are joined to them."""
+
+_JOINED: tuple[Verdict, ...] = ("too flat", "cut short: needs a drain or swale")
+# A close call is in doubt between passing and failing, so the milder failure takes it.
+_TAKES_CLOSE_CALLS: tuple[Verdict, ...] = (*_JOINED, "slopes back", "holds water")
+_SIXTEENTH_INCH = 0.0254 / 16
+_HALF_MILLIMETRE = 0.0005
+
+
+def judge_walls(site: Site, terrain: Terrain, standing_depth: Array) -> tuple[WallRun, ...]:
+    """Judge the grade along every outside wall of every building.
+
+    Parameters
+    ----------
+    site : Site
+    terrain : Terrain
+    standing_depth : (rows, cols) float64, metres
+        Water that stands on the terrain's grid once the storm has run.
+
+    Returns
+    -------
+    tuple of WallRun
+        Building by building, wall by wall, in the order of the corners.
+
+    Examples
+    --------
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> from runoff.terrain import build_terrain
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> terrain = build_terrain(site)
+    >>> runs = judge_walls(site, terrain, 0.0 * terrain.ground)
+    >>> all(run.start < run.end for run in runs)
+    True
+    """
+    stations = judge_stations(site, terrain, standing_depth)
+    walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
+    shots = shot_spacing(site)
+    runs = []
+    for key, group in groupby(stations, key=lambda s: (s.building, s.wall)):
+        wall, spacing = walls[key], _spacing(walls[key], site)
+        for verdict, members in join_stations(list(group), spacing, shots):
+            runs.append(_run(site, terrain, wall, spacing, verdict, members))
+    return tuple(runs)
+
+
+def shot_spacing(site: Site) -> float:
+    """How far apart the heights were taken, metres: no run of wall is told apart more finely.
+
+    The median distance from one spot height to the next; where heights come from a grid, the
+    coarsest cell that grade is judged on.
+
+    Examples
+    --------
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> round(shot_spacing(read_site(sample_folder() / "site.toml")) / 0.3048)
+    9
+    """
+    spots = site.spot_array[:, :2]
+    if len(spots) < 2:
+        return site.rules["lidar_cell_limit"]
+    nearest, _ = cKDTree(spots).query(spots, k=2)
+    return float(np.median(nearest[:, 1]))
+
+
+def join_stations(
+    stations: Sequence[Station], spacing: float, shots: float = 0.0
+) -> list[tuple[Verdict, tuple[Station, ...]]]:
+    """Join neighboring stations of one trouble along one wall.
+
+    A length that is too close to call and shorter than the spacing of the shots is part of the
+    length beside it whose grade fails: of the milder one, where both sides do. Less than 2 ft
+    (0.6 m) that drains away between two lengths which fall too little is joined to them. The
+    stations keep their own verdicts, and nothing else is smoothed over.
+
+    Parameters
+    ----------
+    stations : sequence of Station, along one wall
+    spacing : float, metres
+        From station to station.
+    shots : float, metres
+        From one height that was taken to the next.
+
+    Returns
+    -------
+    list of (Verdict, tuple of Station)
+    """
+    return [
+        (verdict, tuple(members))
+        for part in _unbroken(stations, spacing)
+        for verdict, members in _joined_flickers(_joined_close_calls(part, spacing, shots), spacing)
+    ]
+
+
+def _unbroken(stations: Sequence[Station], spacing: float) -> list[list[Station]]:
+    """The stations in parts between which the wall is no outside wall."""
+    parts = [[stations[0]]]
+    for one, other in pairwise(stations):
+        if other.along - one.along < 1.5 * spacing:
+            parts[-1].append(other)
+        else:
+            parts.append([other])
+    return parts
+
+
+_Groups = list[tuple[Verdict, list[Station]]]
+
+
+def _joined_close_calls(stations: Sequence[Station], spacing: float, shots: float) -> _Groups:
+    groups: _Groups = [(v, list(g)) for v, g in groupby(stations, key=lambda s: s.verdict)]
+    verdicts = [verdict for verdict, _ in groups]
+    for place, (verdict, members) in enumerate(groups):
+        if verdict != "too close to call" or len(members) * spacing >= shots:
+            continue
+        beside = [*verdicts[max(place - 1, 0) : place], *verdicts[place + 1 : place + 2]]
+        wet = all(station.water > WET for station in members)
+        takes = [v for v in _TAKES_CLOSE_CALLS if v in beside and (wet or v != "holds water")]
+        if takes:
+            groups[place] = (takes[0], members)
+    return _joined(groups)
+
+
+def _joined_flickers(groups: _Groups, spacing: float) -> _Groups:
+    for place in range(1, len(groups) - 1):
+        verdict, members = groups[place]
+        before, after = groups[place - 1][0], groups[place + 1][0]
+        short = verdict == "drains away" and len(members) * spacing < FLICKER
+        if short and before == after and before in _JOINED:
+            groups[place] = (before, members)
+    return _joined(groups)
+
+
+def _joined(groups: _Groups) -> _Groups:
+    return [
+        (verdict, [station for _, members in same for station in members])
+        for verdict, same in groupby(groups, key=lambda group: group[0])
+    ]
+
+
+def _spacing(wall: Wall, site: Site) -> float:
+    return wall.length / max(1, math.ceil(wall.length / site.rules["station_spacing"] - 1e-9))
+
+
+def _run(site, terrain, wall: Wall, spacing: float, verdict: Verdict, members) -> WallRun:
+    worst = worst_of(verdict, [s for s in members if s.verdict == verdict])
+    return WallRun(
+        building=wall.building,
+        wall=wall.number,
+        wall_name=wall.name,
+        start=members[0].along - spacing / 2,
+        end=members[-1].along + spacing / 2,
+        verdict=verdict,
+        worst=worst,
+        stations=members,
+        sigma=terrain.accuracy.sigma,
+        indication=terrain.accuracy.indication_only,
+        remarks=remarks_on(site, terrain, members),
+        settled_by=needed_accuracy(site, worst) if verdict == "too close to call" else math.nan,
+    )
+
+
+def worst_of(verdict: Verdict, stations: Sequence[Station]) -> Station:
+    """The station that decides: it lacks most fall, or rises most where the ground slopes back."""
+
+    def shortage(station: Station) -> float:
+        lacks = station.required - station.fall
+        return -math.inf if math.isnan(lacks) else lacks
+
+    if verdict == "slopes back":
+        return max(stations, key=lambda s: (max(s.rise, -s.fall), shortage(s)))
+    return max(stations, key=shortage)
+
+
+def needed_accuracy(site: Site, worst: Station) -> float:
+    """How good the shots must be that settle a close call: a standard deviation, metres.
+
+    Rounded down to what a rod can be read to; 0 where it is finer than any level gives (the rule
+    of a laser level), so that nobody is sent for what cannot be had.
+    """
+    needed = _rounded_down(_off_the_limit(site, worst) / call_margin(1.0), site.units)
+    return needed if needed >= site.rules["height_sigma_laser_level"] - ROUNDING else 0.0
+
+
+def _off_the_limit(site: Site, worst: Station) -> float:
+    """How far the ground lies from the limit that is in doubt, metres."""
+    over = worst.rise - site.rules["rise_against_wall"]
+    off = over if over > ROUNDING else abs(worst.fall - worst.required)
+    return min(off, worst.water) if worst.water > WET else off
+
+
+def _rounded_down(metres: float, units: Units) -> float:
+    """To what a rod can be read to: 1/16 in or 0.5 mm; 0 where it would have to be finer."""
+    step = _SIXTEENTH_INCH if units == "ft" else _HALF_MILLIMETRE
+    return math.floor(metres / step + 1e-9) * step

@@ -13,15 +13,33 @@ from numpy.typing import NDArray
 from shapely import convex_hull, get_coordinates, get_parts, multipoints, union_all
 from shapely.geometry.base import BaseGeometry
 
-from runoff.flow.compiled import in_blocks
-from runoff.flow.dinf import d_infinity_directions
-from runoff.flow.directions import CODE
-from runoff.flow.endings import OUTLET_REACH
+from runoff.flow.downspouts import SPREADS, TO_THE_STREET, public_sidewalks, straight_out
+from runoff.flow.engine.compiled import in_blocks
+from runoff.flow.engine.d_infinity import d_infinity_directions
+from runoff.flow.engine.directions import CODE
 from runoff.flow.model import LowSpot
-from runoff.flow.paving import SPREADS, TO_THE_STREET, public_sidewalks, straight_out
+from runoff.flow.paths import OUTLET_REACH
 from runoff.flow.storm import LotFlow, StormRun
-from runoff.foundation import safe_lay, safe_level, safe_strides
 from runoff.foundation.model import SafeArea
+from runoff.foundation.safe_strides import (
+    LEAVES,
+    STAYS,
+    Lay,
+    Limits,
+    aim,
+    beyond_sides,
+    distances,
+    fill_rings,
+    join,
+    judge,
+    mark_ends,
+    mark_level,
+    outermost,
+    overflows,
+    pond_distances,
+    spread,
+    strides,
+)
 from runoff.quantities import format_length, system_of
 from runoff.site.model import OTHERS_GROUND, Site
 from runoff.terrain.model import Grid, call_margin
@@ -55,7 +73,7 @@ def safe_discharge_area(
 
     Examples
     --------
-    >>> from runoff.flow.lot_storm import prepare_flow, run_storm
+    >>> from runoff.flow.let_go import prepare_flow, run_storm
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> from runoff.terrain.build import build_terrain
@@ -76,26 +94,24 @@ def safe_discharge_area(
     step = run.ponding.depressions.basins.step
     sidewalk, outward = _sidewalks(site, flow.grid)
     if sidewalk.any() or outward.any():
-        safe_lay.beyond_sides(lay, step, sidewalk, outward)
-    safe_lay.mark_ends(lay, sidewalk, outward, ends)
-    safe_strides.aim(lay, limits.near, ends, *steps)
+        beyond_sides(lay, step, sidewalk, outward)
+    mark_ends(lay, sidewalk, outward, ends)
+    aim(lay, limits.near, ends, *steps)
     in_blocks(
-        lambda first, last: safe_strides.strides(
-            lay, limits, ends, steps, first, last, answer, goes_to, steep
-        ),
+        lambda first, last: strides(lay, limits, ends, steps, first, last, answer, goes_to, steep),
         size,
         _SMALL,
     )
     level, aside = np.empty(size, np.uint8), _aside(site, flow.grid)
     told = call_margin(site.height_accuracy.sigma)
-    if safe_level.mark_level(lay, limits, told, aside, steep, answer, level):
-        safe_level.spread(lay, limits, steps, level, answer)
-    safe_strides.join(answer, goes_to)
-    safe_strides.judge(lay, limits, answer, steep, step, out)
+    if mark_level(lay, limits, told, aside, steep, answer, level):
+        spread(lay, limits, steps, level, answer)
+    join(answer, goes_to)
+    judge(lay, limits, answer, steep, step, out)
     return SafeArea(out.reshape(flow.grid.rows, flow.grid.cols))
 
 
-def limits_of(site: Site, grid: Grid) -> safe_lay.Limits:
+def limits_of(site: Site, grid: Grid) -> Limits:
     """What the rules and the survey's accuracy ask for; the first stretch in cells.
 
     The grade is the rule's, or the least that two heights can tell from level over the stretch
@@ -104,7 +120,7 @@ def limits_of(site: Site, grid: Grid) -> safe_lay.Limits:
     rules = site.rules
     length = rules["discharge_grade_length"]
     told = call_margin(site.height_accuracy.sigma) / length if length > 0 else 0.0
-    return safe_lay.Limits(
+    return Limits(
         near=rules["near_foundation"],
         pond=rules["pond_foundation_distance"],
         grade=max(rules["discharge_grade"], told),
@@ -118,8 +134,8 @@ def _lay(
     flow: LotFlow,
     run: StormRun,
     depth: NDArray[np.float64],
-    limits: safe_lay.Limits,
-) -> safe_lay.Lay:
+    limits: Limits,
+) -> Lay:
     terrain, grid = flow.terrain, flow.grid
     basins = run.ponding.depressions.basins
     away = _away(site, grid, max(limits.near, limits.pond))
@@ -127,11 +143,11 @@ def _lay(
     heights = terrain.surface
     if len(terrain.drains):
         # An inlet draws the water beside it as missing ground does.
-        heights = np.where(drain_to.reshape(heights.shape) == safe_lay.STAYS, heights, np.nan)
+        heights = np.where(drain_to.reshape(heights.shape) == STAYS, heights, np.nan)
     code = (basins.code & CODE).astype(np.uint8, copy=False)
     water = (terrain.surface + depth).ravel()
     onward, pond_away = _overflows(run, water, code, away, grid.cell_size)
-    return safe_lay.Lay(
+    return Lay(
         ground=terrain.surface,
         water=water,
         angle=d_infinity_directions(heights, terrain.closed).ravel(),
@@ -191,7 +207,7 @@ def _inside(shapes: list[BaseGeometry], grid: Grid) -> NDArray[np.bool_]:
     mask = np.zeros((grid.rows, grid.cols), bool)
     for shape in shapes:
         if not shape.is_empty:
-            safe_lay.fill_rings(_edges(shape), *grid.centers(), mask)
+            fill_rings(_edges(shape), *grid.centers(), mask)
     return mask
 
 
@@ -206,7 +222,7 @@ def _away(site: Site, grid: Grid, reach: float) -> NDArray[np.float64]:
     away = np.full((grid.rows, grid.cols), np.inf)
     for building in site.buildings:
         x, y = grid.centers()
-        safe_lay.distances(_edges(building.outline), x, y, reach + grid.cell_size, away)
+        distances(_edges(building.outline), x, y, reach + grid.cell_size, away)
     return away
 
 
@@ -219,7 +235,7 @@ def _aside(site: Site, grid: Grid) -> NDArray[np.float64]:
     if sides:
         edges = np.array(sides, dtype=np.float64).reshape(-1, 4)
         reach = site.rules["discharge_grade_length"] + grid.cell_size
-        safe_lay.distances(edges, *grid.centers(), reach, aside)
+        distances(edges, *grid.centers(), reach, aside)
     return aside.ravel()
 
 
@@ -262,10 +278,10 @@ def swept(shape: BaseGeometry, by: NDArray[np.float64]) -> BaseGeometry:
 
 def _drains(flow: LotFlow, run: StormRun) -> NDArray[np.int64]:
     """At the inlet of a drain that takes all that comes, where it leads; `STAYS` elsewhere."""
-    to = np.full(flow.grid.rows * flow.grid.cols, safe_lay.STAYS, np.int64)
+    to = np.full(flow.grid.rows * flow.grid.cols, STAYS, np.int64)
     for drain in flow.terrain.drains:
         if drain.name not in run.overwhelmed:
-            outlet = safe_lay.LEAVES if drain.outlet is None else flow.flat(drain.outlet)
+            outlet = LEAVES if drain.outlet is None else flow.flat(drain.outlet)
             to[flow.flat(drain.inlet)] = outlet
     return to
 
@@ -292,14 +308,14 @@ def _overflows(
     found = run.ponding.depressions
     basins, tree = found.basins, found.hierarchy
     outer = np.zeros(tree.leaves + 1, np.int64)
-    safe_lay.outermost(tree.parent, tree.left, tree.right, run.ponding.full, outer)
-    onward = np.full(outer.size, safe_lay.STAYS, np.int64)
-    safe_lay.overflows(
+    outermost(tree.parent, tree.left, tree.right, run.ponding.full, outer)
+    onward = np.full(outer.size, STAYS, np.int64)
+    overflows(
         *(basins.z, water, found.node, code, basins.step, outer),
         *(run.ponding.full, tree.spill_cell, tree.over, onward),
     )
     distance = np.full(tree.parent.size, np.inf)
-    safe_lay.pond_distances(
+    pond_distances(
         *(basins.z, found.node, outer, found.spill_height, away.ravel()),
         *(cell_size / 2, distance),
     )

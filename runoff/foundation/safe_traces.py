@@ -24,9 +24,17 @@ from shapely import (
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points, substring, unary_union
 
-from runoff.flow.endings import line_of, part_up_to, side_at
-from runoff.flow.paths import ENDS_AT_EDGE, ENDS_AT_INLET, Way, follow_storm, storm_surface
-from runoff.flow.paving import SPREADS, on_the_surface, paving_crossed, public_sidewalks
+from runoff.flow.downspouts import SPREADS, on_the_surface, paving_crossed, public_sidewalks
+from runoff.flow.paths import (
+    ENDS_AT_EDGE,
+    ENDS_AT_INLET,
+    Way,
+    follow_storm,
+    line_of,
+    part_up_to,
+    side_at,
+    storm_surface,
+)
 from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation.model import REASONS, SafeArea
@@ -276,7 +284,7 @@ def confirm(site: Site, flow: LotFlow, run: StormRun, area: SafeArea, n: int) ->
     Examples
     --------
     >>> from runoff.foundation.safe_area import safe_discharge_area
-    >>> from runoff.flow.lot_storm import prepare_flow, run_storm
+    >>> from runoff.flow.let_go import prepare_flow, run_storm
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> from runoff.terrain.build import build_terrain

@@ -11,17 +11,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.flow.directions import CODE, OUTSIDE
-from runoff.flow.endings import first_ending
+from runoff.flow.engine.directions import CODE, OUTSIDE
+from runoff.flow.engine.pouring import over_the_saddle
+from runoff.flow.let_go import Source, sources_of
 from runoff.flow.model import LowSpot
-from runoff.flow.paths import ENDS_AT_INLET, Surface, follow_storm, storm_surface
-from runoff.flow.pouring import over_the_saddle
-from runoff.flow.sources import Source, sources_of
+from runoff.flow.paths import ENDS_AT_INLET, Surface, first_ending, follow_storm, storm_surface
 from runoff.flow.storm import LotFlow, StormRun
-from runoff.foundation.beside import WELLS, well_footprint
-from runoff.foundation.feeds import Feeds
 from runoff.foundation.model import Spill, StandingWater, WettedWall
-from runoff.foundation.walls import Wall, walls_of
+from runoff.foundation.openings import Feeds
+from runoff.foundation.walls import WELLS, Wall, walls_of, well_footprint
 from runoff.site.model import Site
 
 _BESIDE_IT = Spill("dip", joins=True)
@@ -55,7 +53,7 @@ def standing_near_walls(
 
     Examples
     --------
-    >>> from runoff.flow.lot_storm import prepare_flow
+    >>> from runoff.flow.let_go import prepare_flow
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> from runoff.terrain.build import build_terrain

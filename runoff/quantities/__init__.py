@@ -4,25 +4,28 @@ Text or numbers come in, SI floats go out; the `format_` functions write them ag
 not the quantity it should be raises `QuantityError`, a `ValueError` with a `reason`.
 """
 
-from runoff.quantities.errors import QuantityError
 from runoff.quantities.lengths import format_length, parse_length
 from runoff.quantities.measures import (
     as_found,
     format_area,
     format_duration,
     format_flow,
+    format_pitch,
     format_rain,
     format_rate,
+    format_slope,
     format_velocity,
     format_volume,
     parse_area,
     parse_duration,
     parse_flow,
     parse_rate,
+    parse_ratio,
+    parse_slope,
     parse_volume,
 )
+from runoff.quantities.reading import QuantityError
 from runoff.quantities.shown import Shown, system_of
-from runoff.quantities.slopes import format_pitch, format_slope, parse_ratio, parse_slope
 
 __all__ = [
     "QuantityError",

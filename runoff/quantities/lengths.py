@@ -11,9 +11,20 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from runoff.quantities.errors import QuantityError, Refusal, shorten
-from runoff.quantities.tokens import Token, clean, read_number, tokenize
-from runoff.quantities.units import FOOT, INCH, LENGTHS, YARD, is_customary
+from runoff.quantities.reading import (
+    FOOT,
+    INCH,
+    LENGTHS,
+    YARD,
+    QuantityError,
+    Refusal,
+    Token,
+    clean,
+    is_customary,
+    read_number,
+    shorten,
+    tokenize,
+)
 
 LARGEST_M = 10**8
 _ONE = {YARD: "a yard", FOOT: "a foot", Fraction(1): "a meter", Fraction(1, 100): "a centimeter"}
@@ -62,7 +73,7 @@ def parse_length(text: str | int | float, unit: str | None = None) -> float:
     >>> parse_length("9 ft 14 in")
     Traceback (most recent call last):
     ...
-    runoff.quantities.errors.QuantityError: "9 ft 14 in" is not a length: 14 in is a foot or more
+    runoff.quantities.reading.QuantityError: "9 ft 14 in" is not a length: 14 in is a foot or more
     """
     if unit is not None and unit not in LENGTHS:
         raise QuantityError(unit, "unit of length", "use ft, in, yd, m, cm or mm")

@@ -1,7 +1,7 @@
 """The answer to an inspection on one screen: the worst first, a line each, what to do next last.
 
 In: findings. Out: lines of at most 80 columns. Everything is told from numbers, names and codes;
-the rest of the figures stand in `runoff.report.summary`.
+the rest of the figures stand in `runoff.report.findings_full`.
 """
 
 from __future__ import annotations

@@ -5,8 +5,7 @@ In: a checked site. Out: blocks, in the site's own units.
 
 from __future__ import annotations
 
-from runoff.checking import Checked
-from runoff.missing import Cost, Missing
+from runoff.checking import Checked, Cost, Missing
 from runoff.quantities import format_length
 from runoff.report.blocks import Block, Heading, Paragraph, section, titled_table
 from runoff.site.model import SpotHeight

@@ -1,4 +1,4 @@
-"""Files that the tool writes: whole or not at all, and never over somebody else's.
+"""Files that the tool writes, pictures too: whole or not at all, and never over somebody else's.
 
 Each kind of file carries a mark by which the tool knows its own again: a field of JSON, the first
 line of text, the metadata of a picture, the description of a layer. The files of one run take their
@@ -8,6 +8,7 @@ done is put right by the next.
 
 from __future__ import annotations
 
+import io
 import json
 import mmap
 import os
@@ -18,9 +19,12 @@ import signal
 import sqlite3
 import threading
 import time
+import warnings
 from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
+
+from matplotlib.figure import Figure
 
 MARK = "runoff"
 TEXT_MARK = "Written by runoff"
@@ -232,3 +236,53 @@ def write_text(path: Path, text: str) -> None:
     """Write UTF-8 text, whole or not at all."""
     with whole_file(path) as temporary:
         temporary.write_text(text, encoding="utf-8")
+
+
+SUFFIXES = (".png", ".svg", ".pdf")
+
+_PNG_DOTS_PER_IN = 140
+
+
+def save_picture(figure: Figure, path: Path | str, title: str) -> Path:
+    """Write a figure as the suffix says.
+
+    Parameters
+    ----------
+    figure : Figure
+    path : Path or str
+        ``.png``, ``.svg`` or ``.pdf``.
+    title : str
+        Goes into the file's own data.
+
+    Raises
+    ------
+    ValueError
+        Where the suffix is none of the three.
+    """
+    path = Path(path)
+    suffix = path.suffix.lower()
+    if suffix not in SUFFIXES:
+        raise ValueError(f"{path.name}: a picture is a .png, .svg or .pdf file")
+    # Drawn in memory first: on a full disk the library's own writers end in errors of theirs.
+    picture = io.BytesIO()
+    with warnings.catch_warnings():
+        # A name in a script that the font lacks is drawn as boxes; that is all there is to say.
+        warnings.filterwarnings("ignore", message="Glyph .* missing")
+        figure.savefig(
+            picture,
+            format=suffix[1:],
+            dpi=_PNG_DOTS_PER_IN,
+            facecolor="white",
+            metadata=_metadata(suffix, title),
+        )
+    with whole_file(path) as temporary:
+        temporary.write_bytes(picture.getbuffer())
+    return path
+
+
+def _metadata(suffix: str, title: str) -> dict[str, str | None]:
+    if suffix == ".png":
+        return {"Software": MARK, "Title": title}
+    if suffix == ".svg":
+        return {"Title": f"{MARK}: {title}", "Date": None}
+    return {"Creator": MARK, "Title": title, "CreationDate": None}

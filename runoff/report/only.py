@@ -12,14 +12,11 @@ from runoff.foundation.model import AtTheWall
 from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.report.blocks import Block, section
-from runoff.report.plan_downspout import downspout_parts
-from runoff.report.summary import downspout_lines, low_spots
-from runoff.report.summary_walls import wall_numbers
+from runoff.report.findings_full import downspout_lines, low_spots, wall_numbers
+from runoff.report.plan_full import downspout_parts
 from runoff.words.dig_sheet import Style
-from runoff.words.openings import opening_sentence
-from runoff.words.soil import soil_lines
-from runoff.words.standing import standing_sentence
-from runoff.words.wall_lines import wall_lines
+from runoff.words.walls import soil_lines, wall_lines
+from runoff.words.water import opening_sentence, standing_sentence
 
 Named = dict[str, list[Block]]
 

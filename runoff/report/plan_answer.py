@@ -1,7 +1,7 @@
 """The answer of a plan on one screen: what to build, what stays wrong, what to buy.
 
 In: a plan. Out: lines of at most 80 columns. Everything is told from numbers, names and codes; the
-rest of the figures stand in `runoff.report.plan_summary`.
+rest of the figures stand in `runoff.report.plan_full`.
 """
 
 from __future__ import annotations
@@ -26,10 +26,10 @@ from runoff.foundation.wording import listed
 from runoff.planning import Plan
 from runoff.quantities import Shown, format_slope
 from runoff.report.answer import bullets, columns, headed, wrapped
-from runoff.report.plan_shopping import everything, quantity_words
-from runoff.report.plan_words import price_words
+from runoff.report.names import price_words
+from runoff.report.plan_full import everything, quantity_words
 from runoff.site.model import Site
-from runoff.words.failures import what_fails
+from runoff.words.designs import what_fails
 
 CAUTION = (
     "Have buried utilities marked before you dig (in the US, dial 811); keep out of any trench "

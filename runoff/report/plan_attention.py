@@ -6,9 +6,9 @@ from runoff.foundation.walls import wall_words
 from runoff.foundation.wording import listed
 from runoff.planning import Plan
 from runoff.quantities import Shown
-from runoff.report.plan_words import stop
+from runoff.report.names import stop
 from runoff.words.attention import unanswered_sentence
-from runoff.words.failures import failure_words
+from runoff.words.designs import failure_words
 
 ROUGH = (
     "These heights are too rough to dig by: every depth, slope and height here is an indication "

@@ -7,30 +7,32 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from runoff.discharge.pit import PitCheck
-from runoff.discharge.pit_size import dig_m3, pit_alternatives, spoil_m3
+from runoff.discharge.pit.size import PitCheck, dig_m3, pit_alternatives, spoil_m3
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale, WaterToMove
 from runoff.discharge.wording import fitting_name
 from runoff.discharge.work import trench_m3, trench_spoil_m3
 from runoff.quantities import Shown, format_duration, format_slope
 from runoff.report.blocks import Block, Heading, Pairs, Table, section, titled_table
+from runoff.report.names import stop
 from runoff.report.plan_attention import ROUGH
-from runoff.report.plan_words import stop
 from runoff.site.model import Site
-from runoff.words.designs import extension_way
-from runoff.words.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
-from runoff.words.extensions import extension_ends, extension_protection
-from runoff.words.failures import failure_words
-from runoff.words.lines import (
+from runoff.words.designs import (
     crossing_action,
     crossing_words,
+    extension_ends,
+    extension_protection,
+    extension_way,
+    failure_words,
     fitting_why,
     line_cautions,
     line_ends,
     line_protection,
+    pit_basis,
+    pit_warnings,
+    swale_cautions,
+    swale_ends,
 )
-from runoff.words.pits import pit_basis, pit_warnings
-from runoff.words.swales import swale_cautions, swale_ends
+from runoff.words.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
 
 _NOTHING_M = 1e-6
 _NO_SOIL_M = 0.005

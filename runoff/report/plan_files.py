@@ -17,10 +17,9 @@ from pathlib import Path
 from runoff.discharge.ways import BuriedLine, Option
 from runoff.planning import Plan
 from runoff.report.files import TEXT_MARK, whole_folder, write_text
+from runoff.report.names import csv_note, csv_text
 from runoff.report.plan_attention import ROUGH
-from runoff.report.plan_shopping import CSV_MARK, lot_notes, shopping_csv
-from runoff.report.plan_summary import plan_text
-from runoff.report.printable import csv_note, csv_text
+from runoff.report.plan_full import CSV_MARK, lot_notes, plan_text, shopping_csv
 from runoff.site.model import Site
 from runoff.words.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_figures, dig_notes
 
@@ -120,7 +119,7 @@ def write_plan(plan: Plan, folder: Path, style: Style | None = None) -> list[Pat
     list of Path
         Those written.
     """
-    from runoff.report.map import draw_map
+    from runoff.report.maps.lot_map import draw_map
 
     names = [each.downspout for each in plan.recommendations]
     with whole_folder(folder, files_of_plans(folder)) as there:
@@ -176,9 +175,9 @@ def dig_csv(line: BuriedLine, site: Site, downspout: str, style: Style | None = 
 def _of_downspout(
     plan: Plan, name: str, chosen: Option, own: DownspoutFiles, style: Style | None
 ) -> list[Path]:
-    from runoff.report.pit_figure import draw_pit
-    from runoff.report.profile_figure import draw_profile
-    from runoff.report.swale_figure import draw_swale
+    from runoff.report.sections.line import draw_profile
+    from runoff.report.sections.pit import draw_pit
+    from runoff.report.sections.swale import draw_swale
 
     written = []
     line = line_of(chosen)

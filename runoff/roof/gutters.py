@@ -9,8 +9,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from runoff.quantities.units import INCH
-from runoff.roof.amounts import not_negative, positive, share
+from runoff.quantities.reading import INCH
+from runoff.roof.flows import not_negative, positive, share
 from runoff.rules import RULES
 
 Shape = Literal["half-round", "ogee"]

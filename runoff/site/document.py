@@ -1,5 +1,11 @@
 """The site file as it is written: one pydantic model for each table.
 
+In: what tomllib read. Out: pydantic models that the tables of `runoff.site.document` build on.
+
+In: what tomllib read. Out: pydantic models that the tables of `runoff.site.document` build on.
+
+In: what tomllib read. Out: pydantic models that `runoff.site.settings` makes records from.
+
 In: what tomllib read. Out: the same tables with lengths in metres and positions as they were typed,
 each table checked on its own. What one table says about another is checked in
 `runoff.site.reading`. The descriptions here are the site file's reference and its JSON schema.
@@ -9,24 +15,44 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Discriminator, Field, Tag, model_validator
+from pydantic import ConfigDict, Discriminator, Field, Tag, model_validator
 
-from runoff.site.area_tables import AreaTable
-from runoff.site.elevation_tables import TiePoints, Tiles, VerticalUnits
-from runoff.site.entries import Outlined, Table, at_most_one, exactly_one, spread
+from runoff.site.elevation.files import TiePoints, Tiles, VerticalUnits
+from runoff.site.entries import (
+    AreaTable,
+    Outlined,
+    Spot,
+    Table,
+    TiedTable,
+    at_most_one,
+    exactly_one,
+    spot_kind,
+    spread,
+)
 from runoff.site.fields import (
+    METRES_PER_FOOT,
+    Area,
     Corners,
     DateText,
     Distance,
     FileName,
     FlowRate,
+    GutterSize,
+    LeaderSize,
     Length,
     Line,
     MapPosition,
     Name,
     North,
+    PipeSize,
+    Pitch,
     Point,
     PositiveLength,
+    PriceEach,
+    PricePerArea,
+    PricePerLength,
+    PricePerVolume,
+    Share,
     Side,
     Text,
     WholeFromOne,
@@ -35,18 +61,276 @@ from runoff.site.fields import (
 from runoff.site.model import (
     Allowed,
     BuildingKind,
+    ClearanceKind,
+    GutterShape,
     KeepOutKind,
     Neighbor,
+    OpeningKind,
+    OutletEnds,
     OutletKind,
     PavingKind,
+    PipeWall,
     Units,
 )
-from runoff.site.plan_tables import BenchmarkTable, PhotographTable, PipeTable, PricesTable
-from runoff.site.rain_tables import RainTable
-from runoff.site.soil_tables import SoilTable
-from runoff.site.tie_tables import Spot, TiedTable, spot_kind
-from runoff.site.wall_tables import ClearanceTable, OpeningTable
-from runoff.site.water_tables import DownspoutTable, GutterTable, RoofTable, SumpTable
+from runoff.site.rain.entries import RainTable
+from runoff.site.soil.tables import SoilTable
+
+# Places in the ground before a wall, with a rim; the other kinds of opening have a sill.
+WELLS = ("window well", "stairwell")
+OF_WELLS = ("rim", "floor", "projection", "drained")
+
+Wall = Annotated[
+    Annotated[Name, Tag("<name>")] | Annotated[WholeFromOne, Tag("<number>")],
+    Discriminator(lambda value: "<name>" if isinstance(value, str) else "<number>"),
+]
+
+
+class WallSpotTable(Table):
+    """A spot on a wall."""
+
+    building: Name = Field(description='The building by its name, such as "house".')
+    wall: Wall = Field(description="The wall by its name, or by its number from 1, such as 2.")
+    distance: Distance = Field(description='Along the wall from its first corner, such as "2 ft".')
+
+
+class WallPlaceTable(WallSpotTable):
+    """A place along a wall."""
+
+    out: Distance = Field(0.0, description="Away from the wall.")
+
+
+class StretchTable(Table):
+    """A stretch of a wall; the whole wall where it does not say from where to where."""
+
+    wall: Wall = Field(description="The wall by its name, or by its number from 1, such as 2.")
+    start: Distance | None = Field(
+        None, alias="from", description="Where it starts, along the wall from its first corner."
+    )
+    end: PositiveLength | None = Field(
+        None, alias="to", description="Where it ends, along the wall from its first corner."
+    )
+
+    @model_validator(mode="after")
+    def _forward(self) -> StretchTable:
+        if self.end is not None and self.end <= (self.start or 0.0):
+            raise refuse('a stretch that starts before it ends, such as from = "2 ft", to = "9 ft"')
+        return self
+
+
+class EaveTable(StretchTable):
+    """An eave without a gutter, along a wall."""
+
+    building: Name = Field(description='The building by its name, such as "house".')
+    out: Distance = Field(METRES_PER_FOOT, description="Drip line's distance from the wall.")
+
+
+class ClearanceTable(StretchTable):
+    """Something on a wall that soil must stay below."""
+
+    kind: ClearanceKind = Field(description='What it is, such as "siding".')
+    height: Length = Field(description="Height of its lower edge, as spot heights are measured.")
+
+
+class OpeningTable(Table):
+    """Where water at the wall gets in."""
+
+    model_config = ConfigDict(
+        json_schema_extra={
+            "if": {"properties": {"kind": {"enum": list(WELLS)}}},
+            "then": {"required": ["projection"], "properties": {"sill": False}},
+            "else": {"properties": dict.fromkeys(OF_WELLS, False)},
+        }
+    )
+    name: Name = Field(description='Its name, such as "north".')
+    kind: OpeningKind = Field(description='What it is, such as "window well".')
+    at: WallSpotTable = Field(
+        description='Its middle, such as {building = "house", wall = 1, distance = 3}.'
+    )
+    width: PositiveLength = Field(description='Width along the wall, such as "3 ft".')
+    sill: Length | None = Field(None, description="Height of a door's, garage's or vent's sill.")
+    rim: Length | None = Field(None, description="Lowest height of a well's edge.")
+    floor: Length | None = Field(None, description="Height of a well's bottom.")
+    projection: PositiveLength | None = Field(
+        None, description="How far a well stands out of the wall."
+    )
+    drained: bool = Field(False, description="Whether a well's floor has a drain.", strict=True)
+
+    @model_validator(mode="after")
+    def _of_its_kind(self) -> OpeningTable:
+        if self.kind not in WELLS:
+            if self.model_fields_set & set(OF_WELLS):
+                raise refuse(f"for a {self.kind}: sill = 101.2, and nothing of a well's")
+            return self
+        if self.sill is None and self.projection is None:
+            raise refuse(
+                f"projection, which is missing: how far the {self.kind} stands out of the wall, "
+                'such as projection = "3 ft"'
+            )
+        if self.sill is not None or self.projection is None:
+            raise refuse(
+                f'for a {self.kind}: projection = "3 ft", rim, floor and drained, and no sill'
+            )
+        if self.rim is not None and self.floor is not None and self.floor >= self.rim:
+            raise refuse("a floor that lies below the rim, such as rim = 101.2, floor = 98")
+        return self
+
+
+def _kind_of_place(value: Any) -> str:
+    """Tell coordinates, a place along a wall and tape ties apart by how they are written."""
+    if not isinstance(value, dict):
+        return "<point>"
+    return "<tied>" if "ties" in value else "<wall>"
+
+
+class RoofTable(Table):
+    """A roof plane."""
+
+    model_config = exactly_one(("plan_area",), ("length", "width"), ("corners",))
+    name: Name = Field(description='Its name, such as "north".')
+    length: PositiveLength | None = Field(None, description="Length on the plan, along the eave.")
+    width: PositiveLength | None = Field(None, description="Width on the plan, eave to ridge.")
+    plan_area: Area | None = Field(None, description="Area on the plan.")
+    corners: Corners | None = Field(None, description="Corners on the plan, [[x, y], ...].")
+    pitch: Pitch | None = Field(None, description="Rise over run, such as 6:12 or 0.5.")
+    eave: (
+        Annotated[
+            Annotated[Line, Tag("<points>")] | Annotated[EaveTable, Tag("<wall>")],
+            Discriminator(lambda value: "<wall>" if isinstance(value, dict) else "<points>"),
+        ]
+        | None
+    ) = Field(
+        None,
+        description="Where an eave without a gutter drips: [[x, y], ...] or "
+        '{building = "house", wall = 1}.',
+    )
+    onto: Name | None = Field(None, description="The lower roof that it drains onto.")
+    wall_above: Area | None = Field(
+        None, description="Area of the wall that stands over it and sheds wind-blown rain onto it."
+    )
+
+    @model_validator(mode="after")
+    def _one_area(self) -> RoofTable:
+        self.one_of(
+            ("plan_area",),
+            ("length", "width"),
+            ("corners",),
+            expected='its plan area in one way: length and width, plan_area = "600 sq ft", or '
+            "corners = [[x, y], ...]",
+        )
+        if self.eave is not None and self.onto is not None:
+            raise refuse("either eave or onto, one of the two, for what downspouts do not carry")
+        return self
+
+
+class RoofShareTable(Table):
+    """Part of a roof."""
+
+    roof: Name = Field(description='The roof by its name, such as "main".')
+    share: Share = Field(1.0, description="Share of it, above 0 and at most 1.")
+
+
+class GutterTable(Table):
+    """A gutter along the eave of a roof."""
+
+    name: Name = Field(description='Its name, such as "front".')
+    roof: Name = Field(description='The roof whose water it takes, such as "main".')
+    shape: GutterShape = Field(description="Its section.")
+    size: GutterSize = Field(description='Its size, such as "5 in" or "125 mm".')
+    eave: PositiveLength | None = Field(
+        None, description="Length of the shingles' edge; default: the roof's length."
+    )
+    outlet_ends: OutletEnds | None = Field(
+        None, description="Where its outlets are, facing the wall from the ground."
+    )
+    outlet: PositiveLength | None = Field(
+        None, description='Diameter of an outlet, such as "3 in"; default: that of the leader.'
+    )
+
+
+class DownspoutTable(Table):
+    """A downspout."""
+
+    name: Name = Field(description='Its name, such as "north".')
+    at: Annotated[
+        Annotated[Point, Tag("<point>")]
+        | Annotated[WallPlaceTable, Tag("<wall>")]
+        | Annotated[TiedTable, Tag("<tied>")],
+        Discriminator(_kind_of_place),
+    ] = Field(
+        description='Its foot, such as [12.5, 4], {building = "house", wall = 1, distance = 3} or '
+        '{ties = [{from = "A", distance = "12 ft"}, {from = "B", distance = 9}], side = "left"}.'
+    )
+    roofs: list[
+        Annotated[
+            Annotated[Name, Tag("<name>")] | Annotated[RoofShareTable, Tag("<share>")],
+            Discriminator(lambda value: "<share>" if isinstance(value, dict) else "<name>"),
+        ]
+    ] = Field([], description='Roofs it carries: ["main"] or [{roof = "main", share = 0.5}].')
+    size: LeaderSize | None = Field(
+        None, description='Its leader, round such as "3 in" or rectangular such as "2 x 3 in".'
+    )
+    route: Annotated[list[Point], Field(min_length=1)] | None = Field(
+        None, description="The way of a buried line from its foot on, [[x, y], ...]."
+    )
+
+
+class SumpTable(Table):
+    """A sump pump."""
+
+    name: Name = Field(description='Its name, such as "north".')
+    outlet: Spot = Field(description="Where it lets its water go, such as [12.5, 4].")
+    rate: FlowRate = Field(description='What it pumps, such as "20 gpm".')
+
+
+class PipeTable(Table):
+    """The pipe of buried lines."""
+
+    wall: PipeWall = Field("unknown", description="Its inside, smooth or corrugated.")
+    size: PipeSize | None = Field(None, description='Its nominal size, such as "4 in".')
+
+
+class BenchmarkTable(Table):
+    """A point of known height to level from."""
+
+    name: Name = Field(description='What it is, such as "nail in the maple".')
+    height: Length = Field(description="Its height on the survey's datum, such as 100.")
+    backsight: Distance | None = Field(
+        None, description="The rod read on it from where the level stands, such as 4.35."
+    )
+    map_height: Length | None = Field(
+        None, description='Its height on the elevation data\'s datum, such as "653.27 ft".'
+    )
+
+
+class PricesTable(Table):
+    """Unit prices, each for what the thing is sold by."""
+
+    currency: Name = Field(description='The currency, such as "USD".')
+    pipe: PricePerLength | None = Field(None, description='Pipe, such as "2.10 per ft".')
+    fitting: PriceEach | None = Field(None, description='Fittings, such as "6 each".')
+    cleanout: PriceEach | None = Field(None, description='Cleanouts, such as "18 each".')
+    extension: PricePerLength | None = Field(
+        None, description='Extension on the surface, such as "3 per ft".'
+    )
+    stone: PricePerVolume | None = Field(None, description='Stone, such as "45 per cu yd".')
+    soil: PricePerVolume | None = Field(None, description='Soil, such as "30 per cu yd".')
+    fabric: PricePerArea | None = Field(None, description='Fabric, such as "0.30 per sq ft".')
+    digging: PricePerVolume | None = Field(None, description='Digging, such as "60 per cu yd".')
+    splash_block: PriceEach | None = Field(
+        None, description='Splash blocks and pads, such as "12 each".'
+    )
+    block: PriceEach | None = Field(
+        None, description='Concrete blocks under an extension, such as "3 each".'
+    )
+    silt_trap: PriceEach | None = Field(None, description='Silt traps, such as "90 each".')
+    sod: PricePerArea | None = Field(None, description='Sod, such as "0.60 per sq ft".')
+
+
+class PhotographTable(Table):
+    """A photograph."""
+
+    file: FileName = Field(description='Its file, such as "front.jpg".')
+    caption: Text = Field("", description="What it shows.")
 
 
 class SiteTable(Table):

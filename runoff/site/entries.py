@@ -1,4 +1,9 @@
-"""What tables of the site file have in common: how they are checked, and outlines of ground.
+"""What tables of the site file have in common: how they are checked, areas and outlines of
+ground, places by ties.
+
+In: what tomllib read. Out: pydantic models that the tables of `runoff.site.document` build on.
+
+In: what tomllib read. Out: pydantic models that other tables build on.
 
 In: what tomllib read. Out: pydantic models that the tables of `runoff.site.document` build on.
 """
@@ -14,13 +19,16 @@ from pydantic import BaseModel, ConfigDict, Discriminator, Field, JsonValue, Tag
 from runoff.site.fields import (
     Corners,
     FileName,
+    Line,
     Name,
     Point,
+    PositiveLength,
     RunText,
     Scalar,
     WholeFromOne,
     refuse,
 )
+from runoff.site.model import Side
 
 
 def by_type(**tags: type) -> Callable[[Any], str | None]:
@@ -105,3 +113,76 @@ class Outlined(Table):
 def spread(heights: Any, count: int) -> list[float]:
     """One height for each of `count` points, from one or from a list."""
     return list(heights) if isinstance(heights, list) else [heights] * count
+
+
+class TieTable(Table):
+    """A distance taped from a named point."""
+
+    point: Name = Field(
+        alias="from",
+        description='A spot height, or a corner of a building as "house 1", by its name.',
+    )
+    distance: PositiveLength = Field(description='Taped distance from it, such as "12 ft 3 in".')
+
+
+class TiedTable(Table):
+    """A place by tape ties from named points."""
+
+    ties: Annotated[list[TieTable], Field(min_length=2, max_length=6)] = Field(
+        description='Two ties or more, such as [{from = "A", distance = "12 ft 3 in"}, ...].'
+    )
+    side: Side | None = Field(
+        None, description="Side of the line from the first tie's point to the second's."
+    )
+    near: Name | None = Field(
+        None, description="In place of a side: a named point on the side that is meant."
+    )
+
+    @model_validator(mode="after")
+    def _one_side(self) -> TiedTable:
+        if self.side is not None and self.near is not None:
+            raise refuse("either side or near, one of the two")
+        return self
+
+
+def spot_kind(value: Any) -> str:
+    """Tell a place by ties from two coordinates, by how it is written."""
+    return "<tied>" if isinstance(value, dict | TiedTable) else "<point>"
+
+
+Spot = Annotated[
+    Annotated[Point, Tag("<point>")] | Annotated[TiedTable, Tag("<tied>")], Discriminator(spot_kind)
+]
+
+
+class AreaTable(Table):
+    """A table whose ground is given by corners, a vector file, a circle or a strip."""
+
+    model_config = exactly_one(("corners",), ("outline",), ("point", "radius"), ("line", "width"))
+    name: Name = Field(description='Its name, such as "oak".')
+    corners: Corners | None = Field(
+        None, description="Its corners, such as [[0, 0], [9, 0], [9, 5]]."
+    )
+    outline: OutlineTable | None = Field(None, description="The outline from a vector file.")
+    point: Spot | None = Field(None, description="Center of a round area, with radius.")
+    radius: PositiveLength | None = Field(None, description="Radius around the point.")
+    line: Line | None = Field(None, description="Middle of a strip, with width.")
+    width: PositiveLength | None = Field(None, description="Whole width of the strip.")
+
+    @model_validator(mode="after")
+    def _one_area(self) -> AreaTable:
+        given = self.model_fields_set & {"corners", "outline", "point", "radius", "line", "width"}
+        for first, second in (("line", "width"), ("point", "radius")):
+            if given == {first}:
+                raise refuse(
+                    f'{second}, which is missing beside {first}, such as {second} = "3 ft"'
+                )
+        self.one_of(
+            ("corners",),
+            ("outline",),
+            ("point", "radius"),
+            ("line", "width"),
+            expected="its ground in one way: corners = [[x, y], ...], outline = {file = ...}, "
+            "point = [x, y] with radius, or line = [[x, y], ...] with width",
+        )
+        return self

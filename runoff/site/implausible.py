@@ -16,10 +16,9 @@ from shapely import union_all
 from shapely.geometry import LineString, Point
 
 from runoff.quantities import format_length
-from runoff.site.complaints import Complaints
+from runoff.site.lot import ON_LOT
 from runoff.site.model import Building, Lot, SpotHeight
-from runoff.site.neighbors import ON_LOT
-from runoff.site.problems import Problem
+from runoff.site.problems import Complaints, Problem
 
 if TYPE_CHECKING:
     from runoff.rules import Rules

@@ -15,14 +15,13 @@ from typing import Any
 from shapely.geometry.base import BaseGeometry
 
 from runoff.rules import Rules
-from runoff.site.complaints import Complaints, shorten
+from runoff.site.elevation.placing import north_of, place_on_map, read_elevation, refuse_far_off
+from runoff.site.entry_lines import Positions
 from runoff.site.fields import METRES_PER_UNIT
 from runoff.site.files import read_text
 from runoff.site.ground import GroundReader
 from runoff.site.implausible import question_heights, question_places
-from runoff.site.levels import LevelTable
-from runoff.site.limits import read_accuracy, read_rules
-from runoff.site.lot import LotReader
+from runoff.site.lot import LotReader, apart, is_group, off_the_lot, rest_of_file
 from runoff.site.model import (
     Building,
     DesignRains,
@@ -33,26 +32,25 @@ from runoff.site.model import (
     SpotHeight,
     Storm,
 )
-from runoff.site.named_points import NamedPoints
-from runoff.site.neighbors import apart, is_group, off_the_lot, rest_of_file
-from runoff.site.openings import OpeningReader
-from runoff.site.outlines import VectorFiles
-from runoff.site.placing import north_of, place_on_map, read_elevation, refuse_far_off
-from runoff.site.plan_records import (
+from runoff.site.problems import Complaints, InputError, Problem, readable, shorten
+from runoff.site.rain.site_rains import read_rains
+from runoff.site.roof_water import WaterReader
+from runoff.site.settings import (
     benchmark_record,
     photograph_record,
     pipe_record,
     prices_record,
+    read_accuracy,
+    read_rules,
 )
-from runoff.site.positions import Positions
-from runoff.site.problems import InputError, Problem, readable
-from runoff.site.rains import read_rains
-from runoff.site.shapes import Shapes
-from runoff.site.soil_sheets import read_soil
-from runoff.site.spots import SpotRow
-from runoff.site.survey import Survey
+from runoff.site.shapes import Shapes, VectorFiles
+from runoff.site.soil.sheets import read_soil
+from runoff.site.survey.levels import LevelTable
+from runoff.site.survey.points import Survey
+from runoff.site.survey.spots import SpotRow
+from runoff.site.survey.ties import NamedPoints
 from runoff.site.tables import Tables, check_tables, each, names, units_of
-from runoff.site.water import WaterReader
+from runoff.site.wall_places import OpeningReader
 
 SITE_FILE = "site.toml"
 

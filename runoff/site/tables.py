@@ -1,4 +1,4 @@
-"""The tables of one site file, each checked on its own, so that one mistake hides no other.
+"""The tables of one site file: each checked on its own, so that one mistake hides no other.
 
 In: what tomllib read. Out: the tables that pass, with their place in the file; complaints about
 the rest.
@@ -13,9 +13,32 @@ from typing import Any, TypeVar, get_origin
 
 from pydantic import BaseModel, ValidationError
 
-from runoff.site import document as written
-from runoff.site.complaints import Complaints, hint, model_within
-from runoff.site.wall_tables import WELLS
+from runoff.site.document import (
+    WELLS,
+    BarrierTable,
+    BreakLineTable,
+    BuildingTable,
+    Document,
+    DownspoutTable,
+    DrainTable,
+    EasementTable,
+    GutterTable,
+    KeepOutTable,
+    LotTable,
+    OpeningTable,
+    OutletTable,
+    PavingTable,
+    PhotographTable,
+    PipeTable,
+    PricesTable,
+    RainTable,
+    RoofTable,
+    SiteTable,
+    SoilTable,
+    SumpTable,
+    TerrainTable,
+)
+from runoff.site.problems import Complaints, hint, model_within
 
 T = TypeVar("T", bound=BaseModel)
 Numbered = list[tuple[int, T]]
@@ -25,33 +48,33 @@ Numbered = list[tuple[int, T]]
 class Tables:
     """The tables of a site file that pass on their own; arrays with each element's index."""
 
-    site: written.SiteTable | None = None
-    terrain: written.TerrainTable | None = None
-    lot: written.LotTable | None = None
-    rain: written.RainTable | None = None
-    soil: written.SoilTable | None = None
-    pipe: written.PipeTable | None = None
-    prices: written.PricesTable | None = None
-    break_line: Numbered[written.BreakLineTable] = field(default_factory=list)
-    barrier: Numbered[written.BarrierTable] = field(default_factory=list)
-    drain: Numbered[written.DrainTable] = field(default_factory=list)
-    building: Numbered[written.BuildingTable] = field(default_factory=list)
-    paving: Numbered[written.PavingTable] = field(default_factory=list)
-    keep_out: Numbered[written.KeepOutTable] = field(default_factory=list)
-    easement: Numbered[written.EasementTable] = field(default_factory=list)
-    outlet: Numbered[written.OutletTable] = field(default_factory=list)
-    roof: Numbered[written.RoofTable] = field(default_factory=list)
-    downspout: Numbered[written.DownspoutTable] = field(default_factory=list)
-    opening: Numbered[written.OpeningTable] = field(default_factory=list)
-    sump: Numbered[written.SumpTable] = field(default_factory=list)
-    gutter: Numbered[written.GutterTable] = field(default_factory=list)
-    photograph: Numbered[written.PhotographTable] = field(default_factory=list)
+    site: SiteTable | None = None
+    terrain: TerrainTable | None = None
+    lot: LotTable | None = None
+    rain: RainTable | None = None
+    soil: SoilTable | None = None
+    pipe: PipeTable | None = None
+    prices: PricesTable | None = None
+    break_line: Numbered[BreakLineTable] = field(default_factory=list)
+    barrier: Numbered[BarrierTable] = field(default_factory=list)
+    drain: Numbered[DrainTable] = field(default_factory=list)
+    building: Numbered[BuildingTable] = field(default_factory=list)
+    paving: Numbered[PavingTable] = field(default_factory=list)
+    keep_out: Numbered[KeepOutTable] = field(default_factory=list)
+    easement: Numbered[EasementTable] = field(default_factory=list)
+    outlet: Numbered[OutletTable] = field(default_factory=list)
+    roof: Numbered[RoofTable] = field(default_factory=list)
+    downspout: Numbered[DownspoutTable] = field(default_factory=list)
+    opening: Numbered[OpeningTable] = field(default_factory=list)
+    sump: Numbered[SumpTable] = field(default_factory=list)
+    gutter: Numbered[GutterTable] = field(default_factory=list)
+    photograph: Numbered[PhotographTable] = field(default_factory=list)
 
 
 def _models(arrays: bool) -> dict[str, type[BaseModel]]:
     """The tables of a site file by name, single ones or arrays."""
     found = {}
-    for name, known in written.Document.model_fields.items():
+    for name, known in Document.model_fields.items():
         model = model_within(known.annotation)
         if model is not None and (get_origin(known.annotation) is list) == arrays:
             found[name] = model
@@ -193,3 +216,19 @@ def each(numbered: Numbered[T], make: Callable[[int, T], Any]) -> tuple[Any, ...
     """What `make` makes of each table, without those it could not make."""
     made = (make(number, table) for number, table in numbered)
     return tuple(item for item in made if item is not None)
+
+
+def site_schema() -> dict[str, Any]:
+    """The JSON schema (draft 2020-12) of the site file, made from the models that check it.
+
+    Returns
+    -------
+    dict
+
+    Examples
+    --------
+    >>> site_schema()["required"]
+    ['site', 'terrain']
+    """
+    schema = Document.model_json_schema()
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}

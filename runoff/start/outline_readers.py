@@ -14,8 +14,8 @@ import numpy as np
 from shapely import Polygon
 
 from runoff.rules import Rules
-from runoff.site.outlines import OutlineError, ring
-from runoff.site.wall_runs import RunError, parse_run, walk
+from runoff.site.shapes import OutlineError, ring
+from runoff.site.survey.wall_runs import RunError, parse_run, walk
 from runoff.start.lot_answers import (
     HOUSE,
     SIDES,

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from runoff.start import outline_readers, readers, wall_readers
+from runoff.start import outline_readers
 from runoff.start.lot_answers import (
     HOUSE,
     BuildingAnswer,
@@ -18,7 +18,20 @@ from runoff.start.lot_answers import (
     WallPlace,
     side_names,
 )
-from runoff.start.readers import Reader, tape
+from runoff.start.readers import (
+    Reader,
+    downspout,
+    footing,
+    heights_by,
+    name,
+    opening,
+    roof,
+    storm,
+    tape,
+    texture,
+    under,
+    units,
+)
 
 Said = Callable[[Any, Draft], str]
 
@@ -165,10 +178,8 @@ def _line(value: Any, draft: Draft) -> str:
 
 
 QUESTIONS: tuple[Question, ...] = (
-    Question(
-        "name", "What is the lot called?", "0 Invented Lane", readers.name, _text, default="My lot"
-    ),
-    Question("units", "Feet or meters: ft or m?", "ft", readers.units, _units, default="ft"),
+    Question("name", "What is the lot called?", "0 Invented Lane", name, _text, default="My lot"),
+    Question("units", "Feet or meters: ft or m?", "ft", units, _units, default="ft"),
     Question(
         "outline",
         "What is the outline of the house, from its front left corner on?",
@@ -186,14 +197,14 @@ QUESTIONS: tuple[Question, ...] = (
         "under",
         "What lies under the house: basement, crawl space or slab?",
         "basement",
-        readers.under,
+        under,
         _text,
     ),
     Question(
         "footing",
         "How deep is the bottom of the footing below the ground outside?",
         "7 ft",
-        readers.footing,
+        footing,
         _tape,
         why="It says how near a trench may come.",
         metric="2.1 m",
@@ -215,7 +226,7 @@ QUESTIONS: tuple[Question, ...] = (
         "roofs",
         "A roof plane: name, length x width seen from above, pitch?",
         "front, 38 ft x 15 ft, 6:12",
-        wall_readers.roof,
+        roof,
         _roof,
         repeats=True,
         why="Without a roof no downspout can be asked for.",
@@ -226,7 +237,7 @@ QUESTIONS: tuple[Question, ...] = (
         "A downspout: name, wall, distance from the wall's left end as you face it, roof and "
         "share, and the pipe's size?",
         "front left, front, 1 ft, front 50 %, 2 x 3 in",
-        wall_readers.downspout,
+        downspout,
         _downspout,
         repeats=True,
         needs="roofs",
@@ -240,7 +251,7 @@ QUESTIONS: tuple[Question, ...] = (
         "height of a sill?",
         "well 1, window well, left, 20 ft, 3 ft, 2 ft 6 in; or side door, door, right, 10 ft, "
         "3 ft, sill 100.5",
-        wall_readers.opening,
+        opening,
         _opening,
         repeats=True,
         needs="outline",
@@ -316,7 +327,7 @@ QUESTIONS: tuple[Question, ...] = (
         "heights",
         "How will heights be taken: laser level, builder's level, water level or string level?",
         "laser level",
-        readers.heights_by,
+        heights_by,
         _text,
         default="string level",
     ),
@@ -324,7 +335,7 @@ QUESTIONS: tuple[Question, ...] = (
         "storm",
         "The depth of the rain to judge by, if you know it?",
         "4 in",
-        readers.storm,
+        storm,
         _tape,
         why="Usual is the 10-year 24-hour rain of the place.",
         metric="100 mm",
@@ -333,7 +344,7 @@ QUESTIONS: tuple[Question, ...] = (
         "soil",
         "The soil's texture, if you know it?",
         "sandy loam",
-        readers.texture,
+        texture,
         _text,
         why="A test in the ground is worth more; a sheet for one is written.",
     ),

@@ -11,11 +11,10 @@ from scipy.ndimage import binary_dilation
 from runoff.site.model import HeightAccuracy, Site
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.barriers import place_drains, raise_barriers
-from runoff.terrain.buildings import building_cells
+from runoff.terrain.cells import building_cells
 from runoff.terrain.doubts import refuse_openings_off_ground
-from runoff.terrain.ground import BareGround
-from runoff.terrain.holes import holes_of
-from runoff.terrain.model import Terrain
+from runoff.terrain.model import BareGround, Terrain
+from runoff.terrain.reach import holes_of
 
 
 def build_terrain(site: Site) -> Terrain:
@@ -39,7 +38,7 @@ def build_terrain(site: Site) -> Terrain:
     >>> from pathlib import Path
     >>> from runoff.rules import Rules
     >>> from runoff.site.model import HeightAccuracy, SpotHeight, Storm, Written
-    >>> from runoff.site.limits import assumed_rains
+    >>> from runoff.site.settings import assumed_rains
     >>> shots = [(0.0, 0.0, 10.0), (4.0, 0.0, 10.2), (0.0, 4.0, 10.4), (4.0, 4.0, 10.6)]
     >>> line = Written("spots.csv", 2, "shot")
     >>> storm = Storm(0.05, 3600.0, "stated")

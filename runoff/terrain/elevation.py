@@ -10,20 +10,26 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
-from runoff.site.elevation_files import kind_of
+from runoff.site.elevation.files import kind_of
 from runoff.site.model import ElevationSource, Georeference, Site
-from runoff.terrain.buildings import union_of
-from runoff.terrain.cells import MOST_CELLS, gap_notices
+from runoff.terrain.cells import MARGIN, MOST_CELLS, Bounds, extent_of, gap_notices, union_of
 from runoff.terrain.doubts import refuse_no_ground
 from runoff.terrain.elevation_cloud import outlines_in_cloud
-from runoff.terrain.elevation_grid import Raster, on_grid, plan_grid
-from runoff.terrain.elevation_parts import Part, pixel_size, read_part, refused
-from runoff.terrain.elevation_roughness import cells_of_detail
-from runoff.terrain.elevation_tiles import Meeting, joined, laid_on
-from runoff.terrain.extent import MARGIN, Bounds, extent_of
-from runoff.terrain.ground import BareGround
-from runoff.terrain.model import Grid
-from runoff.terrain.relief import Cells
+from runoff.terrain.elevation_files import (
+    Meeting,
+    Part,
+    Raster,
+    cells_of_detail,
+    joined,
+    laid_on,
+    on_grid,
+    pixel_size,
+    plan_grid,
+    read_part,
+    refused,
+)
+from runoff.terrain.heights import Cells
+from runoff.terrain.model import BareGround, Grid
 from runoff.terrain.wording import length_text, place_text
 
 COARSEST_FOR_GRADE = 2.0

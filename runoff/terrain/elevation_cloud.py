@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.site.elevation_files import cloud_points, kind_of, look_at
-from runoff.site.georeference import (
+from runoff.site.elevation.files import cloud_points, kind_of, look_at, unit_of_vertical
+from runoff.site.elevation.georeference import (
     MapError,
     map_to_plan,
     metres_per_unit,
@@ -25,9 +25,7 @@ from runoff.site.georeference import (
     transform,
 )
 from runoff.site.model import Site
-from runoff.site.vertical_units import unit_of_vertical
-from runoff.terrain.buildings import union_of
-from runoff.terrain.extent import Bounds, extent_of
+from runoff.terrain.cells import Bounds, extent_of, union_of
 
 if TYPE_CHECKING:
     from affine import Affine

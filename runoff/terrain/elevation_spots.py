@@ -15,13 +15,12 @@ from scipy.ndimage import binary_erosion
 from scipy.spatial import cKDTree
 
 from runoff.site.model import Building, HeightAccuracy, Site
-from runoff.site.places import along_wall, wall_length
 from runoff.site.problems import InputError, Problem
-from runoff.terrain.buildings import building_cells, union_of
-from runoff.terrain.elevation_grid import bilinear
-from runoff.terrain.ground import BareGround
-from runoff.terrain.model import Grid, Suspect
-from runoff.terrain.relief import Cells, Relief
+from runoff.site.wall_places import along_wall, wall_length
+from runoff.terrain.cells import building_cells, union_of
+from runoff.terrain.elevation_files import bilinear
+from runoff.terrain.heights import Cells, Relief
+from runoff.terrain.model import BareGround, Grid, Suspect
 from runoff.terrain.spots import spot_ground
 from runoff.terrain.wording import length_text
 

@@ -13,8 +13,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from runoff.site.model import HeightAccuracy
-from runoff.terrain.grid_heights import heights_at
-from runoff.terrain.relief import Relief
+from runoff.terrain.heights import Relief, heights_at
 
 _OFF_THE_BORDER = 1e-3
 """Share of a cell."""
@@ -312,3 +311,31 @@ class Terrain:
     def blur(self) -> float:
         """How far (m) to each side a step in the ground is smeared in its heights."""
         return self.grid.cell_size if self.relief is None else self.relief.blur
+
+
+@dataclass(frozen=True)
+class BareGround:
+    """Heights on a grid, and what was noticed while making them.
+
+    Parameters
+    ----------
+    grid : Grid
+    heights : (rows, cols) float array, metres
+        NaN where no ground is known.
+    suspects : tuple of Suspect
+    notices : tuple of str
+    data_cell : float or None, metres
+        Cells of the elevation data that the ground was made from; None for a survey.
+    relief : Relief or None
+        The same ground between the cells' centers; None where the cells are all there is.
+    triangulated : TriangulatedGround or None
+        The surface that the heights were read from; None for elevation data.
+    """
+
+    grid: Grid
+    heights: NDArray[np.float64]
+    suspects: tuple[Suspect, ...]
+    notices: tuple[str, ...]
+    data_cell: float | None = None
+    relief: Relief | None = None
+    triangulated: TriangulatedGround | None = None

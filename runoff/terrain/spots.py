@@ -17,24 +17,33 @@ from shapely.geometry.base import BaseGeometry
 
 from runoff.site.model import BreakLine, Site
 from runoff.site.problems import InputError, Problem
-from runoff.terrain.blunders import ask_for_curbs, double_suspects, find_blunders
-from runoff.terrain.buildings import union_of
-from runoff.terrain.cells import bounds_of, spot_grid
-from runoff.terrain.ground import BareGround
-from runoff.terrain.lines import Strand, heights_from_lines, sight_lines, strands
-from runoff.terrain.model import Grid, TriangulatedGround
-from runoff.terrain.neighbors import plane_heights, spread_heights, visible_neighbors
-from runoff.terrain.reach import Reach, bays_without_heights, surveyed_area, triangles_within
-from runoff.terrain.relief import Triangles
+from runoff.terrain.blunders import (
+    ask_for_curbs,
+    double_suspects,
+    find_blunders,
+    plane_heights,
+    spread_heights,
+    visible_neighbors,
+)
+from runoff.terrain.break_lines import Strand, heights_from_lines, sight_lines, strands
+from runoff.terrain.cells import bounds_of, spot_grid, union_of
+from runoff.terrain.heights import Triangles
+from runoff.terrain.model import BareGround, Grid, TriangulatedGround
+from runoff.terrain.reach import (
+    Obstacles,
+    Reach,
+    bays_without_heights,
+    surveyed_area,
+    triangles_within,
+)
 from runoff.terrain.sampling import sample_triangles
-from runoff.terrain.sight import Obstacles
 from runoff.terrain.survey import Survey, usable_survey
-from runoff.terrain.ties import settle_ties
 from runoff.terrain.triangulation import (
     STEP_WIDTH,
     TOLERANCE,
     median_spacing,
     merge_positions,
+    settle_ties,
     thread_edges,
     triangulate,
     unique_edges,

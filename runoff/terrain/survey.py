@@ -16,7 +16,7 @@ from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
 from runoff.site.model import SpotHeight
-from runoff.terrain.lines import AT_WALL, Strand
+from runoff.terrain.break_lines import AT_WALL, Strand
 from runoff.terrain.triangulation import STEP_WIDTH, TOLERANCE, merge_positions
 
 _SAME_HEIGHT = 0.002

@@ -16,7 +16,7 @@ from runoff.discharge.ways import BuriedLine
 from runoff.discharge.wording import fitting_name
 from runoff.quantities import Shown, format_length
 from runoff.site.model import Units
-from runoff.words.lines import crossing_name
+from runoff.words.designs import crossing_name
 
 Style = Literal["tape", "tenths", "mm", "cm"]
 DIG_COLUMNS = (

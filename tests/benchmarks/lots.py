@@ -5,16 +5,21 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 
-from runoff.flow.downspouts import answer_downspouts
-from runoff.flow.lot_storm import prepare_flow, run_storm
-from runoff.flow.low_spots import low_spots_of
-from runoff.flow.model import DownspoutAnswer, LowSpot
-from runoff.flow.storm import LetGo, LotFlow, foot_of, roof_water
+from runoff.flow import (
+    DownspoutAnswer,
+    LetGo,
+    LotFlow,
+    LowSpot,
+    answer_downspouts,
+    foot_of,
+    low_spots_of,
+    prepare_flow,
+    roof_water,
+    run_storm,
+)
 from runoff.sample import sample_folder
-from runoff.site import read_site
-from runoff.site.model import Downspout, Site
-from runoff.terrain.build import build_terrain
-from runoff.terrain.model import Terrain
+from runoff.site import Downspout, Site, read_site
+from runoff.terrain import Terrain, build_terrain
 
 
 @cache

@@ -42,7 +42,7 @@ def growth(engine: str, file: Path) -> float:
 def _work(engine: str, file: str) -> int:
     """Let the engine count on the terrain; the memory held before it began, bytes."""
     if engine == "runoff":
-        from runoff.flow.drainage import flow_accumulation as count
+        from runoff.flow import flow_accumulation as count
     else:
         from tests.benchmarks.peers import peer_accumulation, peer_array
 

@@ -13,9 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from runoff.flow.downspouts import answer_moved
-from runoff.flow.drainage import flow_accumulation
-from runoff.flow.lot_storm import prepare_flow
+from runoff.flow import answer_moved, flow_accumulation, prepare_flow
 from tests.benchmarks.fractals import fractal
 from tests.benchmarks.lots import (
     answers_and_spots,

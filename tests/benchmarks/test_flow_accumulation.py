@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from runoff.flow.drainage import flow_accumulation
+from runoff.flow import flow_accumulation
 from tests.benchmarks.fractals import fractal
 from tests.benchmarks.peak_memory import growth
 from tests.benchmarks.peers import peer_accumulation, peer_array

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from runoff.flow.downspouts import answer_moved
-from runoff.flow.lot_storm import prepare_flow
+from runoff.flow import answer_moved, prepare_flow
 from runoff.inspection import inspect
 from tests.benchmarks.lots import (
     answers_and_spots,

@@ -13,8 +13,7 @@ from matplotlib.text import Text
 
 import runoff
 from runoff.cli.status import run
-from runoff.report.check_map import compose_check
-from runoff.report.files import is_own
+from runoff.report import compose_check, is_own
 from runoff.sample import sample_folder
 from tests.cli.test_start import ANSWERS, fill, start
 

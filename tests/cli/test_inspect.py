@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from runoff.cli.status import run
-from runoff.report.files import is_own
+from runoff.report import is_own
 from runoff.sample import FILES, sample_folder
 from tests.report.test_plan_files import WITHOUT
 

@@ -9,7 +9,7 @@ import pytest
 
 import runoff
 from runoff.cli.status import run
-from runoff.report.files import is_own
+from runoff.report import is_own
 from runoff.sample import sample_folder
 from tests.report.test_plan_files import check_units
 

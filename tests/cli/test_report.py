@@ -7,8 +7,7 @@ from pathlib import Path
 import pytest
 
 from runoff.cli.status import run
-from runoff.report.files import is_own
-from runoff.report.layers import layer_files
+from runoff.report import is_own, layer_files
 from tests.lots.small import write_small_lot
 
 pytestmark = pytest.mark.usefixtures("worked_out_once")

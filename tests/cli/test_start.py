@@ -14,7 +14,6 @@ from pathlib import Path
 import pytest
 
 import runoff
-from runoff.cli import new_files
 from runoff.cli.status import run
 from runoff.start.files import FILES
 from runoff.start.questions import QUESTIONS
@@ -425,7 +424,7 @@ def test_a_stop_while_writing_leaves_what_was_there(
         placed.append(target)
         os.link(source, target)
 
-    monkeypatch.setattr(new_files, "_place", place)
+    monkeypatch.setattr("runoff.cli.outputs._place", place)
     assert start(folder, ANSWERS) == (130 if stop is KeyboardInterrupt else 2)
     assert len(placed) == 3
     assert [path.name for path in folder.iterdir()] == ["mine.txt"]

@@ -15,16 +15,9 @@ from numpy.typing import NDArray
 from shapely import LineString, Point, union_all
 from shapely.geometry import box
 
-from runoff.discharge.ways import (
-    BuriedLine,
-    Extension,
-    GradeCorrection,
-    Option,
-    Swale,
-    WaterToMove,
-)
+from runoff.discharge import BuriedLine, Extension, GradeCorrection, Option, Swale, WaterToMove
 from runoff.planning import Plan
-from runoff.site.model import Downspout, Site
+from runoff.site import Downspout, Site
 from tests.discharge.plain_found import Found
 from tests.discharge.plain_ground import PlainGround
 from tests.discharge.plain_pits import check_pit

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, label
 from shapely import LineString, Polygon, union_all
 
-from runoff.site.model import Site
-from runoff.terrain.model import Terrain
+from runoff.site import Site
+from runoff.terrain import Terrain
 from tests.discharge.plain_level import drifts, falls_onward, told_apart
 
 FOOT = 0.3048

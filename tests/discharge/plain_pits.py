@@ -11,8 +11,8 @@ from shapely import LineString, Point, Polygon, union_all
 from shapely.affinity import rotate
 from shapely.geometry import box
 
-from runoff.discharge.ways import SeepagePit, WaterToMove
-from runoff.site.model import Site
+from runoff.discharge import SeepagePit, WaterToMove
+from runoff.site import Site
 from tests.discharge.plain_found import Found
 from tests.discharge.plain_ground import GRADE_MARGIN, PlainGround
 

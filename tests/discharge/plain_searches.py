@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from shapely import LineString, Point, union_all
 from shapely.geometry.base import BaseGeometry
 
-from runoff.discharge.ways import GradeCorrection, Option, WaterToMove
+from runoff.discharge import GradeCorrection, Option, WaterToMove
 from runoff.planning import Plan
-from runoff.site.model import Building, Downspout, Site
+from runoff.site import Building, Downspout, Site
 from tests.discharge.plain_checks import (
     FOOT,
     INCH,

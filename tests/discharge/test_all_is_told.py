@@ -11,11 +11,10 @@ import pytest
 
 import runoff
 from runoff.planning import Plan, plan
+from runoff.report import at_the_walls, plan_text
 from runoff.report.plan_attention import plan_attention
-from runoff.report.plan_first import at_the_walls
-from runoff.report.plan_summary import plan_text
-from runoff.site.model import Clearance
-from runoff.words.soil import refusal_of
+from runoff.site import Clearance
+from runoff.words import refusal_of
 from tests.lots.generated import a_generated_lot
 from tests.lots.planned import planned
 from tests.lots.small import SITE, write_small_lot

@@ -7,11 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from runoff.discharge.as_it_is import leave_as_it_is
-from runoff.discharge.correction import correct_all, correct_grade
-from runoff.discharge.ways import NotPossible
-from runoff.missing import missing_from
-from runoff.site.model import Clearance, HeightAccuracy, Soil
+from runoff.checking import missing_from
+from runoff.discharge import NotPossible, correct_all, correct_grade, leave_as_it_is
+from runoff.site import Clearance, HeightAccuracy, Soil
 from tests.lots.walls import a_slab
 from tests.lots.ways import (
     a_downspout,

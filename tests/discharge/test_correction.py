@@ -8,18 +8,12 @@ from functools import cache
 
 import pytest
 
-from runoff.discharge.correction import Grounds, correct_all
-from runoff.discharge.lot import LotGround, lot_ground
-from runoff.discharge.proof import prove
-from runoff.discharge.ways import NotPossible
-from runoff.flow.lot_storm import prepare_flow, run_storm
-from runoff.foundation.model import SoilWedge
-from runoff.foundation.runs import judge_walls
-from runoff.foundation.wedge import apply_wedges, soil_wedges
-from runoff.report.wall_figure import soil_words
-from runoff.report.wall_ground import profile_of, walls_that_fail
-from runoff.terrain.build import build_terrain
-from runoff.words.soil import soil_height, soil_sentence
+from runoff.discharge import Grounds, LotGround, NotPossible, correct_all, lot_ground, prove
+from runoff.flow import prepare_flow, run_storm
+from runoff.foundation import SoilWedge, apply_wedges, judge_walls, soil_wedges
+from runoff.report import profile_of, soil_words, walls_that_fail
+from runoff.terrain import build_terrain
+from runoff.words import soil_height, soil_sentence
 from tests.lots.generated import a_generated_lot
 from tests.lots.planned import planned
 from tests.lots.walls import laid

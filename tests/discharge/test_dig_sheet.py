@@ -8,12 +8,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runoff.discharge.digging import dig_table
-from runoff.discharge.pipes import SIZES_IN, pipe_at_flow, pipe_of
-from runoff.discharge.profile import design_profile, line_limits
-from runoff.discharge.ways import BuriedLine, Fitting, LineEnd
+from runoff.discharge import (
+    SIZES_IN,
+    BuriedLine,
+    Fitting,
+    LineEnd,
+    design_profile,
+    dig_table,
+    line_limits,
+    pipe_at_flow,
+    pipe_of,
+)
 from runoff.quantities import parse_length, parse_slope
-from runoff.words.dig_sheet import DIG_COLUMNS, dig_cells, dig_notes, dig_sheet
+from runoff.words import DIG_COLUMNS, dig_cells, dig_notes
+from runoff.words.dig_sheet import dig_sheet
 
 INCH, FOOT = 0.0254, 0.3048
 STEPS = {"tape": INCH / 4, "tenths": FOOT / 100, "mm": 0.001, "cm": 0.01}

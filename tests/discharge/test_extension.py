@@ -10,14 +10,16 @@ import numpy as np
 import pytest
 from shapely.geometry import LineString, Point, Polygon
 
-from runoff.discharge.extension import surface_extension
-from runoff.discharge.extension_ends import wall_beside
-from runoff.discharge.outlet import stone_apron
-from runoff.discharge.ways import NotPossible, Option
-from runoff.discharge.work import work_of
-from runoff.site.model import HeightAccuracy, KeepOut, Leader, Opening
-from runoff.words.designs import extension_sentence
-from runoff.words.extensions import extension_ends
+from runoff.discharge import (
+    NotPossible,
+    Option,
+    stone_apron,
+    surface_extension,
+    wall_beside,
+    work_of,
+)
+from runoff.site import HeightAccuracy, KeepOut, Leader, Opening
+from runoff.words import extension_ends, extension_sentence
 from tests.lots.records import WRITTEN
 from tests.lots.walls import a_house as a_turned_house
 from tests.lots.walls import a_slab, falling

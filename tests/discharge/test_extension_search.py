@@ -11,9 +11,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from runoff.discharge.extension import surface_extension
-from runoff.discharge.safety import reaches_foundation, reaches_neighbor
-from runoff.site.model import KeepOut, Site
+from runoff.discharge import reaches_foundation, reaches_neighbor, surface_extension
+from runoff.site import KeepOut, Site
 from tests.lots.records import WRITTEN
 from tests.lots.walls import a_slab
 from tests.lots.ways import (

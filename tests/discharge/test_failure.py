@@ -11,25 +11,31 @@ import pytest
 from shapely import LineString, Point
 from shapely.geometry import box
 
-from runoff.discharge.digging import dig_table
-from runoff.discharge.failure import failures_of, in_a_greater_storm, overflow_fitting
-from runoff.discharge.pipes import pipe_at_flow, pipe_of
-from runoff.discharge.profile import design_profile, line_limits
-from runoff.discharge.safety import Reached, reaches_foundation
-from runoff.discharge.swale_line import swale_away, with_swale
-from runoff.discharge.ways import (
+from runoff.discharge import (
     BuriedLine,
     Extension,
     Failure,
     LineEnd,
     NotPossible,
     Onward,
+    OpeningsBeside,
     Option,
+    Reached,
+    design_profile,
+    dig_table,
+    failures_of,
+    in_a_greater_storm,
+    line_limits,
+    overflow_fitting,
+    pipe_at_flow,
+    pipe_of,
+    reaches_foundation,
+    swale_away,
+    with_swale,
 )
-from runoff.discharge.wet_openings import OpeningsBeside
-from runoff.flow.model import PathEnd
-from runoff.site.model import Opening, Paving
-from runoff.words.failures import failure_sentence
+from runoff.flow import PathEnd
+from runoff.site import Opening, Paving
+from runoff.words import failure_sentence
 from tests.lots.records import WRITTEN
 from tests.lots.ways import (
     a_downspout,

@@ -3,13 +3,19 @@
 import numpy as np
 import pytest
 
-from runoff.discharge.fittings import bends_for, cleanout_stations, fittings_of, turns
-from runoff.discharge.pipes import pipe_of
-from runoff.discharge.profile import design_profile, line_limits
-from runoff.discharge.wording import fitting_name
+from runoff.discharge import (
+    bends_for,
+    cleanout_stations,
+    design_profile,
+    fitting_name,
+    fittings_of,
+    line_limits,
+    pipe_of,
+    turns,
+)
 from runoff.quantities import Shown
 from runoff.rules import Rules
-from runoff.site.model import Leader
+from runoff.site import Leader
 
 FOOT = 0.3048
 FOUR, SIX = pipe_of(4, "smooth"), pipe_of(6, "smooth")

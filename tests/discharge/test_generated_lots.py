@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from runoff.discharge.ways import Option
+from runoff.discharge import Option
 from runoff.planning import Plan
 from tests.discharge.plain_checks import Grounds, check
 from tests.discharge.plain_ground import NEIGHBOR, SAFE, PlainGround

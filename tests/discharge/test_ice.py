@@ -11,19 +11,19 @@ import numpy as np
 import pytest
 from shapely.geometry import box
 
-from runoff.discharge.compare import compare_ways
-from runoff.discharge.correction import Grounds
-from runoff.discharge.extension import surface_extension
-from runoff.discharge.line import buried_line
-from runoff.discharge.swale_line import swale_away
-from runoff.discharge.ways import LineEnd, NotPossible
-from runoff.flow.model import PathEnd
-from runoff.flow.paving import paving_crossed
+from runoff.discharge import (
+    Grounds,
+    LineEnd,
+    NotPossible,
+    buried_line,
+    compare_ways,
+    surface_extension,
+    swale_away,
+)
+from runoff.flow import PathEnd, paving_crossed
 from runoff.quantities import Shown
-from runoff.site.model import Drain, Outlet, Paving, PipeChoice
-from runoff.words.designs import way_reason
-from runoff.words.lines import crossing_action, line_ends
-from runoff.words.swales import swale_ends
+from runoff.site import Drain, Outlet, Paving, PipeChoice
+from runoff.words import crossing_action, line_ends, swale_ends, way_reason
 from tests.lots.records import WRITTEN
 from tests.lots.ways import (
     a_downspout,

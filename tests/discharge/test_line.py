@@ -8,25 +8,19 @@ import numpy as np
 import pytest
 from shapely.geometry import Point, box
 
-from runoff.discharge.line import buried_line, line_to_pit
-from runoff.discharge.line_water import head_at_start
-from runoff.discharge.lot import LotGround
-from runoff.discharge.pipes import pipe_of
-from runoff.discharge.ways import BuriedLine, LineEnd, NotPossible
-from runoff.quantities import Shown, parse_length
-from runoff.site.model import (
-    Benchmark,
-    Easement,
-    KeepOut,
-    Leader,
-    Outlet,
-    Paving,
-    PipeChoice,
-    Soil,
-    Sump,
+from runoff.discharge import (
+    BuriedLine,
+    LineEnd,
+    LotGround,
+    NotPossible,
+    buried_line,
+    head_at_start,
+    line_to_pit,
+    pipe_of,
 )
-from runoff.words.dig_sheet import dig_cells
-from runoff.words.lines import crossing_action, line_cautions
+from runoff.quantities import Shown, parse_length
+from runoff.site import Benchmark, Easement, KeepOut, Leader, Outlet, Paving, PipeChoice, Soil, Sump
+from runoff.words import crossing_action, dig_cells, line_cautions
 from tests.lots.records import WRITTEN
 from tests.lots.ways import (
     GPM,

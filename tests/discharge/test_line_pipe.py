@@ -16,13 +16,12 @@ import pytest
 from shapely.geometry import Polygon, box
 
 import runoff
-from runoff.discharge.pipes import SIZES_IN, pipe_of
-from runoff.discharge.ways import BuriedLine, NotPossible, Option
+from runoff.discharge import SIZES_IN, BuriedLine, NotPossible, Option, pipe_of
 from runoff.planning import plan
 from runoff.quantities import Shown
 from runoff.rules import Rules
-from runoff.site.model import Building, Paving, PipeChoice
-from runoff.words.lines import line_cautions
+from runoff.site import Building, Paving, PipeChoice
+from runoff.words import line_cautions
 from tests.discharge.test_line import FOOT, INCH, before_a_wall, line_on
 from tests.lots.records import WRITTEN
 from tests.lots.small import SITE, write_small_lot

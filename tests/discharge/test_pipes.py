@@ -19,7 +19,7 @@ from runoff.discharge import (
 )
 from runoff.quantities import Shown
 from runoff.rules import Rules
-from runoff.words.lines import velocity_words
+from runoff.words import velocity_words
 
 GPM = 3.785411784e-3 / 60
 FOOT = 0.3048

@@ -3,9 +3,8 @@
 import numpy as np
 import pytest
 
-from runoff.discharge.pit_overflow import overflow_of
-from runoff.discharge.ways import Caution, NotPossible
-from runoff.words.failures import failure_sentence
+from runoff.discharge import Caution, NotPossible, overflow_of
+from runoff.words import failure_sentence
 from tests.lots.pits import (
     ground_of,
     house,

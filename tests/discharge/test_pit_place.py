@@ -7,14 +7,22 @@ import pytest
 from shapely import unary_union
 from shapely.geometry import LineString, Point, Polygon, box
 
-from runoff.discharge.pit import box_pit, trench_pit
-from runoff.discharge.pit_cautions import of_well
-from runoff.discharge.pit_place import outline_of, seepage_pit
-from runoff.discharge.pit_size import dig_m3, fabric_m2, pit_alternatives, spoil_m3, stone_m3
-from runoff.discharge.ways import NotPossible
+from runoff.discharge import (
+    NotPossible,
+    box_pit,
+    dig_m3,
+    fabric_m2,
+    of_well,
+    outline_of,
+    pit_alternatives,
+    seepage_pit,
+    spoil_m3,
+    stone_m3,
+    trench_pit,
+)
 from runoff.quantities import Shown
-from runoff.site.model import Barrier, BreakLine, Drain, Easement, KeepOut, Outlet, Paving, Soil
-from runoff.words.pits import pit_basis, pit_warnings
+from runoff.site import Barrier, BreakLine, Drain, Easement, KeepOut, Outlet, Paving, Soil
+from runoff.words import pit_basis, pit_warnings
 from tests.lots.pits import (
     FOOT,
     ground_of,

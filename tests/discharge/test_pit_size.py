@@ -6,17 +6,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runoff.discharge.pit import chamber_pit, least_plan
-from runoff.discharge.pit_size import (
+from runoff.discharge import (
+    NotPossible,
     PitNeeds,
     TooLarge,
     box_of_depth,
+    chamber_pit,
+    least_plan,
     needs_of,
     pit_alternatives,
     stone_m3,
     trench_of_depth,
 )
-from runoff.discharge.ways import NotPossible
 from runoff.rules import Rules
 from tests.discharge.test_pit import TABLE
 from tests.discharge.test_pit_place import pit_on

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon
 
-from runoff.site.model import HeightAccuracy, Lot, LotSide
+from runoff.site import HeightAccuracy, Lot, LotSide
 from tests.discharge.plain_ground import MAYBE, NEIGHBOR, PONDS, SAFE, PlainGround
 from tests.lots.records import WRITTEN
 from tests.lots.ways import a_downspout, a_lot, a_plot, on_ground

@@ -2,10 +2,8 @@
 
 import pytest
 
-from runoff.discharge.site_soil import soil_of
-from runoff.discharge.soil import percolation_soil, trial_pit_rate
-from runoff.discharge.ways import NotPossible
-from runoff.site.model import Percolation, Soil, TrialPit
+from runoff.discharge import NotPossible, percolation_soil, soil_of, trial_pit_rate
+from runoff.site import Percolation, Soil, TrialPit
 from tests.lots.ponds import a_site
 
 PIT = TrialPit(1.60, 0.60, 0.65, (3000.0, 4020.0, 3900.0))

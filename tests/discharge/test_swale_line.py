@@ -13,15 +13,26 @@ from hypothesis import strategies as st
 from shapely import LineString, Point
 from shapely.geometry import Polygon, box
 
-from runoff.discharge.swale import SwaleSection, swale_at_flow
-from runoff.discharge.swale_bottom import Bottom, Ground, NoBottom, lay_bottom
-from runoff.discharge.swale_cut import Cut, cut_volume, water_beside, with_cut
-from runoff.discharge.swale_line import swale_away, with_swale
-from runoff.discharge.swale_routes import stations_of
-from runoff.discharge.ways import Caution, NotPossible
-from runoff.flow.yard import runoff_coefficients
+from runoff.discharge import (
+    Bottom,
+    Caution,
+    Cut,
+    Ground,
+    NoBottom,
+    NotPossible,
+    SwaleSection,
+    cut_volume,
+    lay_bottom,
+    stations_of,
+    swale_at_flow,
+    swale_away,
+    water_beside,
+    with_cut,
+    with_swale,
+)
+from runoff.flow import runoff_coefficients
 from runoff.quantities import parse_length
-from runoff.site.model import Barrier, Downspout, Easement, KeepOut, Opening, Paving, Roof
+from runoff.site import Barrier, Downspout, Easement, KeepOut, Opening, Paving, Roof
 from tests.lots.records import WRITTEN
 from tests.lots.ways import (
     HOUSE,

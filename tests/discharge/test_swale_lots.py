@@ -7,10 +7,8 @@ import pytest
 from shapely import LineString, Point
 from shapely.geometry import box
 
-from runoff.discharge.lot import LotGround
-from runoff.discharge.swale_line import swale_away, with_swale
-from runoff.discharge.ways import NotPossible, Swale
-from runoff.site.model import Downspout, Paving
+from runoff.discharge import LotGround, NotPossible, Swale, swale_away, with_swale
+from runoff.site import Downspout, Paving
 from tests.lots.records import WRITTEN
 from tests.lots.ways import (
     HOUSE,

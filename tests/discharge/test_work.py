@@ -8,31 +8,36 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from runoff.discharge.line_parts import with_overflow_fitting
-from runoff.discharge.outlet import Apron
-from runoff.discharge.pipes import pipe_at_flow, pipe_of
-from runoff.discharge.pit import box_pit, check_whole_storm
-from runoff.discharge.profile import LineLimits, LineProfile
-from runoff.discharge.safety import Reached
-from runoff.discharge.soil import DesignRate
-from runoff.discharge.swale import SwaleFlow, SwaleSection
-from runoff.discharge.ways import (
+from runoff.discharge import (
+    Apron,
     BuriedLine,
+    DesignRate,
     Extension,
     Failure,
     Fitting,
     GradeCorrection,
     LineEnd,
+    LineLimits,
+    LineProfile,
     Onward,
     Option,
+    Reached,
     SeepagePit,
     Swale,
+    SwaleFlow,
+    SwaleSection,
+    box_pit,
+    check_whole_storm,
+    missing_prices,
+    pipe_at_flow,
+    pipe_of,
+    shopping_of,
+    with_overflow_fitting,
+    work_of,
 )
-from runoff.discharge.work import missing_prices, shopping_of, work_of
-from runoff.flow.model import PathEnd
-from runoff.site.model import Prices, Site
-from runoff.site.plan_tables import PricesTable
-from runoff.words.dig_sheet import dig_cells
+from runoff.flow import PathEnd
+from runoff.site import Prices, PricesTable, Site
+from runoff.words import dig_cells
 from tests.lots.records import a_site
 
 FOOT, YARD3 = 0.3048, 0.764554857984

@@ -4,9 +4,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from runoff.flow import ponding
-from runoff.flow.depressions import measure
-from runoff.flow.drainage import basins_of
+from runoff.flow import basins_of, measure, ponding
 from tests.flow.terrains import bowl
 
 CELL, DEPTH, RADIUS = 0.1, 0.5, 4.0

@@ -16,8 +16,7 @@ import pytest
 from numba.core.registry import CPUDispatcher
 
 import runoff
-from runoff.flow import compiled
-from runoff.flow.compiled import KERNEL_FILES, KernelStore, choose_cache, kernel
+from runoff.flow import KERNEL_FILES, KernelStore, choose_cache, kernel
 
 PACKAGE = Path(runoff.__file__).parent
 POSIX = pytest.mark.skipif(not hasattr(os, "getuid"), reason="files have no owners here")
@@ -191,7 +190,7 @@ def test_a_full_disk_is_no_failure(folder, monkeypatch):
     def full(*_, **__):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(compiled.os, "open", full)
+    monkeypatch.setattr(os, "open", full)
     run = doubling(folder)
     assert run(np.float64(21.0)) == 42.0
     assert not list(folder.iterdir())
@@ -204,7 +203,8 @@ def test_without_a_place_to_write_a_lot_is_inspected_all_the_same(tmp_path):
         [
             sys.executable,
             "-c",
-            "import numpy as np; from runoff.flow import compiled, fill_depressions;"
+            "import numpy as np; from runoff.flow import fill_depressions;"
+            "from runoff.flow.engine import compiled;"
             "assert compiled.CACHE is None and compiled.needs_preparing();"
             "print(fill_depressions(np.array([[1., 1, 1], [1, 0, 1], [1, 1, 1]]))[1, 1])",
         ],

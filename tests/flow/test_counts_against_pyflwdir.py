@@ -5,9 +5,17 @@ import pyflwdir
 import pytest
 from hypothesis import given, settings
 
-from runoff.flow import flow_accumulation
-from runoff.flow.directions import CODE, COL_STEP, OUTSIDE, PIT, ROW_STEP, WALL
-from runoff.flow.drainage import basins_of, fill
+from runoff.flow import (
+    CODE,
+    COL_STEP,
+    OUTSIDE,
+    PIT,
+    ROW_STEP,
+    WALL,
+    basins_of,
+    fill,
+    flow_accumulation,
+)
 from tests.flow.terrains import courtyard, grounds, hilly, rough, scattered, terraced
 
 # Counterclockwise from east, as our codes 0 to 7, in pyflwdir's D8 code; then pit, outside, inlet,

@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial import Delaunay
 
-from runoff.flow.descent import AT_CORNER, OFF_THE_GROUND, STOPPED, Slopes, Stops
-from runoff.terrain.model import Grid
+from runoff.flow import AT_CORNER, OFF_THE_GROUND, STOPPED, Slopes, Stops
+from runoff.terrain import Grid
 
 
 def tilted_net(slope=(0.1, 0.0), cells=6):

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from runoff.flow.dinf import d_infinity_directions, d_infinity_receivers
+from runoff.flow import d_infinity_directions, d_infinity_receivers
 
 STEPS = [(0, 1), (-1, 1), (-1, 0), (-1, -1), (0, -1), (1, -1), (1, 0), (1, 1)]
 # richdem counts its neighbors 1 to 8 clockwise from west.

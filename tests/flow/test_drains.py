@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runoff.flow.storm import LetGo, LotFlow
-from runoff.site.model import HeightAccuracy
-from runoff.terrain.model import Grid, Terrain, TerrainDrain
+from runoff.flow import LetGo, LotFlow
+from runoff.site import HeightAccuracy
+from runoff.terrain import Grid, Terrain, TerrainDrain
 from tests.flow.terrains import hilly, rough
 
 HOUR = 3600.0

@@ -10,11 +10,23 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from runoff.flow import facets
-from runoff.flow.directions import CODE, OUTSIDE, PIT, SINK
-from runoff.flow.drainage import fill, find_basins
-from runoff.flow.facets import descend, surface_path
-from runoff.flow.ground import prepare
+from runoff.flow import (
+    AT_SINK,
+    BLOCKED,
+    CODE,
+    IN_DEPRESSION,
+    LEFT_GRID,
+    LEFT_SURVEY,
+    OUT_FULL,
+    OUTSIDE,
+    PIT,
+    SINK,
+    descend,
+    fill,
+    find_basins,
+    prepare,
+    surface_path,
+)
 
 STEPS = [(0, 1), (-1, 1), (-1, 0), (-1, -1), (0, -1), (1, -1), (1, 0), (1, 1)]
 
@@ -66,7 +78,7 @@ def follow(z, start, closed=None):
     closed = np.zeros(z.shape, dtype=bool) if closed is None else closed
     filled, d8 = slow_fill(z, closed)
     points, status = surface_path(z, closed, d8, filled, start)
-    while status == facets.IN_DEPRESSION:
+    while status == IN_DEPRESSION:
         row, col = cell_of_depression(points[-1], z, filled)
         level = filled[row, col]
         while filled[row, col] >= level and d8[row, col] < 8:
@@ -136,7 +148,7 @@ def test_path_on_a_plane_is_straight(degrees):
     # A plane has no depressions, and one receiver of its own for every cell.
     d8 = np.full(z.shape, round(degrees / 45) % 8, dtype=np.uint8)
     points, status = surface_path(z, closed, d8, z, start)
-    assert status == facets.LEFT_GRID
+    assert status == LEFT_GRID
     assert turn(bearing(points), degrees) < 1e-7
     x, y = points[-1]
     assert min(x + 0.5, y + 0.5, 160.5 - x, 160.5 - y) == pytest.approx(0.0, abs=1e-9)
@@ -158,7 +170,7 @@ def test_path_stays_in_the_bottom_of_a_swale(degrees):
         40 - np.sin(aspect) * start_along + np.cos(aspect) * start_beside,
     )
     points, status = follow(z, start)
-    assert status == facets.LEFT_GRID
+    assert status == LEFT_GRID
     x, y = points[:, 0] - 40, points[:, 1] - 40
     from_line = np.abs(np.sin(aspect) * x + np.cos(aspect) * y)
     along = np.cos(aspect) * x - np.sin(aspect) * y
@@ -176,7 +188,7 @@ def test_paths_down_a_cone_are_radial(degrees):
     aspect = np.radians(degrees)
     start = (70 + 12 * np.cos(aspect), 70 - 12 * np.sin(aspect))
     points, status = follow(z, start)
-    assert status == facets.LEFT_GRID
+    assert status == LEFT_GRID
     outward = np.degrees(np.arctan2(70 - points[:, 1], points[:, 0] - 70))
     # A degree is a fifth of a cell at the start; the surface of triangles is no closer to a cone.
     assert turn(outward, degrees).max() < 1.0
@@ -197,7 +209,7 @@ def test_paths_down_a_hipped_mound_run_square_to_its_eaves(start, end):
     row, col = np.mgrid[0:61, 0:81]
     z = 3.0 - 0.1 * np.maximum(np.abs(col - 40) - 10, np.abs(row - 30))
     points, status = follow(z, start)
-    assert status == facets.LEFT_GRID
+    assert status == LEFT_GRID
     np.testing.assert_allclose(points[-1], end, atol=1e-9)
     assert length(points) == pytest.approx(np.hypot(*(points[-1] - points[0])))
 
@@ -208,7 +220,7 @@ def test_wall_across_a_plane_is_followed_to_its_end():
     closed = np.zeros(z.shape, dtype=bool)
     closed[30:32, 10:41] = True
     points, status = follow(z, (20.3, 12.2), closed)
-    assert status == facets.LEFT_GRID
+    assert status == LEFT_GRID
     assert points[-1][1] == 60.5
     assert points[points[:, 1] == 29.0][:, 0].max() == 41.0  # the first centers past its end
     assert not enters(points, closed)
@@ -237,7 +249,7 @@ def test_diagonal_wall_does_not_leak(degrees):
     filled, d8 = slow_fill(z, closed)
     for r, c in np.argwhere(~closed & (row + 31 < col + 40))[::7]:
         points, status = surface_path(z, closed, d8, filled, (c + 0.2, r - 0.1))
-        assert status in (facets.LEFT_GRID, facets.IN_DEPRESSION, facets.BLOCKED)
+        assert status in (LEFT_GRID, IN_DEPRESSION, BLOCKED)
         assert (points[:, 1] - points[:, 0] < 9.5).all()
 
 
@@ -273,27 +285,27 @@ def test_every_path_ends_and_never_climbs(seed, fill_by):
             x, y = np.array((col, row)) - rng.choice([0.0, 0.5], 2)
         out = np.empty((3000, 2))
         count, status = descend(z, closed, d8, filled, x, y, out)
-        assert status != facets.OUT_FULL, (x, y)
+        assert status != OUT_FULL, (x, y)
         ends.add(status)
-        assert (status == facets.BLOCKED) == closed[row, col]
-        if status == facets.BLOCKED:
+        assert (status == BLOCKED) == closed[row, col]
+        if status == BLOCKED:
             continue
         points = out[:count]
         assert not enters(points, closed)
-        if status == facets.IN_DEPRESSION:
+        if status == IN_DEPRESSION:
             cell_of_depression(points[-1], z, filled)
         # The way from a start beside a wall to its cell's center is no descent, nor is the last
         # stretch over the edge on the surface.
         heights = np.array([height_at(z, *p) for p in points[1:-1]])
         assert (np.diff(heights[np.isfinite(heights)]) <= 1e-9).all(), (x, y)
-    assert ends >= {facets.LEFT_GRID, facets.LEFT_SURVEY, facets.IN_DEPRESSION, facets.BLOCKED}
+    assert ends >= {LEFT_GRID, LEFT_SURVEY, IN_DEPRESSION, BLOCKED}
 
 
 def test_flat_ground_is_left_by_receivers():
     z = np.full((15, 21), 2.5)
     for start in [(10.0, 7.0), (10.3, 6.6), (10.5, 7.5), (3.2, 4.0)]:
         points, status = follow(z, start)
-        assert status == facets.LEFT_GRID
+        assert status == LEFT_GRID
         assert 2.0 < length(points) < 16.0
 
 
@@ -301,7 +313,7 @@ def test_flat_ground_is_left_by_receivers():
 def test_narrow_grids(shape):
     z = np.arange(float(np.prod(shape))).reshape(shape)
     points, status = follow(z, (shape[1] / 2 - 0.6, shape[0] / 2 - 0.7))
-    assert status == facets.LEFT_GRID
+    assert status == LEFT_GRID
     x, y = points[-1]
     assert min(x + 0.5, y + 0.5, shape[1] - 0.5 - x, shape[0] - 0.5 - y) == pytest.approx(0.0)
 
@@ -318,7 +330,7 @@ def test_path_ends_at_the_edge_of_the_survey():
     z = plane(-80.0, size=31)
     z[15:20, 5:25] = np.nan
     points, status = follow(z, (12.0, 4.0))
-    assert status == facets.LEFT_SURVEY
+    assert status == LEFT_SURVEY
     # Half a cell beyond the last known centers, straight down the plane.
     assert points[-1][1] == pytest.approx(14.5)
     assert turn(bearing(points), -80.0) < 1e-6
@@ -329,7 +341,7 @@ def test_path_stops_where_it_enters_a_depression():
     z[8:13, 12:15] -= 0.2
     filled, d8 = slow_fill(z, np.zeros(z.shape, dtype=bool))
     points, status = surface_path(z, np.zeros(z.shape, dtype=bool), d8, filled, (4.0, 10.0))
-    assert status == facets.IN_DEPRESSION
+    assert status == IN_DEPRESSION
     np.testing.assert_allclose(points[-1], (11.5, 10.0))
     assert filled[10, 11] == z[10, 11]
 
@@ -340,10 +352,10 @@ def test_path_stops_at_a_drain_that_it_only_grazes():
     d8[10, 12] = SINK
     closed = np.zeros(z.shape, dtype=bool)
     points, status = surface_path(z, closed, d8, z, (4.3, 10.45))
-    assert status == facets.AT_SINK
+    assert status == AT_SINK
     np.testing.assert_allclose(points[-1], (11.5, 10.45))
     points, status = surface_path(z, closed, d8, z, (4.3, 10.55))
-    assert status == facets.LEFT_GRID
+    assert status == LEFT_GRID
 
 
 def test_no_way_out_ends_in_the_pit():
@@ -351,7 +363,7 @@ def test_no_way_out_ends_in_the_pit():
     closed = np.zeros(z.shape, dtype=bool)
     closed[[0, -1], :] = closed[:, [0, -1]] = True
     points, status = follow_terminal(z, closed, (4.2, 3.0))
-    assert status == facets.IN_DEPRESSION
+    assert status == IN_DEPRESSION
     assert points[-1][1] == 7.0
 
 

@@ -8,10 +8,9 @@ from shapely import Point
 from shapely.affinity import rotate, translate
 from shapely.geometry import Polygon
 
-from runoff.flow.storm import ground_near
-from runoff.site.model import Building
-from runoff.terrain.buildings import building_cells
-from runoff.terrain.model import Grid, Terrain
+from runoff.flow import ground_near
+from runoff.site import Building
+from runoff.terrain import Grid, Terrain, building_cells
 from tests.lots.ponds import ACCURACY
 from tests.lots.records import WRITTEN
 

@@ -10,9 +10,7 @@ import numpy as np
 import pytest
 import richdem
 
-from runoff.flow import ponding
-from runoff.flow.depressions import measure
-from runoff.flow.drainage import basins_of
+from runoff.flow import basins_of, measure, ponding
 from tests.flow.peers import rd_array
 from tests.flow.terrains import hilly, rough
 

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial import Delaunay
 
-from runoff.flow.hollows import find_hollows
+from runoff.flow import find_hollows
 from tests.flow.plain_hollows import held, spill_height
 
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from runoff.flow.least_rain import least_rain
+from runoff.flow import least_rain
 
 STEP = 2.0**-14
 """The rains that are told apart, metres."""

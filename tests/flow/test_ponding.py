@@ -5,10 +5,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from runoff.flow import fill_depressions, ponding
-from runoff.flow.depressions import measure
-from runoff.flow.drainage import basins_of
-from runoff.flow.pouring import arrivals, pond
+from runoff.flow import arrivals, basins_of, fill_depressions, measure, pond, ponding
 from tests.flow.terrains import grounds, hilly, rough, scattered, terraced
 
 FALLS = st.sampled_from(["nothing", "drops", "showers", "floods"])

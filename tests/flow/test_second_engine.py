@@ -7,10 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runoff.flow import second_engine
-from runoff.flow.depressions import measure
-from runoff.flow.drainage import basins_of
-from runoff.flow.second_engine import compare_engines
+from runoff.flow import basins_of, compare_engines, measure, second_engine
 from tests.flow.terrains import courtyard, grounds, hilly, scattered, terraced
 
 

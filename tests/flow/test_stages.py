@@ -9,13 +9,24 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from scipy import ndimage
 
-from runoff.flow import flow_accumulation
-from runoff.flow.crossing import cross
-from runoff.flow.depressions import measure
-from runoff.flow.directions import CODE, COL_STEP, GROUP, GROUPS, OUTSIDE, PIT, ROW_STEP, WALL
-from runoff.flow.drainage import accumulate, basins_of, fill
-from runoff.flow.ground import prepare
-from runoff.flow.spanning import ascending
+from runoff.flow import (
+    CODE,
+    COL_STEP,
+    GROUP,
+    GROUPS,
+    OUTSIDE,
+    PIT,
+    ROW_STEP,
+    WALL,
+    accumulate,
+    ascending,
+    basins_of,
+    cross,
+    fill,
+    flow_accumulation,
+    measure,
+    prepare,
+)
 from tests.flow.terrains import grounds, rough, terraced
 
 EVERY_NEIGHBOR = np.ones((3, 3), bool)
@@ -312,7 +323,7 @@ def test_blocks_and_bands_change_nothing(make, seed, monkeypatch):
     z = make(seed, (90, 70))
     whole, total = basins_of(z), flow_accumulation(z)
     expected = fill(whole)
-    monkeypatch.setattr("runoff.flow.drainage._BLOCK_CELLS", 700)
+    monkeypatch.setattr("runoff.flow.engine.drainage._BLOCK_CELLS", 700)
     monkeypatch.setattr("os.cpu_count", lambda: 3)
     parts = basins_of(z)
     for name in ("parent", "left", "right", "spill_cell", "over", "pit_cell", "top", "drained"):

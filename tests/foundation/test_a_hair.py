@@ -17,13 +17,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
-from runoff.foundation.grade import judge_stations
-from runoff.foundation.model import Verdict
+from runoff.foundation import Verdict, judge_stations
 from runoff.sample import sample_folder
 from runoff.site import read_site
-from runoff.terrain import build_terrain
-from runoff.terrain.buildings import union_of
-from runoff.terrain.model import call_margin
+from runoff.terrain import build_terrain, call_margin, union_of
 from tests.lots.records import a_box, a_site, grid_positions, spots_at
 
 INCH = 0.0254

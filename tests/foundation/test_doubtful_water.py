@@ -14,12 +14,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runoff import inspect, read_site
-from runoff.foundation.model import Spill
-from runoff.foundation.runs import needed_accuracy
-from runoff.report.summary import summary_text
-from runoff.site.model import HeightAccuracy
-from runoff.words.standing import spill_words, standing_sentence
-from runoff.words.verdicts import settle_words
+from runoff.foundation import Spill, needed_accuracy
+from runoff.report import summary_text
+from runoff.site import HeightAccuracy
+from runoff.words import settle_words, spill_words, standing_sentence
 from tests.lots.on_map import EAST, NORTH, site_file, tile
 from tests.lots.ponds import a_lot as a_boundary
 from tests.lots.ponds import a_site, scene

@@ -11,13 +11,10 @@ import pytest
 from shapely.geometry import LineString, Polygon
 from shapely.geometry import box as shape_box
 
-from runoff.foundation.grade import Limits, grade_verdicts
-from runoff.foundation.model import Remark
-from runoff.foundation.stations import profiles_from
-from runoff.site.model import Building, HeightAccuracy, Lot, LotSide, Opening, Outlet
-from runoff.terrain import build_terrain
-from runoff.terrain.model import call_margin
-from runoff.words.verdicts import settle_words
+from runoff.foundation import Limits, Remark, grade_verdicts, profiles_from
+from runoff.site import Building, HeightAccuracy, Lot, LotSide, Opening, Outlet
+from runoff.terrain import build_terrain, call_margin
+from runoff.words import settle_words
 from tests.lots.records import (
     WRITTEN,
     a_box,

@@ -8,9 +8,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from runoff.foundation.model import Inflow
-from runoff.site.model import HeightAccuracy
-from runoff.words.openings import inflow_words, opening_sentence
+from runoff.foundation import Inflow
+from runoff.site import HeightAccuracy
+from runoff.words import inflow_words, opening_sentence
 from tests.lots.ponds import INCH, a_downspout, a_lot, a_site, an_opening, scene
 from tests.lots.records import a_house
 

@@ -7,9 +7,8 @@ from itertools import pairwise
 
 import pytest
 
-from runoff.foundation.model import Station
-from runoff.foundation.runs import join_stations, shot_spacing
-from runoff.site.model import HeightAccuracy, SpotHeight
+from runoff.foundation import Station, join_stations, shot_spacing
+from runoff.site import HeightAccuracy, SpotHeight
 from tests.lots.records import WRITTEN
 from tests.lots.walls import EXACT, a_house, a_lot, ground, judged, on_wall, out_of_front
 

@@ -6,11 +6,9 @@ import numpy as np
 import pytest
 
 import runoff
-from runoff.flow.lot_storm import prepare_flow, run_storm
-from runoff.foundation.model import REASONS
-from runoff.foundation.safe_area import limits_of, reason_at, safe_discharge_area
-from runoff.foundation.safe_traces import Tracer, confirm
-from runoff.terrain.build import build_terrain
+from runoff.flow import prepare_flow, run_storm
+from runoff.foundation import REASONS, Tracer, confirm, limits_of, reason_at, safe_discharge_area
+from runoff.terrain import build_terrain
 from tests.lots.written import building, corners, lot, read, square
 
 LOT = [(-18.0, -18.0), (18.0, -18.0), (18.0, 18.0), (-18.0, 18.0)]

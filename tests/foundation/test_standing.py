@@ -9,13 +9,12 @@ import pytest
 from shapely import contains_xy
 from shapely.geometry import Polygon
 
-from runoff.flow.sources import sources_of
-from runoff.foundation.feeds import Feeds
-from runoff.foundation.model import Spill
+from runoff.flow import sources_of
+from runoff.foundation import Feeds, Spill
 from runoff.roof import curve_number_runoff
-from runoff.site.model import Building, Roof, Sump
-from runoff.terrain.model import TerrainDrain
-from runoff.words.standing import standing_sentence
+from runoff.site import Building, Roof, Sump
+from runoff.terrain import TerrainDrain
+from runoff.words import standing_sentence
 from tests.lots.ponds import a_downspout, a_lot, a_site, an_opening, scene
 from tests.lots.records import WRITTEN, a_house
 

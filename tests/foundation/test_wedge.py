@@ -11,10 +11,9 @@ from shapely import contains_xy
 from shapely.geometry import Polygon
 from shapely.geometry import box as shape_box
 
-from runoff.foundation.model import Refusal
-from runoff.foundation.wedge import apply_wedge, apply_wedges, soil_wedges
-from runoff.site.model import Clearance, Easement, HeightAccuracy, Lot, LotSide
-from runoff.words.soil import refusal_of, soil_sentence
+from runoff.foundation import Refusal, apply_wedge, apply_wedges, soil_wedges
+from runoff.site import Clearance, Easement, HeightAccuracy, Lot, LotSide
+from runoff.words import refusal_of, soil_sentence
 from tests.lots.ponds import an_opening
 from tests.lots.records import WRITTEN, a_building
 from tests.lots.walls import (

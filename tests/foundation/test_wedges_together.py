@@ -6,10 +6,8 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
 
-from runoff.foundation.model import Refusal
-from runoff.foundation.wedge import apply_wedge, apply_wedges, soil_wedges
-from runoff.foundation.wedge_together import AGAINST_EACH_OTHER
-from runoff.words.soil import soil_sentence
+from runoff.foundation import AGAINST_EACH_OTHER, Refusal, apply_wedge, apply_wedges, soil_wedges
+from runoff.words import soil_sentence
 from tests.foundation.test_wedge import passes
 from tests.lots.records import a_building
 from tests.lots.walls import (

@@ -7,12 +7,17 @@ import numpy as np
 import pytest
 
 import runoff
-from runoff.flow.downspouts import answer_moved
-from runoff.flow.lot_storm import prepare_flow, run_storm
-from runoff.flow.low_spots import low_spots_of
-from runoff.flow.storm import LetGo, foot_of, roof_water
+from runoff.flow import (
+    LetGo,
+    answer_moved,
+    foot_of,
+    low_spots_of,
+    prepare_flow,
+    roof_water,
+    run_storm,
+)
 from runoff.terrain import build_terrain
-from runoff.words.downspouts import downspout_sentence
+from runoff.words import downspout_sentence
 from tests.lots.written import building, corners, downspout, lot, read, square
 
 STREETS = ("street", "neighbor", "open ground", "alley")

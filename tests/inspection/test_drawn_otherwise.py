@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 import runoff
-from runoff.foundation.model import REASONS
+from runoff.foundation import REASONS
 from runoff.sample import sample_folder
 from runoff.site import read_site
 from tests.lots.moved import Drawn, drawn

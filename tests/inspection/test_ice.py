@@ -7,17 +7,11 @@ from __future__ import annotations
 
 import pytest
 
-from runoff.discharge.compare import compare_ways
-from runoff.discharge.correction import Grounds
-from runoff.discharge.lot import lot_ground
-from runoff.discharge.ways import WaterToMove
+from runoff.discharge import Grounds, WaterToMove, compare_ways, lot_ground
 from runoff.inspection import inspect
-from runoff.report.answer import inspection_answer
-from runoff.report.printed.observations import observations_of
-from runoff.report.summary import summary_text
-from runoff.report.words import water_phrase
-from runoff.terrain.build import build_terrain
-from runoff.words.downspouts import downspout_sentence
+from runoff.report import inspection_answer, observations_of, summary_text, water_phrase
+from runoff.terrain import build_terrain
+from runoff.words import downspout_sentence
 from tests.lots.written import building, corners, downspout, lot, read, square
 
 HOUSE = building("house", square(-4.0, 0.0, 8.0)) + 'kind = "slab"\n'

@@ -7,10 +7,9 @@ from hypothesis import strategies as st
 
 from runoff.inspection import inspect
 from runoff.sample import sample_folder
-from runoff.site import read_site
-from runoff.site.model import SpotHeight
-from runoff.terrain.build import build_terrain
-from runoff.words.downspouts import downspout_sentence
+from runoff.site import SpotHeight, read_site
+from runoff.terrain import build_terrain
+from runoff.words import downspout_sentence
 from tests.flow.plain_hollows import flooded, held, spill_height
 from tests.lots.moved import Drawn, drawn, low_spots
 from tests.lots.records import WRITTEN, a_box, a_site

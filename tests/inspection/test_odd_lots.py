@@ -5,7 +5,7 @@ import pytest
 
 import runoff
 from runoff.report.plan_attention import plan_attention
-from runoff.words.downspouts import downspout_sentence
+from runoff.words import downspout_sentence
 from tests.lots.written import building, corners, downspout, read, square, write
 
 

@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
-from runoff.flow.endings import near_walls
+from runoff.flow import near_walls
 from runoff.rules import Rules
-from runoff.site.model import Building
+from runoff.site import Building
 from tests.lots.records import WRITTEN, a_site
 
 FOOT = 0.3048
@@ -87,7 +87,7 @@ def test_a_stricter_limit_is_never_milder(steps: list, limits: list[float]) -> N
 
 def test_the_summary_prints_the_distances_in_force() -> None:
     from runoff.inspection import inspect
-    from runoff.report.summary import summary_text
+    from runoff.report import summary_text
     from runoff.sample import sample_folder
     from runoff.site import read_site
 

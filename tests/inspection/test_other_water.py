@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 
 import runoff
-from runoff.flow.lot_storm import prepare_flow
-from runoff.flow.other_water import eaves_water, sumps_water
-from runoff.terrain.build import build_terrain
+from runoff.flow import eaves_water, prepare_flow, sumps_water
+from runoff.terrain import build_terrain
 from tests.lots.written import building, downspout, lot, read, square
 
 HOUSE = building("house", square(-5, -4, 8))

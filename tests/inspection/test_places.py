@@ -16,21 +16,27 @@ import numpy as np
 import pytest
 
 import runoff
-from runoff.discharge.lot import LotGround, lot_ground
-from runoff.discharge.pit_overflow import overflow_of
-from runoff.discharge.pit_place import outline_of, seepage_pit
-from runoff.discharge.ways import WaterToMove
-from runoff.flow.downspouts import answer_downspouts
-from runoff.flow.lot_storm import all_let_go, prepare_flow, run_storm
-from runoff.flow.low_spots import low_spots_of
-from runoff.flow.storm import roof_area, roof_water
-from runoff.foundation.beside import cells_beside
-from runoff.foundation.model import OpeningFinding
-from runoff.foundation.openings import judge_openings
-from runoff.foundation.walls import walls_of
-from runoff.site.model import Opening, PipeChoice, Soil, Written
-from runoff.terrain.build import build_terrain
-from runoff.words.failures import failure_sentence
+from runoff.discharge import (
+    LotGround,
+    WaterToMove,
+    lot_ground,
+    outline_of,
+    overflow_of,
+    seepage_pit,
+)
+from runoff.flow import (
+    all_let_go,
+    answer_downspouts,
+    low_spots_of,
+    prepare_flow,
+    roof_area,
+    roof_water,
+    run_storm,
+)
+from runoff.foundation import OpeningFinding, cells_beside, judge_openings, walls_of
+from runoff.site import Opening, PipeChoice, Soil, Written
+from runoff.terrain import build_terrain
+from runoff.words import failure_sentence
 from tests.lots.pits import INTENSITY, with_rules
 
 HALF = (6.0, 4.5)

@@ -19,8 +19,7 @@ from shapely.affinity import rotate
 from shapely.geometry.base import BaseGeometry
 
 from runoff.rules import Rules
-from runoff.site.limits import assumed_rains
-from runoff.site.model import (
+from runoff.site import (
     Building,
     Clearance,
     DesignRain,
@@ -39,6 +38,7 @@ from runoff.site.model import (
     Soil,
     Storm,
     TrialPit,
+    assumed_rains,
 )
 from tests.lots.records import SIDES, WRITTEN, a_rectangle, a_site, spots_at
 

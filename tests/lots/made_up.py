@@ -9,8 +9,7 @@ import numpy as np
 from shapely.geometry import LineString, Point, Polygon
 
 from runoff.rules import Rules
-from runoff.site.limits import assumed_rains
-from runoff.site.model import (
+from runoff.site import (
     Barrier,
     BreakLine,
     Building,
@@ -27,8 +26,9 @@ from runoff.site.model import (
     Storm,
     Units,
     Written,
+    assumed_rains,
 )
-from runoff.terrain.model import Grid, Suspect, Terrain
+from runoff.terrain import Grid, Suspect, Terrain
 
 FOOT = 0.3048
 HERE = Written("made up", None, "")

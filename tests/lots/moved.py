@@ -8,11 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from runoff.flow.lot_storm import all_let_go, prepare_flow, run_storm
-from runoff.flow.low_spots import low_spots_of, with_divides
-from runoff.flow.model import LowSpot
-from runoff.site.model import Site
-from runoff.terrain.build import build_terrain
+from runoff.flow import LowSpot, all_let_go, low_spots_of, prepare_flow, run_storm, with_divides
+from runoff.site import Site
+from runoff.terrain import build_terrain
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,8 @@ import rasterio
 from rasterio.transform import Affine
 
 from runoff import read_site
-from runoff.site.problems import Problem
-from runoff.terrain import build_terrain
-from runoff.terrain.model import Terrain
+from runoff.site import Problem
+from runoff.terrain import Terrain, build_terrain
 from tests.lots.rich import problems_of
 from tests.terrain.rasters import heights_of, write_raster
 

@@ -7,12 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from runoff.discharge.lot import LotGround, lot_ground
-from runoff.discharge.ways import WaterToMove
-from runoff.flow.storm import roof_area, roof_water
-from runoff.site.model import Building, LotSide, PipeChoice, Site, Soil
-from runoff.terrain.buildings import building_cells
-from runoff.terrain.model import Grid, Terrain
+from runoff.discharge import LotGround, WaterToMove, lot_ground
+from runoff.flow import roof_area, roof_water
+from runoff.site import Building, LotSide, PipeChoice, Site, Soil
+from runoff.terrain import Grid, Terrain, building_cells
 from tests.lots.ponds import ACCURACY, a_downspout, a_lot, a_site
 from tests.lots.records import a_house
 

@@ -19,8 +19,7 @@ from matplotlib.tri import TrapezoidMapTriFinder, Triangulation
 
 from runoff.planning import Plan, plan
 from runoff.sample import sample_folder
-from runoff.site import read_site
-from runoff.site.model import Site
+from runoff.site import Site, read_site
 from tests.lots import STORE
 from tests.lots.generated import a_generated_lot
 

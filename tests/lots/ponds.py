@@ -8,23 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.flow.low_spots import low_spots_of
-from runoff.flow.model import LowSpot
-from runoff.flow.pouring import Ponding
-from runoff.flow.sources import sources_of
-from runoff.flow.storm import LotFlow, StormRun
-from runoff.foundation.openings import judge_openings
-from runoff.foundation.standing import standing_near_walls
-from runoff.site.model import (
-    Downspout,
-    HeightAccuracy,
-    Lot,
-    Opening,
-    Roof,
-    Site,
-)
-from runoff.terrain.buildings import building_cells
-from runoff.terrain.model import Grid, Terrain
+from runoff.flow import LotFlow, LowSpot, Ponding, StormRun, low_spots_of, sources_of
+from runoff.foundation import judge_openings, standing_near_walls
+from runoff.site import Downspout, HeightAccuracy, Lot, Opening, Roof, Site
+from runoff.terrain import Grid, Terrain, building_cells
 from tests.lots import records
 from tests.lots.records import WRITTEN, a_rectangle
 

@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from runoff.rules import Rules
-from runoff.site.limits import assumed_rains
-from runoff.site.model import (
+from runoff.site import (
     Barrier,
     BreakLine,
     Building,
@@ -25,6 +24,7 @@ from runoff.site.model import (
     SpotHeight,
     Storm,
     Written,
+    assumed_rains,
 )
 
 WRITTEN = Written("site.toml", 1, "invented")

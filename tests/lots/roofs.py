@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from runoff.site.model import Downspout, GutterRun, Leader, Roof
+from runoff.site import Downspout, GutterRun, Leader, Roof
 from tests.lots.records import WRITTEN
 
 INCH = 0.0254

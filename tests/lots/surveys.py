@@ -6,8 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from runoff.site.field_points import points_to_survey
-from runoff.site.model import Downspout, HeightAccuracy, Site
+from runoff.site import Downspout, HeightAccuracy, Site, points_to_survey
 from tests.lots.records import WRITTEN, a_box, a_break_line, a_rectangle, a_site, spots_at
 
 WIDTH, DEPTH = 30.0, 24.0

@@ -11,11 +11,9 @@ import numpy as np
 from shapely.affinity import rotate
 from shapely.geometry import Polygon
 
-from runoff.foundation.model import SoilWedge, WallRun
-from runoff.foundation.runs import judge_walls
-from runoff.site.model import Building, HeightAccuracy, Paving, Site
-from runoff.terrain.buildings import building_cells
-from runoff.terrain.model import Grid, Terrain
+from runoff.foundation import SoilWedge, WallRun, judge_walls
+from runoff.site import Building, HeightAccuracy, Paving, Site
+from runoff.terrain import Grid, Terrain, building_cells
 from tests.lots import records
 from tests.lots.records import WRITTEN, a_site
 

@@ -7,9 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from runoff.discharge.lot import LotGround, lot_ground
-from runoff.discharge.ways import WaterToMove
-from runoff.site.model import Building, Downspout, Lot, Roof, Site
+from runoff.discharge import LotGround, WaterToMove, lot_ground
+from runoff.site import Building, Downspout, Lot, Roof, Site
 from tests.lots import records
 from tests.lots.records import WRITTEN, a_site
 from tests.lots.walls import EXACT, Surface, ground

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 import runoff
-from runoff.site.model import Site
+from runoff.site import Site
 
 Ground = Callable[[float, float], float]
 BOX = [(-20.0, -20.0), (20.0, -20.0), (20.0, 20.0), (-20.0, 20.0)]

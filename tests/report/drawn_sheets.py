@@ -11,9 +11,8 @@ from matplotlib.text import Text
 
 from runoff.inspection import Findings
 from runoff.planning import Plan
-from runoff.report.drawing import Drawing
-from runoff.report.drawings import sheets_of
-from runoff.site.model import Roof
+from runoff.report import Drawing, sheets_of
+from runoff.site import Roof
 from tests.lots.made_up import HERE
 from tests.report import made_up, made_up_plan
 

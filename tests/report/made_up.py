@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from runoff.flow.model import (
+from runoff.flow import (
     DownspoutAnswer,
     EngineComparison,
     LowSpot,
@@ -16,8 +16,8 @@ from runoff.flow.model import (
     WaterBalance,
 )
 from runoff.inspection import Findings
-from runoff.site.model import Units
-from runoff.terrain.model import Terrain
+from runoff.site import Units
+from runoff.terrain import Terrain
 from tests.lots.made_up import FOOT, feet, made_up_site, made_up_terrain
 from tests.report.made_up_walls import made_up_walls
 

@@ -10,9 +10,9 @@ import numpy as np
 from ezdxf import recover
 from pyproj import CRS
 
-from runoff.discharge.ways import BuriedLine
+from runoff.discharge import BuriedLine
 from runoff.planning import Plan
-from runoff.site.model import Georeference
+from runoff.site import Georeference
 
 US_SURVEY_FOOT = 1200 / 3937
 MILLIMETRE = 0.001

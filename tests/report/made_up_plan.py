@@ -11,17 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from runoff.discharge.cautions import CAUTIONS
-from runoff.discharge.digging import dig_table
-from runoff.discharge.outlet import stone_apron
-from runoff.discharge.pipes import pipe_at_flow, pipe_of
-from runoff.discharge.pit import box_pit, check_whole_storm
-from runoff.discharge.profile import design_profile, line_limits, trench_width
-from runoff.discharge.proof import Proof
-from runoff.discharge.safety import Reached
-from runoff.discharge.soil import design_rate, texture_soil
-from runoff.discharge.swale import SwaleSection, swale_at_flow
-from runoff.discharge.ways import (
+from runoff.discharge import (
+    CAUTIONS,
     BuriedLine,
     Caution,
     Crossing,
@@ -33,21 +24,32 @@ from runoff.discharge.ways import (
     LineEnd,
     Onward,
     Option,
+    Proof,
+    Reached,
     Recommendation,
     SeepagePit,
     Swale,
+    SwaleSection,
     WaterToMove,
     Work,
+    box_pit,
+    check_whole_storm,
+    design_profile,
+    design_rate,
+    dig_table,
+    line_limits,
+    pipe_at_flow,
+    pipe_of,
+    stone_apron,
+    swale_at_flow,
+    texture_soil,
+    trench_width,
 )
-from runoff.flow.model import PathEnd
+from runoff.flow import PathEnd
 from runoff.planning import Plan
-from runoff.roof.drainage import RoofDrainage
-from runoff.roof.drainage_parts import leader_at_flow
-from runoff.roof.run_takeoffs import RunTakeOff
-from runoff.roof.site_catchments import Catchment, RoofPart
-from runoff.roof.takeoff import take_off
+from runoff.roof import Catchment, RoofDrainage, RoofPart, RunTakeOff, leader_at_flow, take_off
 from runoff.rules import Rules
-from runoff.site.model import GutterRun, Prices, Units
+from runoff.site import GutterRun, Prices, Units
 from tests.lots.made_up import FOOT, HERE, feet
 from tests.report.made_up import made_up_findings
 

@@ -7,7 +7,7 @@ from typing import Any, cast
 
 import numpy as np
 
-from runoff.foundation.model import (
+from runoff.foundation import (
     REASONS,
     AtTheWall,
     Inflow,
@@ -21,10 +21,10 @@ from runoff.foundation.model import (
     Verdict,
     WallRun,
     WettedWall,
+    walls_of,
 )
-from runoff.foundation.walls import walls_of
-from runoff.site.model import Site
-from runoff.terrain.model import Terrain
+from runoff.site import Site
+from runoff.terrain import Terrain
 from tests.lots.made_up import FOOT
 
 # Building, wall, feet from its first corner and to, verdict, inches of fall in 10 ft.

@@ -11,13 +11,19 @@ from rich.console import Console
 
 import runoff
 from runoff.cli.status import run
-from runoff.report.answer import NOTHING_WRONG, inspection_answer
-from runoff.report.only import named_findings, named_plan
-from runoff.report.plan_answer import NO_WAY, NOTHING_LEFT, plan_answer
+from runoff.report import (
+    NO_WAY,
+    NOTHING_LEFT,
+    NOTHING_WRONG,
+    inspection_answer,
+    named_findings,
+    named_plan,
+    on_terminal,
+)
+from runoff.report.plan_answer import plan_answer
 from runoff.report.plan_attention import plan_attention
-from runoff.report.terminal import on_terminal
 from runoff.sample import sample_folder
-from runoff.words.failures import what_fails
+from runoff.words import what_fails
 from tests.lots.planned import planned
 
 SAMPLE = str(sample_folder() / "site.toml")

@@ -8,7 +8,7 @@ from typing import get_args
 
 import pytest
 
-from runoff.report.blocks import (
+from runoff.report import (
     Block,
     Bullets,
     Figure,
@@ -22,9 +22,10 @@ from runoff.report.blocks import (
     Steps,
     Strong,
     Table,
+    as_text,
+    on_terminal,
+    set_for_print,
 )
-from runoff.report.printed.setting import set_for_print
-from runoff.report.terminal import as_text, on_terminal
 
 PICTURE = Figure("w1.svg", (10.0, 20.0), "w2", "w3")
 EVERY = [

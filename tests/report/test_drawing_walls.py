@@ -8,11 +8,9 @@ import numpy as np
 import pytest
 from scipy.interpolate import RegularGridInterpolator
 
-from runoff.foundation.model import SoilWedge, WallRun
+from runoff.foundation import SoilWedge, WallRun
 from runoff.inspection import Findings
-from runoff.report.drawing_walls import MOST_WALLS
-from runoff.report.drawings import sheets_of
-from runoff.report.wall_ground import FAILS, failing_walls, profile_of
+from runoff.report import FAILS, MOST_WALLS, failing_walls, profile_of, sheets_of
 from tests.lots.ways import a_downspout, a_plot, dished, on_ground
 from tests.report.drawn_sheets import drawings, findings_of, plan_of, sheets, texts_on
 

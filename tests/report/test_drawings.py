@@ -17,17 +17,23 @@ import typst
 from matplotlib.colors import to_rgb
 from pypdfium2 import raw
 
-from runoff.foundation.model import SafeArea
+from runoff.foundation import SafeArea
 from runoff.inspection import Findings
-from runoff.report.drawing import Drawing
-from runoff.report.drawing_scale import TEXT_AREAS, scale_for, scales
-from runoff.report.drawings import drawings_of, sheets_of
-from runoff.report.map_walls import SAFE
-from runoff.report.map_water import DEPTHS_M
-from runoff.report.map_work import SOIL as MAP_SOIL
-from runoff.report.section_sheet import EARTH, Scale
-from runoff.report.wall_figure import SOIL as SECTION_SOIL
-from runoff.report.wall_figure import WALL
+from runoff.report import (
+    DEPTHS_M,
+    EARTH,
+    SAFE,
+    TEXT_AREAS,
+    WALL,
+    Drawing,
+    Scale,
+    drawings_of,
+    scale_for,
+    scales,
+    sheets_of,
+)
+from runoff.report import SOIL as MAP_SOIL
+from runoff.report.sections.wall import SOIL as SECTION_SOIL
 from tests.lots.made_up import FOOT
 from tests.report.drawn_sheets import drawings, findings_of, legible, plan_of, sheets, texts_on
 

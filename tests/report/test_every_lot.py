@@ -20,7 +20,7 @@ import shapely
 import runoff
 from runoff.planning import Plan
 from runoff.report import plan_text, summary_text, write_report
-from runoff.site.model import Site
+from runoff.site import Site
 from tests.lots import pits
 from tests.lots.planned import planned
 from tests.lots.records import grid_positions, spots_at

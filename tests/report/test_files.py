@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from runoff.report.files import TEXT_MARK, check_free, is_own, whole_file, write_text
+from runoff.report import TEXT_MARK, check_free, is_own, whole_file, write_text
 
 
 @pytest.mark.parametrize(

@@ -17,14 +17,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import runoff
-from runoff.findings_data import findings_to_dict
-from runoff.foundation.wording import found_rain
+from runoff.data import findings_to_dict
+from runoff.foundation import found_rain
 from runoff.inspection import Findings, inspect
 from runoff.quantities import as_found
-from runoff.report.summary import summary_text
+from runoff.report import summary_text
 from runoff.sample import sample_folder
-from runoff.words.openings import opening_sentence
-from runoff.words.soil import soil_sentence
+from runoff.words import opening_sentence, soil_sentence
 
 FOOT, INCH = 0.3048, 0.0254
 

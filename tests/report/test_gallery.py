@@ -10,7 +10,7 @@ import pytest
 
 import runoff
 from runoff import read_site
-from runoff.report.files import is_own
+from runoff.report import is_own
 from tests.lots.planned import WRITTEN, planned
 
 DOCS = Path(__file__).parents[2] / "docs"

@@ -18,19 +18,24 @@ import rasterio
 import shapely
 from pyproj import CRS, Transformer
 
-from runoff.foundation.model import REASONS
+from runoff.foundation import REASONS
 from runoff.inspection import Findings, inspect
-from runoff.report.files import TEXT_MARK, check_free, is_own
-from runoff.report.layers import layer_files, write_layers
-from runoff.report.layers_dxf import write_drawing
-from runoff.report.layers_found import found_layers
-from runoff.report.layers_place import Place
-from runoff.report.layers_raster import write_safe_area, write_terrain
-from runoff.report.layers_vector import write_package
-from runoff.report.layers_work import work_layers
+from runoff.report import (
+    TEXT_MARK,
+    Place,
+    check_free,
+    found_layers,
+    is_own,
+    layer_files,
+    work_layers,
+    write_drawing,
+    write_layers,
+    write_package,
+    write_safe_area,
+    write_terrain,
+)
 from runoff.sample import copy_sample, sample_folder
-from runoff.site import read_site
-from runoff.site.model import Georeference, SpotHeight
+from runoff.site import Georeference, SpotHeight, read_site
 from tests.lots.made_up import HERE
 from tests.lots.planned import planned
 from tests.report.made_up_layers import (

@@ -11,11 +11,9 @@ import pytest
 import shapely
 from ezdxf import recover
 
-from runoff.report.layers import write_layers
-from runoff.report.layers_dxf import DRAWING_LAYERS
-from runoff.report.printable import printable
-from runoff.site.model import Georeference
-from runoff.words.dig_sheet import dig_cells
+from runoff.report import DRAWING_LAYERS, printable, write_layers
+from runoff.site import Georeference
+from runoff.words import dig_cells
 from tests.report.made_up_layers import (
     HOSTILE,
     IDS,

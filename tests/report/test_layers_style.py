@@ -11,10 +11,9 @@ import numpy as np
 import pyogrio
 import pytest
 
-from runoff.flow.model import EndKind
-from runoff.foundation.model import REASONS, Verdict
-from runoff.report.layers import write_layers
-from runoff.report.layers_looks import LOOKS
+from runoff.flow import EndKind
+from runoff.foundation import REASONS, Verdict
+from runoff.report import LOOKS, write_layers
 from tests.lots.planned import planned
 from tests.report.made_up_layers import layer
 from tests.report.made_up_plan import made_up_plan

@@ -11,11 +11,8 @@ import numpy as np
 import pytest
 from matplotlib.text import Text
 
-from runoff.foundation.model import AtTheWall, SafeArea
-from runoff.report.files import is_own
-from runoff.report.map import compose, draw_map
-from runoff.report.map_ground import contour_interval
-from runoff.report.map_water import split_path
+from runoff.foundation import AtTheWall, SafeArea
+from runoff.report import compose, contour_interval, draw_map, is_own, split_path
 from tests.report.made_up import made_up_findings
 
 

@@ -15,10 +15,8 @@ from matplotlib.contour import QuadContourSet
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from runoff.report.map import compose
-from runoff.report.map_contours import CONTOUR_COLOR, draw_contours
-from runoff.report.map_labels import Labels
-from runoff.site.model import BreakLine
+from runoff.report import CONTOUR_COLOR, Labels, compose, draw_contours
+from runoff.site import BreakLine
 from tests.lots.made_up import FOOT, HERE, feet
 from tests.report.made_up import made_up_findings
 

@@ -10,11 +10,8 @@ import pytest
 from matplotlib.figure import Figure
 from shapely import LineString, Polygon, box
 
-from runoff.report.drawing_roofs import draw_roofs
-from runoff.report.map import compose
-from runoff.report.map_frame import Legend
-from runoff.report.map_labels import Labels
-from runoff.site.model import Roof
+from runoff.report import Labels, Legend, compose, draw_roofs
+from runoff.site import Roof
 from tests.lots.planned import planned
 from tests.report.made_up import made_up_findings
 
@@ -120,8 +117,8 @@ def test_two_downspouts_at_one_corner_both_show_their_numbers(gap: float) -> Non
 
 
 def test_no_map_of_work_is_drawn_where_nothing_is_built() -> None:
-    from runoff.discharge.ways import Option
-    from runoff.report.drawings import sheets_of
+    from runoff.discharge import Option
+    from runoff.report import sheets_of
 
     plan = planned("sample")
     ask = Option("refer", True, "What is left: ask.")

@@ -9,7 +9,7 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from shapely.geometry import Polygon
 
-from runoff.report.map_plan import BUILDING, patch_of
+from runoff.report import BUILDING, patch_of
 
 HOUSE = [(0, 0), (36, 0), (36, 28), (0, 28)]
 COURTS = ([(4, 5), (14, 5), (14, 23), (4, 23)], [(20, 8), (20, 20), (30, 20), (30, 8)])

@@ -10,10 +10,9 @@ import shapely
 from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 
-from runoff.foundation.walls import walls_of
+from runoff.foundation import walls_of
 from runoff.inspection import Findings
-from runoff.report.map import compose
-from runoff.report.map_walls import LETTERS, REACHED, RUN_LINES, run_line
+from runoff.report import LETTERS, REACHED, RUN_LINES, compose, run_line
 from tests.report.made_up import made_up_findings
 from tests.report.made_up_walls import wall_run
 from tests.report.test_map import map_texts

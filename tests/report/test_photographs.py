@@ -15,12 +15,12 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from runoff.report.blocks import Photographs as PhotographBlock
+from runoff.report import Photographs as PhotographBlock
+from runoff.report import photographs_of
 from runoff.report.printed import photographs
-from runoff.report.printed.photographs import Photographs, photographs_of
+from runoff.report.printed.photographs import Photographs
 from runoff.sample import sample_folder
-from runoff.site import read_site
-from runoff.site.model import Photograph
+from runoff.site import Photograph, read_site
 
 MANY = int(os.environ.get("RUNOFF_MUTATIONS", "300"))
 SITE = read_site(sample_folder() / "site.toml")

@@ -14,16 +14,18 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from runoff.quantities import parse_length
-from runoff.report.drawing_sheets import paper_of
-from runoff.report.files import is_own
-from runoff.report.pit_figure import compose_pit, draw_pit
-from runoff.report.profile_figure import compose_profile, draw_profile
-from runoff.report.section_sheet import Scale
-from runoff.report.swale_figure import (
+from runoff.report import (
+    Scale,
+    compose_pit,
+    compose_profile,
     compose_swale,
     compose_swale_profile,
     compose_swale_section,
+    draw_pit,
+    draw_profile,
     draw_swale,
+    is_own,
+    paper_of,
 )
 from tests.lots.made_up import made_up_site
 from tests.report.made_up_plan import made_up_line, made_up_pit, made_up_swale

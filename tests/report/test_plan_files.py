@@ -14,13 +14,19 @@ import numpy as np
 import pytest
 
 from runoff.quantities import parse_length
-from runoff.report.files import check_free, is_own
-from runoff.report.layers import write_layers
-from runoff.report.map import compose
-from runoff.report.map_work import pit_outline
-from runoff.report.plan_files import dig_csv, plan_files, stems, write_plan
-from runoff.report.plan_shopping import shopping_csv
-from runoff.words.dig_sheet import DIG_COLUMNS, dig_cells
+from runoff.report import (
+    check_free,
+    compose,
+    dig_csv,
+    is_own,
+    pit_outline,
+    shopping_csv,
+    stems,
+    write_layers,
+    write_plan,
+)
+from runoff.report.plan_files import plan_files
+from runoff.words import DIG_COLUMNS, dig_cells
 from tests.lots.made_up import made_up_site
 from tests.report.made_up_plan import (
     made_up_extension,

@@ -7,13 +7,12 @@ from dataclasses import replace
 
 import pytest
 
-from runoff.discharge.cautions import CAUTIONS
+from runoff.discharge import CAUTIONS
 from runoff.quantities import parse_flow, parse_length, parse_volume
+from runoff.report import everything, plan_text, shopping_csv
 from runoff.report.plan_attention import plan_attention
-from runoff.report.plan_shopping import everything, shopping_csv
-from runoff.report.plan_summary import plan_text
 from runoff.rules import Rules
-from runoff.words.dig_sheet import dig_cells
+from runoff.words import dig_cells
 from tests.report.made_up_plan import harmless, made_up_line, made_up_plan, referred
 
 

@@ -11,11 +11,10 @@ from typing import Any
 import pypdf
 import pytest
 
-from runoff.discharge.cautions import CAUTIONS
+from runoff.discharge import CAUTIONS
 from runoff.quantities import format_length, format_volume
-from runoff.report.files import is_own
+from runoff.report import is_own, write_report
 from runoff.report.printed import report as printed
-from runoff.report.printed.report import write_report
 from tests.lots.planned import planned
 from tests.report.printed_pages import pages, squeezed, tags
 

@@ -15,10 +15,9 @@ from PIL import Image
 import runoff
 from runoff.inspection import Findings
 from runoff.quantities import format_length
+from runoff.report import ROOMS, plan_page, write_report
 from runoff.report.plan_attention import plan_attention
 from runoff.report.printed import report as printed
-from runoff.report.printed.first_page import ROOMS, plan_page
-from runoff.report.printed.report import write_report
 from runoff.sample import copy_sample
 from tests.lots import printed as printed_lots
 from tests.lots.planned import planned, planned_from

@@ -8,9 +8,7 @@ from pathlib import Path
 import pypdfium2
 import pytest
 
-from runoff.report.blocks import Block, Paragraph, Table
-from runoff.report.printed.setting import set_for_print
-from runoff.report.printed.typesetting import typeset
+from runoff.report import Block, Paragraph, Table, set_for_print, typeset
 from tests.report.printed_pages import tags
 
 

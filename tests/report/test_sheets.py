@@ -20,9 +20,19 @@ from pypdf import PdfReader
 
 from runoff.cli.status import run
 from runoff.quantities import parse_length
-from runoff.report.field_sheet_page import ROW_MM, compose_sheet, draw_field_sheet, in_pages
-from runoff.report.field_sheets import PAPERS, FieldSheet, Paper, PointRow, field_sheets, points_of
-from runoff.report.files import is_own
+from runoff.report import (
+    PAPERS,
+    ROW_MM,
+    FieldSheet,
+    Paper,
+    PointRow,
+    compose_sheet,
+    draw_field_sheet,
+    in_pages,
+    is_own,
+    points_of,
+)
+from runoff.report.field_sheets import field_sheets
 
 MM = 25.4
 SHEETS = [(paper, place) for paper in get_args(Paper) for place in range(5)]

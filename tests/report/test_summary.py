@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from runoff.report.summary import CAUTIONS, summary_text
-from runoff.words.downspouts import downspout_sentence
+from runoff.report import CAUTIONS, summary_text
+from runoff.words import downspout_sentence
 from tests.report.made_up import made_up_findings
 
 

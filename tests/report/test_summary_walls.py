@@ -8,16 +8,11 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon
 
-from runoff.foundation.model import Refusal, Remark
-from runoff.foundation.walls import walls_of
+from runoff.foundation import Refusal, Remark, walls_of
 from runoff.inspection import Findings
-from runoff.report.blocks import Paragraph
-from runoff.report.summary import summary_text
-from runoff.report.summary_walls import NO_WALLS, NOTHING_FOUND, ROUGH, from_left, house
-from runoff.site.model import HeightAccuracy
-from runoff.words.downspouts import downspout_sentence
-from runoff.words.headlines import headlines_of
-from runoff.words.soil import clearance_caution
+from runoff.report import NO_WALLS, NOTHING_FOUND, ROUGH, Paragraph, from_left, house, summary_text
+from runoff.site import HeightAccuracy
+from runoff.words import clearance_caution, downspout_sentence, headlines_of
 from tests.report.made_up import made_up_findings
 from tests.report.test_summary import flowed
 

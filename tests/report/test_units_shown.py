@@ -12,20 +12,22 @@ import pytest
 from rich.console import Console
 
 import runoff
-from runoff.flow.model import PathEnd
-from runoff.foundation.wording import run_length
+from runoff.flow import PathEnd
+from runoff.foundation import run_length
 from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.quantities import Shown
+from runoff.report import (
+    PaperName,
+    end_phrase,
+    method_blocks,
+    on_terminal,
+    plan_text,
+    sheets_of,
+    summary_text,
+    write_report,
+)
 from runoff.report.check_summary import check_summary
-from runoff.report.drawing_scale import PaperName
-from runoff.report.drawings import sheets_of
-from runoff.report.plan_summary import plan_text
-from runoff.report.printed.method import method_blocks
-from runoff.report.printed.report import write_report
-from runoff.report.summary import summary_text
-from runoff.report.terminal import on_terminal
-from runoff.report.words import end_phrase
 from runoff.rules import RULES
 from tests.lots.metric import metric_sample
 from tests.lots.planned import planned, planned_from

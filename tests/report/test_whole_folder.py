@@ -11,8 +11,7 @@ from pathlib import Path
 import pytest
 
 import runoff
-from runoff.report import files
-from runoff.report.files import TEXT_MARK, clear_unfinished, whole_file, whole_folder, write_text
+from runoff.report import TEXT_MARK, clear_unfinished, whole_file, whole_folder, write_text
 from tests.lots.small import write_small_lot
 
 BEFORE = {"plan.txt": "old plan", "dig_left.csv": "old table", "notes.txt": "my own words"}
@@ -87,7 +86,7 @@ def test_a_file_that_cannot_take_its_place_leaves_all_as_it_was(
                 raise PermissionError(13, "open in another program")
         replace(source, target)
 
-    monkeypatch.setattr(files.os, "replace", failing)
+    monkeypatch.setattr(os, "replace", failing)
     if count < 4:
         with pytest.raises(PermissionError):
             run(folder)
@@ -112,7 +111,7 @@ def test_what_a_killed_run_left_is_put_right_by_the_next(tmp_path: Path, count: 
                 os._exit(9)
             replace(source, target)
 
-        files.os.replace = killed
+        os.replace = killed
         run(folder)
         os._exit(0)
     ended = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
@@ -152,7 +151,7 @@ def test_a_command_that_is_told_to_end_leaves_nothing_behind(tmp_path: Path) -> 
     code = (
         "import sys, time, runoff.report.plan_files as plan_files\n"
         "def slow(*_):\n    print('drawing', flush=True)\n    time.sleep(60)\n"
-        "import runoff.report.map as map\nmap.draw_map = slow\n"
+        "import runoff.report.maps.lot_map as map\nmap.draw_map = slow\n"
         "sys.argv[1:] = ['plan', sys.argv[1], '--out', sys.argv[2]]\n"
         "from runoff.cli import main\nmain()\n"
     )

@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 
-from runoff.flow.storm import roof_water
+from runoff.flow import roof_water
 from runoff.quantities import parse_area, parse_flow, parse_rate
 from runoff.roof import (
     GUTTERS,
@@ -19,8 +19,7 @@ from runoff.roof import (
     with_line,
 )
 from runoff.rules import Rules
-from runoff.site.model import DesignRain, Leader
-from runoff.site.problems import InputError
+from runoff.site import DesignRain, InputError, Leader
 from tests.lots.records import a_site
 from tests.lots.roofs import FOOT, INCH, a_downspout, a_gutter, a_roof
 

@@ -15,12 +15,12 @@ from runoff.roof import (
     equal_area_diameter,
     leader_capacity,
     leader_flow,
+    leader_sizes,
     rectangular_leader_capacity,
     rule_of_thumb_flow,
 )
-from runoff.roof.leader_choice import leader_sizes
 from runoff.rules import RULES
-from runoff.site.model import Leader
+from runoff.site import Leader
 
 GPM = parse_flow("1 gpm")
 INCH = 0.0254

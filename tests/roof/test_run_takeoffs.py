@@ -7,7 +7,7 @@ import pytest
 from runoff.quantities import format_length, parse_length
 from runoff.roof import gutter_take_offs, take_off
 from runoff.rules import Rules
-from runoff.site.problems import InputError
+from runoff.site import InputError
 from tests.lots.records import a_site
 from tests.lots.roofs import FOOT, a_downspout, a_gutter, a_roof
 

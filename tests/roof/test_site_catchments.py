@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runoff.flow.storm import roof_area
+from runoff.flow import roof_area
 from runoff.roof import catchments_of, roof_balance
 from tests.lots.records import a_site
 from tests.lots.roofs import EAVE, a_downspout, a_roof

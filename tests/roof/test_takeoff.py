@@ -5,8 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runoff.quantities import format_length, parse_length
-from runoff.roof import take_off
-from runoff.roof.takeoff import STOCK_M
+from runoff.roof import STOCK_M, take_off
 from runoff.rules import Rules
 
 INCH = 0.0254

@@ -14,13 +14,13 @@ import pytest
 import shapely
 from shapely import Polygon
 
-from runoff.foundation.runs import judge_walls
+from runoff.foundation import judge_walls
 from runoff.rules import Rules
-from runoff.site.field_points import REACH_M, GroundLine, points_to_survey
-from runoff.site.limits import assumed_rains
-from runoff.site.model import (
+from runoff.site import (
+    REACH_M,
     Building,
     Downspout,
+    GroundLine,
     HeightAccuracy,
     Lot,
     LotSide,
@@ -29,8 +29,10 @@ from runoff.site.model import (
     SpotHeight,
     Storm,
     Written,
+    assumed_rains,
+    points_to_survey,
 )
-from runoff.terrain.build import build_terrain
+from runoff.terrain import build_terrain
 
 HERE = Written("site.toml", 1, "made up")
 FOOT = 0.3048

@@ -14,8 +14,7 @@ import pytest
 
 from runoff.quantities import parse_length
 from runoff.rules import Rules
-from runoff.site import InputError, reduce_levels
-from runoff.site.levels import allowance
+from runoff.site import InputError, allowance, reduce_levels
 
 FOOT = 0.3048
 RISE_AND_FALL = """point,backsight,intermediate,foresight

@@ -12,7 +12,7 @@ from pyproj import CRS, Geod, Transformer
 from rasterio.transform import from_origin
 
 from runoff import read_site
-from runoff.site.georeference import map_to_plan, metres_per_unit, plan_to_map, working_crs
+from runoff.site import map_to_plan, metres_per_unit, plan_to_map, working_crs
 from tests.lots.rich import line_of, problems_of, write_lot
 
 INDIANA_EAST_FT = "EPSG:2965"  # US survey feet

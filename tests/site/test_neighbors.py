@@ -9,10 +9,8 @@ from shapely import Polygon, box, union_all
 from shapely.affinity import translate
 
 from runoff import inspect, read_site
-from runoff.report.map_frame import view
-from runoff.report.summary import summary_text
-from runoff.terrain.buildings import building_cells, narrowest_gap
-from runoff.terrain.model import Grid
+from runoff.report import shown_part, summary_text
+from runoff.terrain import Grid, building_cells, narrowest_gap
 from tests.lots.on_map import EAST, NORTH, UTM, tile
 from tests.lots.rich import problems_of
 
@@ -65,13 +63,15 @@ def test_the_rest_of_a_file_is_in_the_water_s_way_and_not_judged(tmp_path):
     assert "next" not in " ".join(findings.attention)
     alone = inspect(read_site(_site(tmp_path, _drawn("house", HOUSE))))
     assert findings.terrain.grid == alone.terrain.grid, "no more ground is read for their sake"
-    assert view(findings) == view(alone)
+    assert shown_part(findings) == shown_part(alone)
     lines = [summary_text(each).count("\n") for each in (findings, alone)]
     assert lines[0] <= lines[1] + 2
 
 
 def test_the_map_shows_the_lot_not_the_data(tmp_path):
-    left, right, bottom, top = view(inspect(read_site(_site(tmp_path, _drawn("house", HOUSE)))))
+    left, right, bottom, top = shown_part(
+        inspect(read_site(_site(tmp_path, _drawn("house", HOUSE))))
+    )
     assert max(-6 - left, right - 18, -6 - bottom, top - 14) < 9
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from runoff.site.positions import Positions
+from runoff.site import Positions
 
 TEXT = """\
 # comment

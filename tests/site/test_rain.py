@@ -6,16 +6,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from runoff.quantities import parse_duration, parse_rate
-from runoff.roof import (
-    RainTable,
-    curve_number_runoff,
-    depth,
-    design_flow,
-    intensity,
-    read_rain_table,
-)
+from runoff.roof import curve_number_runoff, design_flow
 from runoff.rules import RULES
-from runoff.site.problems import InputError
+from runoff.site import InputError, RainTable, depth, intensity, read_rain_table
 from tests.site import rain_texts as texts
 
 INCH = 0.0254

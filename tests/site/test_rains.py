@@ -10,7 +10,7 @@ import pytest
 
 from runoff import read_site
 from runoff.rules import RULES, Rules
-from runoff.site.limits import assumed_rains
+from runoff.site import assumed_rains
 from tests.lots.rich import RAIN, RICH, line_of, problems_of, write_lot
 from tests.site import rain_texts
 

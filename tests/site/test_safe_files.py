@@ -11,7 +11,7 @@ import sqlite3
 import pytest
 
 from runoff import read_site
-from runoff.site.problems import InputError
+from runoff.site import InputError
 from tests.lots.on_map import EAST, HOUSE, NORTH, UTM, only_problem, site_file, tile
 from tests.lots.rich import problems_of
 from tests.terrain.served import served

@@ -9,10 +9,17 @@ from typing import get_args
 import pytest
 
 from runoff import read_site
-from runoff.site.limits import SIGMA_RULES
-from runoff.site.model import GutterShape, OutletEnds, PipeWall, SoilTexture, WindAllowance
-from runoff.site.spots import read_spots
-from runoff.site.tables import ARRAYS, SINGLE
+from runoff.site import (
+    ARRAYS,
+    SIGMA_RULES,
+    SINGLE,
+    GutterShape,
+    OutletEnds,
+    PipeWall,
+    SoilTexture,
+    WindAllowance,
+    read_spots,
+)
 from tests.lots.rich import RICH, changed, problems_of, write_lot
 
 PAGE = (Path(__file__).parents[2] / "docs" / "site_file.md").read_text(encoding="utf-8")

@@ -6,8 +6,16 @@ The inch is 0.0254 m, the foot 0.3048 m, the yard 0.9144 m, exact (NIST SP 811, 
 import pytest
 from pydantic import TypeAdapter, ValidationError
 
-from runoff.site import sizes
-from runoff.site.sizes import read_leader
+from runoff.site import (
+    GutterSize,
+    LeaderSize,
+    PipeSize,
+    PriceEach,
+    PricePerArea,
+    PricePerLength,
+    PricePerVolume,
+    read_leader,
+)
 
 
 @pytest.mark.parametrize(
@@ -32,14 +40,14 @@ def test_leaders(text, shape, width, depth):
 @pytest.mark.parametrize(
     ("kind", "text", "price"),
     [
-        (sizes.PricePerLength, "2.10 per ft", 2.10 / 0.3048),
-        (sizes.PricePerLength, "21 per 10 ft", 2.10 / 0.3048),
-        (sizes.PricePerLength, "7/m", 7.0),
-        (sizes.PricePerVolume, "45 per cu yd", 45 / 0.9144**3),
-        (sizes.PricePerVolume, "45/yd3", 45 / 0.9144**3),
-        (sizes.PricePerArea, "0.30 per sq ft", 0.30 / 0.3048**2),
-        (sizes.PriceEach, "6 each", 6.0),
-        (sizes.PricePerVolume, "0 per m3", 0.0),
+        (PricePerLength, "2.10 per ft", 2.10 / 0.3048),
+        (PricePerLength, "21 per 10 ft", 2.10 / 0.3048),
+        (PricePerLength, "7/m", 7.0),
+        (PricePerVolume, "45 per cu yd", 45 / 0.9144**3),
+        (PricePerVolume, "45/yd3", 45 / 0.9144**3),
+        (PricePerArea, "0.30 per sq ft", 0.30 / 0.3048**2),
+        (PriceEach, "6 each", 6.0),
+        (PricePerVolume, "0 per m3", 0.0),
     ],
 )
 def test_prices(kind, text, price):
@@ -49,15 +57,12 @@ def test_prices(kind, text, price):
 @pytest.mark.parametrize(
     ("kind", "value"),
     [
-        *[(sizes.LeaderSize, each) for each in ["2 x 3", "3 ft", "1/2 in", "2 x 3 x 4 in", "x", 3]],
-        *[
-            (sizes.GutterSize, each)
-            for each in ["7 in", "5", 5, "5 ft", "5.5 in", "-5 in", "110 mm"]
-        ],
-        *[(sizes.PipeSize, each) for each in ["5 in", "4 in 1", 4, ""]],
-        *[(sizes.PricePerLength, each) for each in [2.1, "-2 per ft", "2 per sq ft", "2 each"]],
-        *[(sizes.PricePerLength, each) for each in ["2 ft", "2 per 0 ft", "per ft", "2 per"]],
-        *[(sizes.PriceEach, each) for each in ["6", "6 per ft", "1e3 each", "nan each"]],
+        *[(LeaderSize, each) for each in ["2 x 3", "3 ft", "1/2 in", "2 x 3 x 4 in", "x", 3]],
+        *[(GutterSize, each) for each in ["7 in", "5", 5, "5 ft", "5.5 in", "-5 in", "110 mm"]],
+        *[(PipeSize, each) for each in ["5 in", "4 in 1", 4, ""]],
+        *[(PricePerLength, each) for each in [2.1, "-2 per ft", "2 per sq ft", "2 each"]],
+        *[(PricePerLength, each) for each in ["2 ft", "2 per 0 ft", "per ft", "2 per"]],
+        *[(PriceEach, each) for each in ["6", "6 per ft", "1e3 each", "nan each"]],
     ],
 )
 def test_what_is_none_is_refused(kind, value):
@@ -76,9 +81,9 @@ def test_what_is_none_is_refused(kind, value):
     ],
 )
 def test_the_size_a_gutter_is_sold_by_in_any_unit(text, sold):
-    assert TypeAdapter(sizes.GutterSize).validate_python(text) == sold
+    assert TypeAdapter(GutterSize).validate_python(text) == sold
 
 
 @pytest.mark.parametrize(("text", "nominal"), [("4 in", 4), ("110 mm", 4), ("0.16 m", 6)])
 def test_a_pipe_by_its_inches_or_its_outside(text, nominal):
-    assert TypeAdapter(sizes.PipeSize).validate_python(text) == nominal
+    assert TypeAdapter(PipeSize).validate_python(text) == nominal

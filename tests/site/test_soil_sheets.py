@@ -11,8 +11,7 @@ from numpy.testing import assert_allclose
 
 from runoff import read_site
 from runoff.quantities import format_rate
-from runoff.site import InputError, Problem
-from runoff.site.soil_sheets import read_percolation, read_trial_pit
+from runoff.site import InputError, Problem, read_percolation, read_trial_pit
 from tests.lots.rich import PERCOLATION, changed, problems_of, write_lot
 from tests.site.test_mutation import mutated
 

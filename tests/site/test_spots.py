@@ -3,8 +3,7 @@
 import pytest
 
 import runoff
-from runoff.site.problems import InputError
-from runoff.site.spots import read_spots
+from runoff.site import InputError, read_spots
 from tests.lots.rich import SPOTS, problems_of, write_lot
 
 MINIMAL = '[site]\nname = "lot"\nunits = "ft"\n[terrain]\nspot_heights = "spots.csv"\n'

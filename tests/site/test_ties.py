@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy.optimize import least_squares
 
 from runoff.quantities import format_length
-from runoff.site.ties import Tie, TieError, locate, spread_of, two_ties
+from runoff.site import Tie, TieError, locate, spread_of, two_ties
 
 ALLOWED = 2 * 0.0254
 EIGHTH = 0.0254 / 8

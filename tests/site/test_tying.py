@@ -13,10 +13,7 @@ from pyproj import CRS, Geod, Transformer
 from scipy.spatial.transform import Rotation
 
 from runoff import read_site
-from runoff.site.georeference import map_to_plan, plan_to_map
-from runoff.site.map_error import MapError
-from runoff.site.model import Georeference
-from runoff.site.tying import tie_plan
+from runoff.site import Georeference, MapError, map_to_plan, plan_to_map, tie_plan
 from tests.lots.rich import line_of, problems_of, write_lot
 
 UTM = "EPSG:26916"

@@ -5,8 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from runoff.site.named_points import NamedPoints
-from runoff.site.wall_runs import RunError, close, parse_run, walk
+from runoff.site import NamedPoints, RunError, close, parse_run, walk
 from tests.lots.rich import changed, line_of, problems_of, read_site, write_lot
 
 FOOT = 0.3048

@@ -10,7 +10,7 @@ import rasterio
 from numpy.typing import NDArray
 from rasterio.transform import Affine
 
-from runoff.site.model import ElevationSource, Georeference
+from runoff.site import ElevationSource, Georeference
 from tests.lots.records import WRITTEN
 
 

@@ -7,8 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from runoff.terrain import build_terrain
-from runoff.terrain.spots import spot_ground
+from runoff.terrain import build_terrain, spot_ground
 from tests.lots.records import (
     a_break_line,
     a_plane,

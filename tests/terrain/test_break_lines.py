@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from runoff.site.problems import InputError
+from runoff.site import InputError
 from runoff.terrain import build_terrain
-from runoff.terrain.lines import STEP_WIDTH
+from runoff.terrain.break_lines import STEP_WIDTH
 from tests.lots.records import (
     a_box,
     a_break_line,

@@ -7,9 +7,8 @@ import pytest
 from rasterio.transform import Affine
 from scipy.ndimage import zoom
 
-from runoff.site.problems import InputError
-from runoff.terrain import build_terrain
-from runoff.terrain.elevation_parts import read_part
+from runoff.site import InputError
+from runoff.terrain import build_terrain, read_part
 from tests.lots.records import a_box, a_site, expected_heights
 from tests.terrain.rasters import a_place, a_source, heights_of, write_raster
 

@@ -12,7 +12,7 @@ import shapely
 from pyproj import CRS
 
 from runoff import read_site
-from runoff.site.problems import InputError
+from runoff.site import InputError
 from runoff.terrain import build_terrain, buildings_of_cloud, outlines_in_cloud
 from tests.lots.on_map import (
     EAST,

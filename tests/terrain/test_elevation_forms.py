@@ -331,7 +331,7 @@ def test_tiles_in_two_units_that_the_user_states(tmp_path):
 
 
 def only_problem_of_ground(path):
-    from runoff.site.problems import InputError
+    from runoff.site import InputError
 
     with pytest.raises(InputError) as caught:
         build_terrain(read_site(path))

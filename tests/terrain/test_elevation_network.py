@@ -70,7 +70,7 @@ def test_the_network_is_not_touched_unless_allowed(tmp_path):
 
 def only_problem_of_reading(path):
     """What is said of a virtual raster that leads to the network through another."""
-    from runoff.site.problems import InputError
+    from runoff.site import InputError
 
     with pytest.raises(InputError) as caught:
         terrain_of(path)

@@ -11,7 +11,7 @@ import pytest
 from matplotlib.cbook import get_sample_data
 from scipy.ndimage import map_coordinates, zoom
 
-from runoff.terrain.elevation_roughness import cells_of_detail
+from runoff.terrain import cells_of_detail
 
 
 def _fractal(size: int, hurst: float, seed: int) -> np.ndarray:

@@ -9,17 +9,20 @@ import pytest
 from matplotlib.text import Text
 from scipy import ndimage
 
-from runoff.checking import check
+from runoff.checking import check, hole_words
 from runoff.inspection import inspect
-from runoff.missing import hole_words
 from runoff.planning import plan as plan_site
 from runoff.quantities import format_area
-from runoff.report.check_map import compose_check
-from runoff.report.map import compose
-from runoff.report.plan_summary import plan_text
-from runoff.report.printed.first_page import ROOMS, inspection_page
-from runoff.report.printed.method import method_blocks
-from runoff.report.summary import WITHOUT_HEIGHTS, summary_text
+from runoff.report import (
+    ROOMS,
+    WITHOUT_HEIGHTS,
+    compose,
+    compose_check,
+    inspection_page,
+    method_blocks,
+    plan_text,
+    summary_text,
+)
 from runoff.terrain import build_terrain
 from tests.lots.records import a_building, a_lot, a_plane, a_site, grid_positions, spots_at
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from runoff.terrain.model import Grid
-from runoff.terrain.spots import spot_ground
+from runoff.terrain import Grid, spot_ground
 from tests.lots.records import a_box, a_break_line, a_site, grid_positions, spots_at
 
 FOOT = 0.3048

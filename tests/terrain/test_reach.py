@@ -11,10 +11,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runoff.terrain import build_terrain
-from runoff.terrain.model import Grid
-from runoff.terrain.reach import Reach, surveyed_area
-from runoff.terrain.spots import spot_ground
+from runoff.terrain import Grid, Reach, build_terrain, spot_ground, surveyed_area
 from tests.lots.generated import a_generated_lot
 from tests.lots.records import (
     a_box,

@@ -9,8 +9,8 @@ import pytest
 from shapely.affinity import rotate
 from shapely.geometry import Polygon
 
-from runoff.site.model import Building
-from runoff.terrain.build import build_terrain
+from runoff.site import Building
+from runoff.terrain import build_terrain
 from tests.lots.records import WRITTEN, a_break_line, a_site, spots_at
 
 TURNS = [22.5 * turn for turn in range(16)]
@@ -98,7 +98,7 @@ def test_soil_and_cuts_laid_on_the_cells_are_read_with_the_survey() -> None:
 @pytest.mark.parametrize("cell_size", [0.1, 0.25, 0.3])
 def test_a_wall_before_a_swale_reads_its_whole_fall(degrees: float, cell_size: float) -> None:
     """5 % over 1.524 m (5 ft) to the bottom of a V are 76.2 mm, whatever the cells."""
-    from runoff.foundation.stations import lay_stations, measure
+    from runoff.foundation import lay_stations, measure
 
     site = a_lot(swale, degrees, cell_size, swale=-1.524)
     terrain = build_terrain(site)

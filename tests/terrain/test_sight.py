@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
-from runoff.terrain.sight import Obstacles
+from runoff.terrain import Obstacles
 
 FAR_OFF = np.array([400_000.0, 4_000_000.0])
 HOUSES = shapely.union_all([shapely.box(3, 3, 8, 9), shapely.box(8, 4, 12, 6)])

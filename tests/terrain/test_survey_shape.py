@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from runoff.site.problems import InputError
+from runoff.site import InputError
 from runoff.terrain import build_terrain
 from tests.lots.records import (
     a_barrier,

@@ -5,9 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from runoff.terrain.relief import Triangles
-from runoff.terrain.ties import settle_ties
-from runoff.terrain.triangulation import triangulate
+from runoff.terrain import Triangles, settle_ties, triangulate
 
 NONE = np.empty((0, 2), np.int64)
 HAIR = 0.006

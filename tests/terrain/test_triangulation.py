@@ -8,10 +8,14 @@ import shapely
 from matplotlib.tri import LinearTriInterpolator, Triangulation
 from scipy.spatial import Delaunay
 
-from runoff.terrain.barriers import line_cells
-from runoff.terrain.model import Grid
-from runoff.terrain.sampling import sample_triangles
-from runoff.terrain.triangulation import thread_edges, triangulate, unique_edges
+from runoff.terrain import (
+    Grid,
+    line_cells,
+    sample_triangles,
+    thread_edges,
+    triangulate,
+    unique_edges,
+)
 
 NO_EDGES = np.empty((0, 2), dtype=np.int64)
 

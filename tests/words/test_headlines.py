@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon
 
-from runoff.flow.model import DownspoutAnswer, PathEnd
-from runoff.foundation.model import (
+from runoff.flow import DownspoutAnswer, PathEnd
+from runoff.foundation import (
     Inflow,
     OpeningFinding,
     Remark,
@@ -19,8 +19,8 @@ from runoff.foundation.model import (
     WallRun,
     WettedWall,
 )
-from runoff.site.model import BreakLine, Building, HeightAccuracy
-from runoff.words.headlines import headlines
+from runoff.site import BreakLine, Building, HeightAccuracy
+from runoff.words import headlines
 from tests.lots.ponds import INCH, a_site
 from tests.lots.ponds import an_opening as a_well
 from tests.lots.records import WRITTEN, a_house

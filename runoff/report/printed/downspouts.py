@@ -9,6 +9,7 @@ from runoff.discharge.ways import BuriedLine, Recommendation
 from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.blocks import Block, Bullets, Heading, Notice, section, titled_table
+from runoff.report.names import stop, way_words
 from runoff.report.plan_attention import ROUGH
 from runoff.report.plan_designs import (
     crossing_rows,
@@ -18,16 +19,13 @@ from runoff.report.plan_designs import (
     pit_body_parts,
     swale_parts,
 )
-from runoff.report.plan_downspout import water_lines, ways
-from runoff.report.plan_shopping import quantity_words
-from runoff.report.plan_words import stop, way_words
+from runoff.report.plan_full import quantity_words, water_lines, ways
 from runoff.report.printed.drawn import Drawn
 from runoff.site.model import Site
+from runoff.words.designs import failure_words, line_cautions
 from runoff.words.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
-from runoff.words.downspouts import downspout_sentence
-from runoff.words.failures import failure_words
-from runoff.words.lines import line_cautions
-from runoff.words.soil import soil_lines
+from runoff.words.walls import soil_lines
+from runoff.words.water import downspout_sentence
 
 _RODS = ("rod at invert", "rod at bottom")
 SHOPPING = ("what", "how much", "for")

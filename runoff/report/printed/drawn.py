@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from runoff.report.blocks import Block, Figure
-from runoff.report.drawing import Drawing
+from runoff.report.drawings.sheets import Drawing
 
 _PLAN = "plan"
 _OF_DOWNSPOUTS = ("profile", "pit", "swale")

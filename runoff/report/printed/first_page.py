@@ -15,16 +15,15 @@ from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.blocks import Block, Bullets, Heading, Notice, Pairs, Step, Steps, Strong
+from runoff.report.findings_full import NOTHING_FOUND, ROUGH, WITHOUT_HEIGHTS, without_heights
+from runoff.report.names import stop, way_words
 from runoff.report.plan_attention import beyond_the_ways
-from runoff.report.plan_first import NO_DOWNSPOUT, sentence
-from runoff.report.plan_words import stop, way_words
+from runoff.report.plan_full import NO_DOWNSPOUT, sentence
 from runoff.report.printed.observations import NOTHING_GIVEN, Observation
 from runoff.report.printed.title import title_rows
-from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
-from runoff.report.summary_walls import NOTHING_FOUND, ROUGH
 from runoff.site.model import Site
-from runoff.words.failures import failure_words
-from runoff.words.headlines import headlines_of
+from runoff.words.attention import headlines_of
+from runoff.words.designs import failure_words
 
 
 @dataclass(frozen=True)

@@ -11,9 +11,9 @@ from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.blocks import Block, Bullets, Heading, Paragraph, section, table
-from runoff.report.plan_words import rule_value, stop
+from runoff.report.findings_full import WITHOUT_HEIGHTS, without_heights
+from runoff.report.names import rule_value, stop
 from runoff.report.printed.title import survey_words
-from runoff.report.summary import WITHOUT_HEIGHTS, without_heights
 from runoff.rules import Rule
 from runoff.site.model import Site
 

@@ -18,10 +18,9 @@ from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.foundation.wording import found_rain, from_left, height, main_sources, run_length
 from runoff.inspection import Findings
 from runoff.quantities import format_volume, parse_length, system_of
-from runoff.report.plan_words import stop
-from runoff.report.words import end_phrase
+from runoff.report.names import end_phrase, stop
 from runoff.site.model import Site
-from runoff.words.verdicts import remark_words, settle_words
+from runoff.words.walls import remark_words, settle_words
 
 Action = Literal["", "correct", "monitor", "refer"]
 

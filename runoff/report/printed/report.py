@@ -15,11 +15,12 @@ from typing import Any, Literal
 from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.report.blocks import Block, Heading, NewPage, Paragraph, table
-from runoff.report.drawing import Drawing
-from runoff.report.drawings import drawings_of
+from runoff.report.drawings.all import drawings_of
+from runoff.report.drawings.sheets import Drawing
 from runoff.report.files import TEXT_MARK, whole_file
-from runoff.report.plan_shopping import everything, quantity_words
-from runoff.report.printable import printable
+from runoff.report.findings_full import low_spots
+from runoff.report.names import printable
+from runoff.report.plan_full import everything, quantity_words
 from runoff.report.printed.appendix import appendix_blocks
 from runoff.report.printed.downspouts import SHOPPING, downspout_blocks
 from runoff.report.printed.drawn import Drawn
@@ -35,7 +36,6 @@ from runoff.report.printed.photographs import photographs_of
 from runoff.report.printed.setting import leveled, set_for_print, words
 from runoff.report.printed.typesetting import typeset
 from runoff.report.printed.walls import wall_blocks
-from runoff.report.summary import low_spots
 from runoff.words.dig_sheet import Style
 
 Form = Literal["plan", "inspection"]

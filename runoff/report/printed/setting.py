@@ -23,7 +23,7 @@ from runoff.report.blocks import (
     Strong,
     Table,
 )
-from runoff.report.printable import printable
+from runoff.report.names import printable
 from runoff.report.printed.letters import settable
 
 Set = dict[str, Any]

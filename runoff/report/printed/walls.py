@@ -7,11 +7,10 @@ from __future__ import annotations
 
 from runoff.planning import Plan
 from runoff.report.blocks import Block, Heading
-from runoff.report.plan_first import at_the_walls, proof
+from runoff.report.findings_full import house, low_spots, wall_tables
+from runoff.report.plan_full import at_the_walls, proof
 from runoff.report.printed.drawn import Drawn
-from runoff.report.summary import low_spots
-from runoff.report.summary_walls import house, wall_tables
-from runoff.words.headlines import headlines_of
+from runoff.words.attention import headlines_of
 
 
 def wall_blocks(plan: Plan, drawn: Drawn) -> list[Block]:

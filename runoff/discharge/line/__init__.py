@@ -1,0 +1,1 @@
+"""A buried line: its pipe, profile, ends, parts, and the design of all of it."""

@@ -1,0 +1,1 @@
+"""A seepage pit: the soil under it, its size, its place."""

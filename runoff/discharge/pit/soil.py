@@ -1,0 +1,303 @@
+"""How fast soil takes water: from a trial pit, a percolation test or its texture, and whether it
+may take any.
+
+In: what was measured, in metres and seconds. Out: an infiltration rate in m/s, with how it was
+found and what to be warned of; then the rate to design with, after the factor of safety.
+
+In: what the user knows of the soil. Out: the rate to design with, with how it was found and what to
+be warned of.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+from runoff.discharge.checks import positive
+from runoff.discharge.ways import NotPossible
+from runoff.quantities import format_rate, system_of
+from runoff.rules import RULES, Rules
+from runoff.site.model import Site, Soil
+
+PercolationForm = Literal["shaft", "county form"]
+_TEXTURE = "soil_rate_"
+TEXTURES = tuple(
+    name.removeprefix(_TEXTURE).replace("_", " ") for name in RULES if name.startswith(_TEXTURE)
+)
+
+
+@dataclass(frozen=True)
+class SoilRate:
+    """An infiltration rate (m/s) before any factor of safety, its basis in words, its warnings."""
+
+    rate_m_per_s: float
+    basis: str
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class DesignRate:
+    """The rate (m/s) that a pit is designed with, the factor taken off, and all warnings."""
+
+    rate_m_per_s: float
+    safety_factor: float
+    soil: SoilRate
+    warnings: tuple[str, ...]
+
+
+def trial_pit_rate(
+    length_m: float, width_m: float, depth_m: float, seconds_75_to_25: float
+) -> float:
+    """Infiltration rate from one filling of a trial pit, BRE Digest 365, m/s.
+
+    f = V / (a50 t): V the water between 75 % and 25 % of the effective depth, a50 the inside area
+    that is wet at half of it, base included.
+
+    Parameters
+    ----------
+    length_m, width_m : float, metres, the pit's plan
+    depth_m : float, metres, the effective depth: from the water's full level to the bottom
+    seconds_75_to_25 : float, seconds in which the water fell from 75 % to 25 % of it
+
+    Raises
+    ------
+    ValueError
+        Where one of them is not a finite number above 0.
+
+    Examples
+    --------
+    >>> f"{trial_pit_rate(1.60, 0.60, 0.65, 4020):.3e}"
+    '3.247e-05'
+    """
+    positive(length_m, "length", "m")
+    positive(width_m, "width", "m")
+    positive(depth_m, "effective depth", "m")
+    positive(seconds_75_to_25, "time from 75 % to 25 %", "s")
+    plan = length_m * width_m
+    wet = plan + 2 * (length_m + width_m) * depth_m / 2
+    return plan * depth_m / 2 / (wet * seconds_75_to_25)
+
+
+def trial_pit_soil(
+    length_m: float,
+    width_m: float,
+    depth_m: float,
+    seconds_75_to_25: Sequence[float],
+    rules: Rules | None = None,
+) -> SoilRate:
+    """Rate from all the fillings of a trial pit: the slowest counts.
+
+    Parameters
+    ----------
+    length_m, width_m, depth_m : float, metres
+        As `trial_pit_rate` takes them.
+    seconds_75_to_25 : sequence of float, seconds, one a filling
+    rules : Rules, whose ``trial_pit_fillings`` says how many are asked for
+
+    Raises
+    ------
+    ValueError
+        Where there is no filling, or a number is not finite and above 0.
+
+    Examples
+    --------
+    >>> soil = trial_pit_soil(1.6, 0.6, 0.65, [3000, 3600])
+    >>> soil.warnings
+    ('the trial pit was filled 2 times, 3 are asked for: the rate may be too high',)
+    """
+    if len(seconds_75_to_25) == 0:
+        raise ValueError("no filling of the trial pit is given: expected at least one time")
+    rates = [trial_pit_rate(length_m, width_m, depth_m, time) for time in seconds_75_to_25]
+    asked, done = int((rules or Rules())["trial_pit_fillings"]), len(rates)
+    times = "once" if done == 1 else f"{done} times"
+    short = f"the trial pit was filled {times}, {asked} are asked for: the rate may be too high"
+    warnings = (short,) if done < asked else ()
+    return SoilRate(min(rates), "trial pit, slowest filling (BRE Digest 365)", warnings)
+
+
+def percolation_soil(
+    fall_m: float,
+    seconds: float,
+    diameter_m: float,
+    first_depth_m: float,
+    form: PercolationForm = "shaft",
+) -> SoilRate:
+    """Infiltration rate from a percolation test in a round hole.
+
+    Water leaves a test hole through its side as well, so the fall is reduced by the area wet:
+    shaft, (fall / time) / (1 + 2 (2 d1 - fall) / diameter). A printed county form has
+    1 + (2 d1 - fall) / diameter instead; it gives the higher rate, is less safe, and is used only
+    where it is asked for by name.
+
+    Parameters
+    ----------
+    fall_m : float, metres, by which the water fell
+    seconds : float, in which it fell
+    diameter_m : float, metres, of the hole
+    first_depth_m : float, metres, d1, depth of the water at the start
+    form : "shaft" or "county form"
+
+    Raises
+    ------
+    ValueError
+        Where a number is not finite and above 0, the fall is over the first depth, or the form is
+        not known.
+
+    Examples
+    --------
+    >>> soil = percolation_soil(0.0254, 444, 0.2032, 0.1524)  # 7.4 min/in, 8 in hole, 6 in of water
+    >>> format_rate(soil.rate_m_per_s)
+    '2.16 in/h'
+    """
+    positive(fall_m, "fall of the water", "m")
+    positive(seconds, "time", "s")
+    positive(diameter_m, "diameter of the hole", "m")
+    positive(first_depth_m, "first depth of the water", "m")
+    if fall_m > first_depth_m:
+        raise ValueError(
+            f"the water fell {fall_m!r} m, more than its first depth of {first_depth_m!r} m"
+        )
+    if form not in get_args(PercolationForm):
+        raise ValueError(f"form is {form!r}: expected {' or '.join(get_args(PercolationForm))}")
+    wet = (2 * first_depth_m - fall_m) / diameter_m
+    if form == "shaft":
+        return SoilRate(fall_m / seconds / (1 + 2 * wet), "percolation test, by the hole's shape")
+    return SoilRate(
+        fall_m / seconds / (1 + wet),
+        "percolation test, county form",
+        ("the county form gives a higher rate than the hole's shape does: it is less safe",),
+    )
+
+
+def texture_soil(texture: str, rules: Rules | None = None) -> SoilRate:
+    """Usual rate of a soil of a texture, by Rawls, Brakensiek & Saxton 1982 (from memory).
+
+    Raises
+    ------
+    ValueError
+        Where the texture has no rate.
+
+    Examples
+    --------
+    >>> format_rate(texture_soil("sandy loam").rate_m_per_s)
+    '1.02 in/h'
+    """
+    if texture not in TEXTURES:
+        raise ValueError(f"soil texture is {texture!r}: expected one of {', '.join(TEXTURES)}")
+    rate = (rules or Rules())[_TEXTURE + texture.replace(" ", "_")]
+    return SoilRate(
+        rate,
+        f"usual rate of {texture} (Rawls, Brakensiek & Saxton 1982)",
+        ("the rate follows from the texture alone: test the soil before digging a pit",),
+    )
+
+
+def design_rate(soil: SoilRate, rules: Rules | None = None, system: str = "us") -> DesignRate:
+    """The rate to design a pit with: what was found, over the factor of safety.
+
+    Parameters
+    ----------
+    soil : SoilRate
+    rules : Rules
+        ``pit_safety_factor``; ``pit_least_rate``, below which the rate as found is refused;
+        ``pit_slow_rate``, below which the design rate is warned of; ``pit_greatest_rate``, above
+        which no design rate is counted on.
+    system : "us" or "metric", the units of the sentences
+
+    Raises
+    ------
+    ValueError
+        Where the soil is too slow for a pit, or the rate is not a finite number above 0.
+
+    Examples
+    --------
+    >>> design = design_rate(SoilRate(2e-5, "trial pit"))
+    >>> design.rate_m_per_s, design.warnings
+    (1e-05, ())
+    """
+    rules = rules or Rules()
+    positive(soil.rate_m_per_s, "soil rate", "m/s")
+    if soil.rate_m_per_s < rules["pit_least_rate"]:
+        raise ValueError(
+            f"the soil takes {format_rate(soil.rate_m_per_s, system)}, below the "
+            f"{format_rate(rules['pit_least_rate'], system)} that a seepage pit needs: no pit here"
+        )
+    factor = positive(rules["pit_safety_factor"], "pit_safety_factor", "")
+    rate, warnings = soil.rate_m_per_s / factor, list(soil.warnings)
+    if rate < rules["pit_slow_rate"]:
+        warnings.append(
+            f"slow soil: {format_rate(rate, system)} after the factor of safety of {factor:g}, "
+            f"below the least design rate, {format_rate(rules['pit_slow_rate'], system)}"
+        )
+    if rate > rules["pit_greatest_rate"]:
+        rate = rules["pit_greatest_rate"]
+        warnings.append(f"no more than {format_rate(rate, system)} is counted on")
+    return DesignRate(rate, factor, soil, tuple(warnings))
+
+
+_CLAYS = ("clay", "silty clay", "sandy clay")
+
+
+def soil_of(site: Site) -> DesignRate:
+    """The rate to design a seepage pit with, by the best that is known of the soil.
+
+    A measured rate comes first, then a trial pit (its slowest filling), a percolation test, and
+    last the texture, which is warned of.
+
+    Raises
+    ------
+    NotPossible
+        Where nothing is known of the soil, it is expansive or karst, or it is too slow.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> site = SimpleNamespace(rules=Rules(), units="m", soil=Soil(rate=4e-5))
+    >>> soil_of(site).rate_m_per_s
+    2e-05
+    >>> site.soil = Soil(texture="clay", expansive=True)
+    >>> soil_of(site)
+    Traceback (most recent call last):
+    runoff.discharge.ways.NotPossible: the soil is expansive: wetted by a pit, it would swell and \
+move the foundation
+    """
+    soil = site.soil
+    if soil.expansive:
+        raise NotPossible(
+            "the soil is expansive: wetted by a pit, it would swell and move the foundation"
+        )
+    if soil.karst:
+        raise NotPossible(
+            "the ground is karst: water led into it can open a sinkhole; ask a geologist"
+        )
+    found = _with_clay_warning(_found(soil, site.rules), soil)
+    try:
+        return design_rate(found, site.rules, system_of(site.units))
+    except ValueError as error:
+        raise NotPossible(str(error)) from error
+
+
+def _found(soil: Soil, rules: Rules) -> SoilRate:
+    if soil.rate is not None:
+        return SoilRate(soil.rate, "measured rate from the site file")
+    if soil.trial_pit is not None:
+        pit = soil.trial_pit
+        return trial_pit_soil(pit.length, pit.width, pit.depth, pit.times, rules)
+    if soil.percolation is not None:
+        test = soil.percolation
+        return percolation_soil(test.fall, test.time, test.diameter, test.first_depth, test.form)
+    if soil.texture is not None:
+        return texture_soil(soil.texture, rules)
+    raise NotPossible(
+        "test the soil first: nothing is known of how fast it takes water, and a seepage pit is "
+        "sized by that"
+    )
+
+
+def _with_clay_warning(found: SoilRate, soil: Soil) -> SoilRate:
+    """Nobody said that a clay is not expansive: it is worth asking before a hole is dug."""
+    if soil.texture not in _CLAYS or soil.expansive is not None:
+        return found
+    warning = f"{soil.texture} may be expansive: ask a local engineer before wetting it with a pit"
+    return SoilRate(found.rate_m_per_s, found.basis, (*found.warnings, warning))

@@ -1,0 +1,1 @@
+"""Drawings of the printed report, each to a stated scale."""

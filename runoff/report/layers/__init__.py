@@ -1,0 +1,1 @@
+"""Map layers of what was found and planned, for other programs."""

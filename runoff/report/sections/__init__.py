@@ -1,0 +1,1 @@
+"""Figures of lines, pits, swales and walls in section."""

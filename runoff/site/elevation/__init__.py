@@ -1,0 +1,1 @@
+"""Elevation data: its files, and where it lies on the plan."""

@@ -1,0 +1,236 @@
+"""The rains of one site: the storm for ponding, and what gutters, lines and pits are sized for.
+
+In: the table ``[rain]``, the rain table that it names, the rules. Out: `Storm` and `DesignRains`
+in SI, each with its basis in words; complaints where a rain is asked for that the table lacks.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+from runoff.quantities import format_duration, format_rain, format_rate, system_of
+from runoff.rules import Rules
+from runoff.site.entry_lines import Path as Entry
+from runoff.site.model import DesignRain, DesignRains, PitRain, Storm
+from runoff.site.problems import Complaints, InputError, printable
+from runoff.site.rain.entries import DrainageRainTable, PitRainTable, PondingRainTable
+from runoff.site.rain.entries import RainTable as Written
+from runoff.site.rain.table import RainTable, depth, holds_years, rains_of, read_rain_table
+from runoff.site.settings import assumed_rains, read_storm, storm_duration
+from runoff.site.tables import units_of
+
+Drainage = Literal["gutter", "line"]
+_USES = {"gutter": "gutters", "line": "lines", "ponding": "ponding", "pit": "pits"}
+
+
+def read_rains(
+    written: Written | None, folder: Path, rules: Rules, complaints: Complaints
+) -> tuple[Storm, DesignRains] | None:
+    """The rains of a site; None where a complaint is made.
+
+    Parameters
+    ----------
+    written : RainTable of `runoff.site.rain.entries`, or None
+        What ``[rain]`` says.
+    folder : Path
+        The site file's, which the rain table's name starts from.
+    rules : Rules
+        Return periods and durations where the file gives none.
+    complaints : Complaints
+        Takes what is wrong.
+    """
+    before = len(complaints.problems)
+    written = written or Written.model_validate({})
+    table = _read_table(written, folder, complaints)
+    if len(complaints.problems) > before or not _has_its_table(written, complaints):
+        return None
+    reader = _Reader(written, table, rules, units_of(complaints.raw))
+    found = reader.read()
+    reader.complain(complaints)
+    return None if len(complaints.problems) > before else found
+
+
+def _read_table(written: Written, folder: Path, complaints: Complaints) -> RainTable | None:
+    if written.table is None:
+        return None
+    try:
+        return read_rain_table(folder / written.table, written.table)
+    except InputError as error:
+        for problem in error.problems:
+            if problem.line is None:
+                complaints.add(("rain", "table"), problem.expected)
+            else:
+                complaints.problems.append(problem)
+    return None
+
+
+def _has_its_table(written: Written, complaints: Complaints) -> bool:
+    """Whether there is a rain table wherever a rain of one is asked for."""
+    if written.table is not None:
+        return True
+    good = True
+    for key in _USES:
+        own = getattr(written, key)
+        if own is not None and own.model_fields_set & {"return_years", "duration"}:
+            complaints.add(
+                ("rain", key),
+                'beside it table = "rain.csv", which return_years and duration are read from',
+            )
+            good = False
+    return good
+
+
+@dataclass(frozen=True)
+class _Lack:
+    """A rain that the rain table does not hold: its use, in words, and what of it is not there."""
+
+    key: str
+    words: str
+    part: Literal["return_years", "duration"]
+
+
+@dataclass
+class _Reader:
+    """Resolves each use of rain, keeping what the rain table lacks by the entry that asks for it.
+
+    Where several uses ask through one entry, that is one complaint.
+    """
+
+    written: Written
+    table: RainTable | None
+    rules: Rules
+    units: str
+    lacks: dict[Entry, list[_Lack]] = field(default_factory=dict)
+
+    def read(self) -> tuple[Storm, DesignRains]:
+        storm = self._storm()
+        assumed = assumed_rains(storm, self.rules, self.units)
+        rains = DesignRains(
+            gutter=self._drainage("gutter", assumed.gutter),
+            line=self._drainage("line", assumed.line),
+            pit=self._pit(storm, assumed.pit),
+            allowance=self.written.allowance,
+        )
+        return storm, rains
+
+    def _storm(self) -> Storm:
+        own = self.written.ponding
+        typed = self.written.storm_depth or (own.depth if own is not None else None)
+        if typed is not None or self.table is None:
+            return read_storm(typed, self.written.storm_duration, self.rules, self.units)
+        years, by_years = self._asked("ponding", own, "return_years", "ponding_return_years")
+        seconds, by_duration = self._asked("ponding", own, "duration", "ponding_rain_duration")
+        metres = self._depth("ponding", years, seconds, by_years, by_duration) or 0.0
+        working, basis = storm_duration(self.written.storm_duration, self.rules)
+        rain = f"{self._named(years, seconds)}, {self._deep(metres)}"
+        return Storm(metres, working, f"{rain}; for drains: {basis}")
+
+    def _drainage(self, key: Drainage, assumed: DesignRain) -> DesignRain:
+        own: DrainageRainTable | None = getattr(self.written, key)
+        typed = self.written.design_intensity if own is None else own.intensity
+        if typed is not None:
+            return DesignRain(typed, f"{self._fast(typed)} from the site file")
+        if self.table is None:
+            return assumed
+        years, by_years = self._asked(key, own, "return_years", "drainage_return_years")
+        seconds, by_duration = self._asked(key, own, "duration", "drainage_rain_duration")
+        metres = self._depth(key, years, seconds, by_years, by_duration)
+        if metres is None:
+            return assumed
+        rate = metres / seconds
+        return DesignRain(rate, f"{self._named(years, seconds)}, {self._fast(rate)}")
+
+    def _pit(self, storm: Storm, assumed: PitRain) -> PitRain:
+        own: PitRainTable | PondingRainTable | None = self.written.pit
+        if own is not None and own.depth is not None:
+            return PitRain(
+                own.depth, (), f"a whole storm of {self._deep(own.depth)} from the site file"
+            )
+        if self.table is None:
+            return assumed
+        asks, own = ("pit", own) if own is not None else ("ponding", self.written.ponding)
+        years, by_years = self._asked(asks, own, "return_years", "ponding_return_years")
+        if not holds_years(self.table, years):
+            self._lack(by_years, _Lack("pit", f"the {years:g}-year rains", "return_years"))
+            return assumed
+        durations = rains_of(self.table, years)
+        ends = [format_duration(seconds) for seconds, _ in (durations[0], durations[-1])]
+        basis = (
+            f"{years:g}-year rains of {self._source()}, {' to '.join(ends)}; "
+            f"as a whole storm: {storm.basis}"
+        )
+        return PitRain(storm.depth, durations, basis)
+
+    def _asked(self, key: str, own: object, part: str, rule: str) -> tuple[float, Entry]:
+        """A return period or duration, and the entry that it comes from."""
+        typed = getattr(own, part, None)
+        if typed is not None:
+            return typed, ("rain", key, part)
+        overridden = rule in self.rules.overridden
+        return self.rules[rule], ("rules", rule) if overridden else ("rain", "table")
+
+    def _depth(
+        self, key: str, years: float, seconds: float, by_years: Entry, by_duration: Entry
+    ) -> float | None:
+        """The depth of a rain of the table, None where it is not there."""
+        assert self.table is not None
+        words = f"the {years:g}-year {_adjective(seconds)} rain"
+        if not holds_years(self.table, years):
+            self._lack(by_years, _Lack(key, words, "return_years"))
+            return None
+        try:
+            return depth(self.table, seconds, years)
+        except ValueError:
+            self._lack(by_duration, _Lack(key, words, "duration"))
+            return None
+
+    def _lack(self, entry: Entry, lack: _Lack) -> None:
+        self.lacks.setdefault(entry, []).append(lack)
+
+    def complain(self, complaints: Complaints) -> None:
+        """Complain of each entry that asks for what the rain table does not hold."""
+        if self.table is None:
+            return
+        *others, last = [f"{years:g}" for years in self.table.return_periods]
+        years = f"{', '.join(others)} or {last} years" if others else f"{last} years"
+        shortest, longest = (format_duration(self.table.durations[end]) for end in (0, -1))
+        for entry, lacks in self.lacks.items():
+            if entry != ("rain", "table"):
+                held = {
+                    "return_years": f"a return period that {self.written.table} holds: {years}",
+                    "duration": f"a duration that {self.written.table} holds, {shortest} to "
+                    f"{longest}",
+                }
+                complaints.add(entry, held[lacks[0].part])
+                continue
+            wanted = " and ".join(f"{lack.words} for {_USES[lack.key]}" for lack in lacks)
+            first = lacks[0]
+            end = longest if first.key == "ponding" else shortest
+            instead = f'"{end}"' if first.part == "duration" else last
+            complaints.add(
+                entry,
+                f"a rain table with {wanted}; it holds {years}, {shortest} to {longest}; or say "
+                f"what to take, such as {first.key} = {{{first.part} = {instead}}}",
+            )
+
+    def _named(self, years: float, seconds: float) -> str:
+        return f"{years:g}-year {_adjective(seconds)} rain of {self._source()}"
+
+    def _source(self) -> str:
+        """The rain table by its file, and by what it says of itself."""
+        assert self.table is not None
+        name = str(self.written.table)
+        return name if name in self.table.basis else f"{name} ({printable(self.table.basis)})"
+
+    def _fast(self, rate: float) -> str:
+        return format_rate(rate, system_of(self.units))
+
+    def _deep(self, metres: float) -> str:
+        """A depth of rain in decimals, as rain is told."""
+        return format_rain(metres, system_of(self.units))
+
+
+def _adjective(seconds: float) -> str:
+    return format_duration(seconds).replace(" ", "-")

@@ -1,0 +1,1 @@
+"""The survey: points by ties and sheets, heights from level notes and level lines."""

@@ -1,0 +1,344 @@
+"""Water at the house in words: where a downspout's goes, what stands near a foundation, what
+gets into openings.
+
+In: a site and a low spot's record. Out: a homeowner's sentences.
+
+In: a site and an opening's finding. Out: a homeowner's sentence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from runoff.flow.model import DownspoutAnswer, PathEnd
+from runoff.flow.sentences import ice_words
+from runoff.foundation.model import Inflow, OpeningFinding, Spill, StandingWater, WettedWall
+from runoff.foundation.walls import WELLS, wall_words
+from runoff.foundation.wording import (
+    found_rain,
+    height,
+    listed,
+    main_sources,
+    rain,
+    run_length,
+    volume,
+)
+from runoff.quantities import Shown, format_rain, format_volume, system_of
+from runoff.site.model import Opening, Site
+from runoff.terrain.model import call_margin
+
+# A sentence that lists more low spots than this is no longer plain.
+_MOST_NAMED = 2
+
+BEYOND = {
+    "street": "into the street",
+    "alley": "into the alley",
+    "neighbor": "onto the neighbor's ground",
+    "open ground": "onto open ground",
+    "unknown": "and whose ground lies beyond is not known",
+}
+
+
+def _feet(site: Site, metres: float) -> str:
+    """A walked length, to the foot or the tenth of a metre: no path is known better."""
+    if site.units == "m":
+        return f"{metres:.1f} m"
+    feet = round(metres / 0.3048)
+    return "less than 1 ft" if feet == 0 else f"{feet} ft"
+
+
+def _volume(site: Site, cubic_metres: float, good_to: float | None = None) -> str:
+    return format_volume(cubic_metres, system_of(site.units), good_to)
+
+
+def _ending(answer: DownspoutAnswer) -> str:
+    end = answer.end
+    if end.kind == "lot side":
+        return f"leaves the lot over {end.own_side}, {BEYOND[end.neighbor]}"
+    if end.kind == "outlet":
+        return f"reaches the outlet '{end.name}' ({end.neighbor})"
+    if end.kind == "drain":
+        return f"goes down the drain '{end.name}'"
+    if end.kind == "terminal basin":
+        return f"ends in {end.name}, ground shut in by walls with no way out"
+    if end.kind == "low spot":
+        doubted = any(spot.name == end.name and spot.in_doubt for spot in answer.on_the_way)
+        if doubted:
+            return f"ends in {end.name}, if that is there (it is too shallow to be sure of)"
+        return f"ends in {end.name or 'a shallow dip'} and stands there"
+    return "leaves the surveyed ground; where it goes from there is not known"
+
+
+def _near(answer: DownspoutAnswer, site: Site) -> str:
+    near = answer.length_within_near
+    limit = Shown.of(site).far(site.rules["near_foundation"])
+    if answer.returns:
+        return (
+            f"; on the way it comes back to within {limit} of a foundation, "
+            f"{_feet(site, near)} of its way in all"
+        )
+    if near >= answer.length > 0 and round(near, 2) > 0:
+        return f", and never gets {limit} away from the foundation"
+    if answer.along > site.rules["along_foundation"]:
+        return f"; {_feet(site, near)} of its way lie within {limit} of a foundation"
+    return ""
+
+
+def _fills(answer: DownspoutAnswer, site: Site) -> str:
+    passed = [s for s in answer.on_the_way if s.overflows and s.name != answer.end.name]
+    if not passed:
+        return ""
+    largest = sorted(passed, key=lambda s: -s.holds)[:_MOST_NAMED]
+    named = [
+        f"{'perhaps ' * s.perhaps}{s.name} (holds "
+        f"{_volume(site, s.holds, s.area * site.height_accuracy.sigma)}"
+        f"{', too shallow to be sure of' * s.in_doubt}"
+        f"{', or runs past it: the ground parts water at its foot' * s.perhaps})"
+        for s in passed
+        if s in largest
+    ]
+    more = len(passed) - len(named)
+    if more:
+        named.append(f"{more} smaller one" + ("s" if more > 1 else ""))
+    listed = " and ".join([", ".join(named[:-1]), named[-1]] if len(named) > 1 else named)
+    return f", fills {listed}"
+
+
+def downspout_sentence(site: Site, answer: DownspoutAnswer) -> str:
+    """Say in one sentence where a downspout's water goes in the storm."""
+    amount = _volume(site, answer.roof_volume) if answer.roof_volume > 0 else "any water"
+    runs = f"runs {_feet(site, answer.length)}" if answer.length > 0.15 else "hardly moves"
+    fills = _fills(answer, site)
+    joint = ", and " if fills else " and "
+    return (
+        f"Of a storm of {_rain(site)}, the {amount} from downspout '{answer.name}' "
+        f"{runs}{fills}{joint}{_ending(answer)}{_near(answer, site)}{_parted(answer)}"
+        f"{_ice(answer)}."
+    )
+
+
+def _parted(answer: DownspoutAnswer) -> str:
+    """Where the water may run instead, of a downspout that stands beside a divide."""
+    if not answer.may_fill:
+        return ""
+    return (
+        f"; but the ground parts water at its foot, and it may run into "
+        f"{' or '.join(answer.may_fill)} instead"
+    )
+
+
+def _ice(answer: DownspoutAnswer) -> str:
+    return f"; {ice_words(answer.crosses)}" if answer.crosses else ""
+
+
+def _rain(site: Site) -> str:
+    return format_rain(site.storm.depth, system_of(site.units))
+
+
+def standing_sentence(site: Site, told: StandingWater) -> str:
+    """What the storm leaves in a low spot near a wall, what feeds it and where it spills."""
+    where = _against(site, told)
+    name = f"{told.low_spot[0].upper()}{told.low_spot[1:]}"
+    storm = rain(site, site.storm.depth)
+    if told.storm_depth <= 0:
+        return f"{name}, {where}: dry in a storm of {storm}."
+    wets = f" and wets {_wall_lengths(site, told.walls)}" if told.walls else ""
+    first = (
+        f"{name}, {where}: a storm of {storm} leaves water {height(site, told.storm_depth)} deep "
+        f"({volume(site, told.storm_volume, told.area)}) in it{wets}."
+    )
+    margin = call_margin(site.height_accuracy.sigma)
+    if told.storm_depth <= margin and told.spills_to.kind != "nowhere":
+        return (
+            f"{name}, {where}: as measured a storm of {storm} leaves water "
+            f"{height(site, told.storm_depth)} deep in it, less than these heights tell from none "
+            f"({height(site, margin)}; too close to call).{_fed(told)}"
+        )
+    return f"{first}{_fed(told)}{_full(site, told)}"
+
+
+def spill_words(spill: Spill) -> str:
+    """Where a low spot spills to.
+
+    Examples
+    --------
+    >>> spill_words(Spill("lot side", "rear")), spill_words(Spill("dip", joins=True))
+    ('the rear side', 'the dip beside it (both become one)')
+    """
+    name = spill.name
+    where = {
+        "nowhere": "no way out",
+        "low spot": name,
+        "dip": "the dip beside it" if spill.joins else "a shallow dip",
+        "lot side": PathEnd("lot side", name, 0.0, 0.0).side,
+        "outlet": f"the outlet '{name}'",
+        "drain": f"the drain '{name}'" if name else "a drain",
+        "survey edge": "the survey's edge",
+    }[spill.kind]
+    return f"{where} (both become one)" if spill.joins else where
+
+
+def _against(site: Site, told: StandingWater) -> str:
+    if not told.walls:
+        return f"{run_length(site, told.distance)} from '{told.building}'"
+    if len(told.walls) == 1:
+        (wall,) = told.walls
+        return f"against {wall_words(wall.wall_name)} of '{wall.building}'"
+    buildings = dict.fromkeys(f"'{wall.building}'" for wall in told.walls)
+    return f"against walls of {listed(list(buildings))}"
+
+
+def _wall_lengths(site: Site, walls: Sequence[WettedWall]) -> str:
+    """How much of which wall is wet, buildings named where there are several."""
+    whole = run_length(site, sum(wall.length for wall in walls))
+    if len(walls) == 1:
+        return f"{whole} of it"
+    several = len({wall.building for wall in walls}) > 1
+    each = ", ".join(
+        f"{f'{w.building} ' if several else ''}{w.wall_name} {run_length(site, w.length)}"
+        for w in walls
+    )
+    return f"{whole} of wall ({each})"
+
+
+def _fed(told: StandingWater) -> str:
+    words = main_sources(told.feeds)
+    return f" Its water comes from {words}." if words else ""
+
+
+def _full(site: Site, told: StandingWater) -> str:
+    if told.spills_to.kind == "nowhere":
+        return " Walls shut it in: it has no way out (terminal basin)."
+    onto = spill_words(told.spills_to)
+    if not np.isfinite(told.rain_to_fill):
+        return f" No storm tried fills it; brim-full it would spill to {onto}."
+    fills = f" {found_rain(site, told.rain_to_fill)} of rain"
+    if told.undecided:
+        names = " and ".join(f"'{name}'" for name in told.undecided)
+        other = (
+            found_rain(site, told.rain_otherwise) if np.isfinite(told.rain_otherwise) else "none"
+        )
+        fills += f" (or {other}, as water parts beside {names})"
+    if told.overflows:
+        return f"{fills} fills it; then it spills to {onto}."
+    return f"{fills} would fill it; it would then spill to {onto}."
+
+
+def opening_sentence(site: Site, finding: OpeningFinding) -> str:
+    """Whether and when water gets in at an opening, and what brings it."""
+    opening = _opening(site, finding)
+    if np.isnan(finding.edge):
+        return _to_measure(opening)
+    if np.isnan(finding.freeboard):
+        return _no_ground(opening)
+    edge = _edge_word(opening)
+    storm = rain(site, site.storm.depth)
+    source = inflow_words(finding.inflow)
+    if finding.reached and finding.inflow.streams:
+        said = (
+            f"water gets in. {source[0].upper()}{source[1:]} runs against it in a storm of "
+            f"{storm}, and the ground there is no lower than its {edge}; it does so from "
+            f"{found_rain(site, finding.rain_to_reach)} of rain on"
+        )
+        return f"{_who(opening)}: {said}.{_own_rain(site, opening)}"
+    if finding.reached:
+        said = (
+            f"water gets in. In a storm of {storm} it stands {height(site, finding.freeboard)} "
+            f"over the {edge}; it reaches the {edge} at "
+            f"{found_rain(site, finding.rain_to_reach)} of rain"
+        )
+    elif np.isfinite(finding.rain_to_reach):
+        said = (
+            f"water stays out in a storm of {storm}, {_room(site, finding, edge)}; "
+            f"it would get in at {found_rain(site, finding.rain_to_reach)} of rain"
+        )
+    else:
+        said = f"water stays out, {_room(site, finding, edge)}; no storm reaches it"
+    told = f"{said}, from {source}" if source else said
+    close = _how_close(site, finding, edge)
+    return f"{_who(opening)}: {told}.{close}{_own_rain(site, opening)}"
+
+
+def inflow_words(inflow: Inflow) -> str:
+    """What brings the water; empty where nothing does.
+
+    Examples
+    --------
+    >>> inflow_words(Inflow(streams=("downspout 'NE'",)))
+    "the stream from downspout 'NE'"
+    >>> inflow_words(Inflow(feeds={"yard": 1.0}))
+    "the yard's own rain (100 %)"
+    """
+    if inflow.streams:
+        return f"the stream from {listed(inflow.streams)}"
+    return main_sources(inflow.feeds)
+
+
+def _opening(site: Site, finding: OpeningFinding) -> Opening:
+    return next(
+        each
+        for each in site.openings
+        if (each.building, each.name) == (finding.building, finding.name)
+    )
+
+
+def _edge_word(opening: Opening) -> str:
+    return "rim" if opening.kind in WELLS else "sill"
+
+
+def _who(opening: Opening) -> str:
+    return f"{opening.kind[0].upper()}{opening.kind[1:]} '{opening.name}'"
+
+
+def _to_measure(opening: Opening) -> str:
+    what = (
+        "the lowest point of its rim" if opening.kind in WELLS else "its sill (its lowest way in)"
+    )
+    return (
+        f"{_who(opening)}: not judged. Measure the height of {what} "
+        "on the same datum as the spot heights."
+    )
+
+
+def _no_ground(opening: Opening) -> str:
+    return (
+        f"{_who(opening)}: not judged. No ground was surveyed beside it; "
+        "take spot heights at the wall on both sides of it and just outside it."
+    )
+
+
+def _how_close(site: Site, finding: OpeningFinding, edge: str) -> str:
+    """What the heights' accuracy leaves open about an opening that water comes to."""
+    margin = call_margin(site.height_accuracy.sigma)
+    if not np.isfinite(finding.rain_to_reach) or abs(finding.freeboard) >= margin:
+        return ""
+    return (
+        f" That is within {height(site, margin)}, which these heights cannot tell (too close to "
+        f"call): take the {edge} and the ground beside it again with a better level."
+    )
+
+
+def _room(site: Site, finding: OpeningFinding, edge: str) -> str:
+    if finding.freeboard < 0:
+        return (
+            f"though ground beside it lies {height(site, finding.freeboard)} above its {edge}: "
+            "check both heights, for any stream along the wall would get in"
+        )
+    return f"with {height(site, finding.freeboard)} to spare below its {edge} (freeboard)"
+
+
+def _own_rain(site: Site, opening: Opening) -> str:
+    """What the rain that falls into a well without a drain does."""
+    if opening.kind not in WELLS or opening.drained:
+        return ""
+    if opening.floor is None or opening.rim is None:
+        return " It has no drain: rain that falls into it stands on its floor."
+    deep = opening.rim - opening.floor
+    if site.storm.depth > deep:
+        return f" It has no drain: rain falling into it alone fills it, {height(site, deep)} deep."
+    return (
+        " It has no drain: rain falling into it alone stands "
+        f"{rain(site, site.storm.depth)} deep on its floor in that storm."
+    )
