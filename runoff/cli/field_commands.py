@@ -97,7 +97,8 @@ def _kept(path: Path) -> dict[str, Any]:
 
 
 def _print_started(folder: Path, started: Started) -> None:
-    from runoff.start.files import LIST_FILE, SITE_FILE, SPOTS_FILE
+    from runoff.start.files import LIST_FILE, SITE_FILE
+    from runoff.start.site_text import SPOTS_FILE
 
     typer.echo("\nFiles")
     for name in started.files:

@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import accumulate
+from typing import Any
 
 import numpy as np
 import shapely
@@ -126,7 +127,7 @@ def _cut_at_the_survey(route: Route) -> Route | None:
     return replace(route, stations_m=x, xy=xy, ground_m=z, leaves_survey=True)
 
 
-def split_like(values: NDArray, parts: Sequence[NDArray]) -> list[NDArray]:
+def split_like(values: NDArray[Any], parts: Sequence[NDArray[Any]]) -> list[NDArray[Any]]:
     """Values of all of some parts, part by part."""
     ends = list(accumulate(len(each) for each in parts))
     return [values[end - len(each) : end] for each, end in zip(parts, ends, strict=True)]

@@ -8,7 +8,7 @@ winter and is told; over a public sidewalk roof water is never led: city codes c
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Literal
 
@@ -22,6 +22,7 @@ from runoff.flow.model import DownspoutAnswer, EndKind, LowSpot, LowSpotOnTheWay
 from runoff.flow.paths import (
     ENDS_AT_EDGE,
     ENDS_AT_INLET,
+    Surface,
     Way,
     first_ending,
     follow_storm,
@@ -153,7 +154,14 @@ def answer_moved(
     return _answer(site, flow, run, surface, spots, moved)
 
 
-def _answer(site, flow, run, surface, spots, downspout: Downspout) -> DownspoutAnswer:
+def _answer(
+    site: Site,
+    flow: LotFlow,
+    run: StormRun,
+    surface: Surface,
+    spots: Mapping[int, LowSpot],
+    downspout: Downspout,
+) -> DownspoutAnswer:
     start = _start(flow, downspout)
     path, ways, drain = _follow(flow, run, surface, start)
     crossed = [d for way in ways for d in way.crossed]
@@ -192,7 +200,7 @@ def _start(flow: LotFlow, downspout: Downspout) -> tuple[float, float]:
 
 
 def _follow(
-    flow, run, surface, start
+    flow: LotFlow, run: StormRun, surface: Surface, start: tuple[float, float]
 ) -> tuple[NDArray[np.float64], list[Way], TerrainDrain | None]:
     """Follow the water, through drains and on from their outlets; plan metres.
 
@@ -226,7 +234,9 @@ def _spot_with(run: StormRun, spots: Mapping[int, LowSpot], depression: int) -> 
     return max(depression, 0)
 
 
-def _on_the_way(flow, run, spots, crossed, name: str) -> tuple[LowSpotOnTheWay, ...]:
+def _on_the_way(
+    flow: LotFlow, run: StormRun, spots: Mapping[int, LowSpot], crossed: Sequence[int], name: str
+) -> tuple[LowSpotOnTheWay, ...]:
     told: dict[int, LowSpotOnTheWay] = {}
     for depression in crossed:
         number = _spot_with(run, spots, depression)
@@ -240,13 +250,23 @@ def _on_the_way(flow, run, spots, crossed, name: str) -> tuple[LowSpotOnTheWay, 
     return tuple(told.values())
 
 
-def _may_fill(spots, on_the_way, name: str) -> tuple[str, ...]:
+def _may_fill(
+    spots: Mapping[int, LowSpot], on_the_way: Sequence[LowSpotOnTheWay], name: str
+) -> tuple[str, ...]:
     """The low spots that the heights leave open whether this downspout feeds, and it does not."""
     met = {spot.name for spot in on_the_way}
     return tuple(s.name for s in spots.values() if name in s.undecided and s.name not in met)
 
 
-def _end_of(site, flow, run, spots, last: Way, drain: TerrainDrain | None, path) -> PathEnd:
+def _end_of(
+    site: Site,
+    flow: LotFlow,
+    run: StormRun,
+    spots: Mapping[int, LowSpot],
+    last: Way,
+    drain: TerrainDrain | None,
+    path: NDArray[np.float64],
+) -> PathEnd:
     """The end of a path that stays on the lot or leaves the survey before it crosses a side."""
     x, y = float(path[-1, 0]), float(path[-1, 1])
     if last.end == ENDS_AT_INLET:

@@ -24,6 +24,9 @@ from runoff.terrain.model import Grid, call_margin
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
 # Smaller than this nobody would call it a low spot: metres at its deepest, and m3 (about 5 gal).
 _LEAST_DEPTH = 0.01
 _LEAST_VOLUME = 0.02
@@ -213,7 +216,7 @@ def _question(site: Site, deepest: float, mean_depth: float, area: float) -> Que
     return "sheer" if site.elevation is not None and boxy and area >= _ROOM else ""
 
 
-def _on_lot(site: Site, x, y, wall_distance: float | None) -> bool:
+def _on_lot(site: Site, x: Floats, y: Floats, wall_distance: float | None) -> bool:
     from shapely import contains_xy
 
     if site.lot is not None:
@@ -225,12 +228,14 @@ def _center(grid: Grid, cell: int) -> tuple[float, float]:
     return grid.center(cell // grid.cols, cell % grid.cols)
 
 
-def _positions(grid: Grid, rows, cols) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _positions(
+    grid: Grid, rows: Ints, cols: Ints
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     x, y = grid.centers()
     return x[cols], y[rows]
 
 
-def _nearest_wall(site: Site, grid: Grid, x, y) -> tuple[float | None, str]:
+def _nearest_wall(site: Site, grid: Grid, x: Floats, y: Floats) -> tuple[float | None, str]:
     """Distance (m) from these cells' edges to the nearest own wall, and the building's name."""
     if not site.own_buildings:
         return None, ""
@@ -239,7 +244,7 @@ def _nearest_wall(site: Site, grid: Grid, x, y) -> tuple[float | None, str]:
     return max(away[nearest] - grid.cell_size / 2, 0.0), site.own_buildings[nearest].name
 
 
-def _least_distance(shape: BaseGeometry, x, y) -> float:
+def _least_distance(shape: BaseGeometry, x: Floats, y: Floats) -> float:
     """Least distance of some points to a shape; its bounds tell which points can be nearest."""
     from shapely import distance, points
 

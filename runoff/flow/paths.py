@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -166,7 +167,7 @@ class Surface:
     basins: Basins
     heights: NDArray[np.float64]
     closed: NDArray[np.bool_]
-    code: NDArray[np.uint8]
+    code: NDArray[np.integer]
     water: NDArray[np.float64]
 
 
@@ -260,7 +261,13 @@ def _joined(legs: list[NDArray[np.float64]]) -> NDArray[np.float64]:
     return points[new]
 
 
-def _surface(basins: Basins, heights, closed, code, water) -> Surface:
+def _surface(
+    basins: Basins,
+    heights: ArrayLike,
+    closed: NDArray[np.bool_] | None,
+    code: NDArray[Any],
+    water: NDArray[np.float64],
+) -> Surface:
     return Surface(
         basins,
         np.asarray(heights, dtype=np.float64),

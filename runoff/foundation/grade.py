@@ -71,7 +71,7 @@ def _within(paving: Paving, stations: Sequence[Station], site: Site) -> bool:
     return bool(paving.outline.distance(feet) <= site.rules["foundation_reach"])
 
 
-def _sampled(terrain: Terrain, stations: Sequence[Station], limit: float):
+def _sampled(terrain: Terrain, stations: Sequence[Station], limit: float) -> tuple[Array, Array]:
     feet = np.array([s.foot for s in stations])
     outward = np.array([s.outward for s in stations])
     out = np.arange(0.0, limit + _STEP / 2, _STEP)
@@ -86,7 +86,7 @@ def _sampled(terrain: Terrain, stations: Sequence[Station], limit: float):
     return points, np.where(out[None, :] <= reach[:, None] + ROUNDING, z, np.nan)
 
 
-def _falls_to_wall(on: NDArray[np.bool_], z, least: float) -> NDArray[np.bool_]:
+def _falls_to_wall(on: NDArray[np.bool_], z: Array, least: float) -> NDArray[np.bool_]:
     """Where paving meets the wall and is lower there than farther out."""
     first = on.argmax(axis=1)
     last = on.shape[1] - 1 - on[:, ::-1].argmax(axis=1)
@@ -95,7 +95,7 @@ def _falls_to_wall(on: NDArray[np.bool_], z, least: float) -> NDArray[np.bool_]:
     return meets & (np.nan_to_num(z[line, last] - z[line, first]) > least)
 
 
-def _traps(on: NDArray[np.bool_], z, least: float) -> NDArray[np.bool_]:
+def _traps(on: NDArray[np.bool_], z: Array, least: float) -> NDArray[np.bool_]:
     """Where a walk stands higher than the ground between it and the wall."""
     before = ~np.logical_or.accumulate(on, axis=1) & on.any(axis=1, keepdims=True) & np.isfinite(z)
     low = np.where(before, z, np.inf).min(axis=1)
@@ -295,7 +295,13 @@ def _required(
     return np.where(surveyed, np.where(cut, within, by_length), np.nan)
 
 
-def _toward_drains(site: Site, terrain: Terrain, stations: Stations, surplus: Array):
+# Where drains serve better, the profiles toward them, and the fall that is required there.
+Drained = tuple[NDArray[np.bool_], Profiles, Array]
+
+
+def _toward_drains(
+    site: Site, terrain: Terrain, stations: Stations, surplus: Array
+) -> Drained | None:
     """Profiles that end at a swale or drain instead, and where they serve the wall better."""
     ends, has_drain = _drain_ends(site, stations)
     if not has_drain.any():
@@ -336,7 +342,7 @@ def _drain_ends(site: Site, stations: Stations) -> tuple[Array, NDArray[np.bool_
     return ends, np.isfinite(nearest)
 
 
-def _with_drainage(drained, profiles: Profiles, required: Array) -> tuple[Profiles, Array]:
+def _with_drainage(drained: Drained, profiles: Profiles, required: Array) -> tuple[Profiles, Array]:
     better, other, less = drained
     one = {
         name: np.where(better, getattr(other, name), getattr(profiles, name))
@@ -357,7 +363,15 @@ def water_beside(terrain: Terrain, stations: Stations, standing_depth: Array) ->
     return deepest
 
 
-def _records(stations: Stations, cut_by, profiles: Profiles, paved, required, verdicts, water):
+def _records(
+    stations: Stations,
+    cut_by: NDArray[np.str_],
+    profiles: Profiles,
+    paved: Array,
+    required: Array,
+    verdicts: NDArray[np.str_],
+    water: Array,
+) -> list[Station]:
     walls = [stations.walls[number] for number in stations.wall]
     columns = (
         walls,
@@ -525,7 +539,14 @@ def _spacing(wall: Wall, site: Site) -> float:
     return wall.length / max(1, math.ceil(wall.length / site.rules["station_spacing"] - 1e-9))
 
 
-def _run(site, terrain, wall: Wall, spacing: float, verdict: Verdict, members) -> WallRun:
+def _run(
+    site: Site,
+    terrain: Terrain,
+    wall: Wall,
+    spacing: float,
+    verdict: Verdict,
+    members: Sequence[Station],
+) -> WallRun:
     worst = worst_of(verdict, [s for s in members if s.verdict == verdict])
     return WallRun(
         building=wall.building,
@@ -535,7 +556,7 @@ def _run(site, terrain, wall: Wall, spacing: float, verdict: Verdict, members) -
         end=members[-1].along + spacing / 2,
         verdict=verdict,
         worst=worst,
-        stations=members,
+        stations=tuple(members),
         sigma=terrain.accuracy.sigma,
         indication=terrain.accuracy.indication_only,
         remarks=remarks_on(site, terrain, members),

@@ -29,6 +29,8 @@ from runoff.foundation.model import Inflow, OpeningFinding
 from runoff.foundation.walls import WELLS, Edge, cells_beside, edge_of, walls_of
 from runoff.site.model import Opening, Site
 
+Array = NDArray[np.float64]
+
 YARD, RUN_ON = "yard", "run-on"
 
 
@@ -217,7 +219,12 @@ class _Storms:
     """Storms of any depth on the same ground, each run once for all the openings."""
 
     def __init__(
-        self, flow: LotFlow, sources: Sequence[Source], ponding_of: PondingOf, known: float, run
+        self,
+        flow: LotFlow,
+        sources: Sequence[Source],
+        ponding_of: PondingOf,
+        known: float,
+        run: StormRun,
     ) -> None:
         self._flow, self._sources, self._ponding_of = flow, sources, ponding_of
         self._pondings: dict[float, Ponding] = {known: run.ponding}
@@ -348,7 +355,16 @@ def _level(ponding: Ponding, d: int) -> float:
     return ponding.depressions.level(d, float(ponding.held[d]))
 
 
-def _judge(site, flow, run, standing_depth, storms, sources, beside, blank) -> OpeningFinding:
+def _judge(
+    site: Site,
+    flow: LotFlow,
+    run: StormRun,
+    standing_depth: Array,
+    storms: _Storms,
+    sources: Sequence[Source],
+    beside: _Beside,
+    blank: OpeningFinding,
+) -> OpeningFinding:
     depth = standing_depth.ravel()[beside.cells]
     wet = depth > 0
     against = storms.running_against(beside, site.storm.depth)
@@ -372,7 +388,15 @@ def _judge(site, flow, run, standing_depth, storms, sources, beside, blank) -> O
     )
 
 
-def _inflow(site, flow, run: StormRun, sources, depth, beside: _Beside, against) -> Inflow:
+def _inflow(
+    site: Site,
+    flow: LotFlow,
+    run: StormRun,
+    sources: Sequence[Source],
+    depth: float,
+    beside: _Beside,
+    against: tuple[str, ...],
+) -> Inflow:
     """What brings the water beside an opening: the ponds over its edge, or else the streams."""
     node = run.ponding.depressions.node[beside.cells]
     ponds = {run.ponding.outermost(int(leaf)) for leaf in np.unique(node[node > 0])}

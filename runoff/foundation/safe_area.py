@@ -44,6 +44,8 @@ from runoff.quantities import format_length, system_of
 from runoff.site.model import OTHERS_GROUND, Site
 from runoff.terrain.model import Grid, call_margin
 
+Array = NDArray[np.float64]
+
 # Fewer cells are not worth a second thread.
 _SMALL = 20_000
 # How far aside heights good to a third of an inch put a rim on ground of 3 %, metres: about a foot.
@@ -299,7 +301,7 @@ def _sides(site: Site, grid: Grid) -> NDArray[np.float64]:
 
 
 def _overflows(
-    run: StormRun, water, code, away, cell_size: float
+    run: StormRun, water: Array, code: NDArray[np.uint8], away: Array, cell_size: float
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """By leaf, where the water over it runs on, and how near its pond comes to a foundation.
 

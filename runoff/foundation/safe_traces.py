@@ -28,6 +28,7 @@ from runoff.flow.downspouts import SPREADS, on_the_surface, paving_crossed, publ
 from runoff.flow.paths import (
     ENDS_AT_EDGE,
     ENDS_AT_INLET,
+    Surface,
     Way,
     follow_storm,
     line_of,
@@ -40,7 +41,7 @@ from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation.model import REASONS, SafeArea
 from runoff.foundation.safe_area import limits_of, places_that_take
 from runoff.site.model import OTHERS_GROUND, Site
-from runoff.terrain.model import call_margin
+from runoff.terrain.model import TerrainDrain, call_margin
 
 # A path that touches the ground near a foundation for less than this does not come back, metres.
 _TOUCH = 0.05
@@ -79,7 +80,7 @@ class Tracer:
     run: StormRun
 
     @cached_property
-    def _surface(self):
+    def _surface(self) -> Surface:
         terrain = self.flow.terrain
         return storm_surface(self.run.ponding, terrain.surface, terrain.closed)
 
@@ -105,7 +106,7 @@ class Tracer:
         return unary_union([one.outline for one in public_sidewalks(self.site)]).buffer(SPREADS)
 
     @cached_property
-    def _inlets(self) -> dict:
+    def _inlets(self) -> dict[int, TerrainDrain]:
         drains = self.flow.terrain.drains
         return {self.flow.flat(d.inlet): d for d in drains if d.name not in self.run.overwhelmed}
 

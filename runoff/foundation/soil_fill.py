@@ -473,7 +473,9 @@ def _rims(stations: Stations) -> Array:
     return ((stations.feet - stations.feet[0]) * stations.outward).sum(axis=1)
 
 
-def _window(grid: Grid, stations: Stations, margin: float):
+def _window(
+    grid: Grid, stations: Stations, margin: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Rows and columns of the cells within a margin of the stations' feet."""
     left, bottom = stations.feet.min(axis=0) - margin
     right, top = stations.feet.max(axis=0) + margin

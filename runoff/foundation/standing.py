@@ -22,6 +22,8 @@ from runoff.foundation.openings import Feeds
 from runoff.foundation.walls import WELLS, Wall, walls_of, well_footprint
 from runoff.site.model import Site
 
+Array = NDArray[np.float64]
+
 _BESIDE_IT = Spill("dip", joins=True)
 # How far out of a wall its first open cell is looked for, in cells.
 _OUT = (0.1, 0.5, 0.9, 1.3)
@@ -159,7 +161,7 @@ def _first_open(flow: LotFlow, wall: Wall, along: NDArray[np.float64]) -> NDArra
 
 
 def _wetted(
-    flow: LotFlow, spot: LowSpot, standing_depth, steps: Sequence[_WallSteps]
+    flow: LotFlow, spot: LowSpot, standing_depth: Array, steps: Sequence[_WallSteps]
 ) -> tuple[WettedWall, ...]:
     """The walls that the storm's water in a low spot touches, the most wetted first."""
     wet = [cell for cell in _flat(flow, spot) if standing_depth.flat[cell] > 0]
@@ -201,7 +203,14 @@ def _spills_to(
     return _leaves_by(site, flow, run, surface, spots, depression)
 
 
-def _leaves_by(site, flow: LotFlow, run: StormRun, surface, spots, depression: int) -> Spill:
+def _leaves_by(
+    site: Site,
+    flow: LotFlow,
+    run: StormRun,
+    surface: Surface,
+    spots: Mapping[int, LowSpot],
+    depression: int,
+) -> Spill:
     """The side, outlet, drain or edge that the overflow's path meets."""
     found, grid = run.ponding.depressions, flow.grid
     tree, basins = found.hierarchy, found.basins

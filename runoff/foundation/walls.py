@@ -130,6 +130,7 @@ _STEP = 0.1
 _NEAREST_HIT = 1e-6
 
 Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -276,7 +277,7 @@ def _spread(walls: tuple[Wall, ...], spacing: float) -> tuple[NDArray[np.int64],
     return which, np.concatenate(along) if along else np.empty(0)
 
 
-def _well_projection(site: Site, walls, which, along) -> Array:
+def _well_projection(site: Site, walls: Sequence[Wall], which: Ints, along: Array) -> Array:
     out = np.zeros(len(along))
     for well in site.openings:
         if well.kind not in ("window well", "stairwell"):
@@ -300,7 +301,9 @@ def _built_over(buildings: tuple[Building, ...], points: Array) -> NDArray[np.bo
     return covered
 
 
-def _cut(site: Site, walls, which, feet, outward) -> tuple[Array, list[CutBy]]:
+def _cut(
+    site: Site, walls: Sequence[Wall], which: Ints, feet: Array, outward: Array
+) -> tuple[Array, list[CutBy]]:
     reach = np.full(len(feet), site.rules["foundation_reach"])
     cut_by: list[CutBy] = [""] * len(feet)
     starts = np.array([wall.start for wall in walls]).reshape(-1, 2)
@@ -319,7 +322,15 @@ def _cut(site: Site, walls, which, feet, outward) -> tuple[Array, list[CutBy]]:
     return reach, cut_by
 
 
-def _first_wall(walls, which, feet, outward, starts, ends, reach):
+def _first_wall(
+    walls: Sequence[Wall],
+    which: Ints,
+    feet: Array,
+    outward: Array,
+    starts: Array,
+    ends: Array,
+    reach: Array,
+) -> tuple[Array, Ints]:
     """The first wall before each foot, looking building by building at the walls within reach."""
     distance, hit = np.full(len(feet), np.inf), np.zeros(len(feet), dtype=np.int64)
     low, high = np.minimum(starts, ends), np.maximum(starts, ends)
@@ -366,7 +377,7 @@ def _to_lot_line(boundary: shapely.Polygon, feet: Array, outward: Array) -> Arra
     return np.where(on_line & leaves, 0.0, distance)
 
 
-def _first_hit(feet: Array, outward: Array, starts: Array, ends: Array):
+def _first_hit(feet: Array, outward: Array, starts: Array, ends: Array) -> tuple[Array, Ints]:
     """How far each ray runs until it meets a segment (infinite if never), and which one."""
     if not len(starts):
         return np.full(len(feet), np.inf), np.zeros(len(feet), dtype=np.int64)
@@ -456,7 +467,7 @@ def edge_of(terrain: Terrain, wall: Wall, opening: Opening, cells: NDArray[np.in
     return Edge(height[known], cells[away.argmin(axis=1)], away.argmin(axis=0))
 
 
-def _along_edge(wall: Wall, opening: Opening):
+def _along_edge(wall: Wall, opening: Opening) -> tuple[Array, Array, Array]:
     """Places along the edge, their feet at the wall, and the way out, each (n, 2)."""
     half, out = opening.width / 2, opening.projection
     along = np.linspace(-half, half, _samples(opening.width))
@@ -474,7 +485,9 @@ def _samples(length: float) -> int:
     return max(_LEAST_SAMPLES, int(np.ceil(length / _SAMPLE)) + 1)
 
 
-def _open_cells_near(terrain: Terrain, wall: Wall, distance: float, half: float, out: float):
+def _open_cells_near(
+    terrain: Terrain, wall: Wall, distance: float, half: float, out: float
+) -> tuple[Ints, Array, Array]:
     """Open cells about a place on a wall: flat index, distance along from it, distance out."""
     grid = terrain.grid
     ends = distance + np.array([-half, half, half, -half])

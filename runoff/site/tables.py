@@ -31,14 +31,14 @@ from runoff.site.document import (
     PhotographTable,
     PipeTable,
     PricesTable,
-    RainTable,
     RoofTable,
     SiteTable,
-    SoilTable,
     SumpTable,
     TerrainTable,
 )
 from runoff.site.problems import Complaints, hint, model_within
+from runoff.site.rain.entries import RainTable
+from runoff.site.soil.tables import SoilTable
 
 T = TypeVar("T", bound=BaseModel)
 Numbered = list[tuple[int, T]]

@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 
 from runoff.site.elevation.files import cloud_points, kind_of, look_at, unit_of_vertical
 from runoff.site.elevation.georeference import (
-    MapError,
     map_to_plan,
     metres_per_unit,
     plan_to_map,
@@ -25,6 +24,7 @@ from runoff.site.elevation.georeference import (
     transform,
 )
 from runoff.site.model import Site
+from runoff.site.problems import MapError
 from runoff.terrain.cells import Bounds, extent_of, union_of
 
 if TYPE_CHECKING:

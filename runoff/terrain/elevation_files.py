@@ -16,14 +16,13 @@ from numpy.typing import NDArray
 
 from runoff.site.elevation.files import kind_of, opened, read_text_grid, unit_of_band
 from runoff.site.elevation.georeference import (
-    MapError,
     map_to_plan,
     plan_to_map,
     read_crs,
     transform,
 )
 from runoff.site.model import ElevationSource, Georeference, Site
-from runoff.site.problems import InputError, Problem
+from runoff.site.problems import InputError, MapError, Problem
 from runoff.terrain.cells import MOST_CELLS, MOST_CELLS_A_PIXEL, NEAR_BUILDING, Bounds, gap_size
 from runoff.terrain.elevation_cloud import read_cloud
 from runoff.terrain.heights import Cells

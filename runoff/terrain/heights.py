@@ -231,7 +231,7 @@ def heights_at(
     return heights
 
 
-def _bilinear(ground, across, down) -> NDArray[np.float64]:
+def _bilinear(ground: Floats, across: Floats, down: Floats) -> NDArray[np.float64]:
     rows, cols = ground.shape
     row, col = np.floor(down).astype(np.int64), np.floor(across).astype(np.int64)
     inside = (row >= 0) & (col >= 0) & (row < rows - 1) & (col < cols - 1)
@@ -243,7 +243,9 @@ def _bilinear(ground, across, down) -> NDArray[np.float64]:
     return np.where(inside, upper * (1 - v) + lower * v, np.nan)
 
 
-def _fitted(ground, grid, across, down, wall) -> NDArray[np.float64]:
+def _fitted(
+    ground: Floats, grid: Grid, across: Floats, down: Floats, wall: tuple[Floats, Floats] | None
+) -> NDArray[np.float64]:
     """The weighted plane through the cells around each position; least tilt where it is free."""
     step = np.arange(-_AROUND, _AROUND + 1)
     dr, dc = (part.ravel() for part in np.meshgrid(step, step, indexing="ij"))
@@ -272,7 +274,7 @@ def _fitted(ground, grid, across, down, wall) -> NDArray[np.float64]:
     return np.where(beside.any(axis=1), at, np.nan)
 
 
-def _tilt(weight, x, y, z) -> NDArray[np.float64]:
+def _tilt(weight: Floats, x: Floats, y: Floats, z: Floats) -> NDArray[np.float64]:
     """Slopes along x and y by weighted least squares, (n, 2).
 
     Where all cells lie on one line the slope across it is free, and taken as none.

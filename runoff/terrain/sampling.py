@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 
 from runoff.terrain.model import Grid
 
+Floats = NDArray[np.float64]
+
 _CELLS_AT_ONCE = 20_000
 """So few that the arrays of a pass stay in the processor's cache."""
 _EDGE_SLACK = 1e-9
@@ -106,7 +108,9 @@ def _boxes(corner: NDArray[np.float64], grid: Grid) -> tuple[NDArray[np.int64], 
     return low, high
 
 
-def _between_edges(u_x, u_0, v_x, v_0, twice) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _between_edges(
+    u_x: Floats, u_0: Floats, v_x: Floats, v_0: Floats, twice: Floats
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Where along its row a strip enters and leaves its triangle, in columns from `at_x`.
 
     Each of the three parts is at least about 0 there. A part that does not change along the row

@@ -8,7 +8,7 @@ In: runs of wall and the water that stands near them. Out: a line for each troub
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -416,14 +416,14 @@ class _Page:
         self, verdict: Verdict, runs: list[WallRun], small: Mapping[Verdict, list[WallRun]]
     ) -> WallLine:
         worst = max(runs, key=_badness)
-        said = {
+        said: dict[str, Callable[[], str]] = {
             "holds water": self._holds_water,
             "slopes back": lambda: slopes_back(self.site, worst),
             "too flat": lambda: too_flat(self.site, worst),
             "cut short: needs a drain or swale": lambda: cut_short(self.site, worst),
             "too close to call": lambda: too_close(self.site, worst),
             "not surveyed": lambda: _UNTOLD["not surveyed"],
-        }[verdict]()
+        }
         everyone = [*runs, *(run for same in small.values() for run in same)]
         beside = {v: [p for run in same for p in sure_parts(run)] for v, same in small.items()}
         close = [part for run in everyone for part in close_calls(run)]
@@ -431,7 +431,9 @@ class _Page:
         also = "".join(f" {self._from(beside[v])} {_IT[v]}." for v in _TROUBLES if beside.get(v))
         remarks = dict.fromkeys(remark_words(each) for run in everyone for each in run.remarks)
         sure = INDICATION if worst.indication else ""
-        text = f"{self._where(runs)}: {said}{also}{''.join(f' {r}' for r in remarks)}{sure}"
+        text = (
+            f"{self._where(runs)}: {said[verdict]()}{also}{''.join(f' {r}' for r in remarks)}{sure}"
+        )
         deep = max((w.storm_depth for w in self.told), default=0.0)
         bad = deep if verdict == "holds water" else _badness(worst)
         return WallLine(verdict, bad, text, tuple(runs))

@@ -141,7 +141,14 @@ def _shortfall(ground: Ground, start: float, fall: Array) -> Shortfall:
     return Shortfall(float(ground.stations[at]), float(asked[at]), float(found[at]))
 
 
-def _trouble(ground, section, bottom, release, end, greatest_cut) -> NoBottom | None:
+def _trouble(
+    ground: Ground,
+    section: SwaleSection,
+    bottom: Array,
+    release: int,
+    end: int,
+    greatest_cut: float,
+) -> NoBottom | None:
     x = ground.stations
     cut = np.maximum(ground.high - bottom, 0)[: end + 1]
     for why, bad in (
@@ -274,7 +281,9 @@ def _section_heights(cut: Cut, half_m: float, points: NDArray[np.float64]) -> ND
     return np.interp(station, cut.stations, cut.bottom) + side
 
 
-def _along(points: NDArray[np.float64], line: NDArray[np.float64]) -> tuple[NDArray, NDArray]:
+def _along(
+    points: NDArray[np.float64], line: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Of (n, 2) places, the distance from a line and the station nearest to each, metres."""
     x, y = points.T
     away, station = np.full(x.shape, np.inf), np.zeros(x.shape)

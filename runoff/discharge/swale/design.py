@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -185,7 +186,9 @@ def _at(site: Site, swale: Swale) -> Downspout:
     return min(site.downspouts, key=lambda each: math.hypot(each.x - x, each.y - y))
 
 
-def _refuse_unsafe(after, swale: Swale, answer: DownspoutAnswer, head) -> None:
+def _refuse_unsafe(
+    after: LotGround, swale: Swale, answer: DownspoutAnswer, head: tuple[float, float]
+) -> None:
     end = Point(*swale.line[-1])
     wide = swale.section.bottom_m / 2 + swale.section.side_run * swale.section.depth_m
     if line_of(answer.path).distance(end) > wide + after.flow.grid.cell_size:
@@ -253,7 +256,7 @@ def _grounds_along(
     site = places.ground.site
     whole = stations_of(lines, SPACING)
     room = places.sample(places.room, np.concatenate([at for _, at, _ in whole]), 0.0)
-    laid: list[tuple[NDArray, ...]] = [
+    laid: list[tuple[NDArray[Any], ...]] = [
         tuple(each[: _up_to(free <= 0) + 1] for each in (*one, free))
         for one, free in zip(whole, _split(room, whole), strict=True)
     ]
@@ -271,7 +274,7 @@ def _grounds_along(
         yield Ground(x[:known], middle, below, above, grade, free[:known], lets), here[:known]
 
 
-def _split(values: NDArray, laid: Sequence[tuple[NDArray, ...]]) -> list[NDArray]:
+def _split(values: NDArray[Any], laid: Sequence[tuple[NDArray[Any], ...]]) -> list[NDArray[Any]]:
     """Values of all stations, line by line."""
     return split_like(values, [one[0] for one in laid])
 
@@ -348,7 +351,9 @@ def _proved(
     return swale
 
 
-def _from_the_foot(places: Places, found: _Line) -> tuple[NDArray, NDArray, NDArray, NDArray]:
+def _from_the_foot(
+    places: Places, found: _Line
+) -> tuple[NDArray[Any], NDArray[Any], NDArray[Any], NDArray[Any]]:
     """Line, stations, ground and bottom with the dished ground from the downspout's foot first."""
     length, head = found.length, math.dist(found.head.foot, found.head.at)
     corners = corner_stations(found.line)

@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import shapely
@@ -61,7 +62,7 @@ class Places:
         """Heights (m) of the ground at (n, 2) plan positions."""
         return self.ground.terrain.heights(at)
 
-    def sample(self, values: NDArray, at: Array, outside) -> NDArray:
+    def sample(self, values: NDArray[Any], at: Array, outside: float | bool) -> NDArray[Any]:
         """The values of the cells that hold (n, 2) plan positions."""
         grid = self.ground.flow.grid
         col = np.floor((at[:, 0] - grid.x0) / grid.cell_size).astype(np.int64)
@@ -224,7 +225,7 @@ def lines_from(head: Head, reach: float) -> Iterator[NDArray[np.float64]]:
 
 def stations_of(
     lines: Sequence[NDArray[np.float64]], spacing: float
-) -> list[tuple[NDArray, NDArray, NDArray]]:
+) -> list[tuple[NDArray[Any], NDArray[Any], NDArray[Any]]]:
     """Stations (m) along each line, their plan positions (n, 2), and the unit vectors across it.
 
     Parameters

@@ -19,10 +19,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import ezdxf
 import numpy as np
 from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
+from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 from numpy.typing import ArrayLike, NDArray
 from pyproj import CRS
@@ -390,7 +390,7 @@ def drawing_unit(site: Site) -> Unit:
 
 
 def _document(site: Site, unit: Unit) -> Drawing:
-    document = ezdxf.new("R2010", setup=["linetypes"])
+    document = new("R2010", setup=["linetypes"])
     document.header["$INSUNITS"] = unit.code
     document.header["$MEASUREMENT"] = 1 if site.units == "m" else 0
     document.header["$LUNITS"] = _DECIMAL

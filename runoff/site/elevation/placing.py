@@ -25,7 +25,6 @@ from runoff.site.elevation.files import (
 )
 from runoff.site.elevation.georeference import (
     Frame,
-    MapError,
     Tie,
     frame_by_ties,
     frame_on_map,
@@ -36,7 +35,7 @@ from runoff.site.fields import METRES_PER_UNIT
 from runoff.site.files import check_raster
 from runoff.site.ground import written
 from runoff.site.model import ElevationSource, SpotHeight
-from runoff.site.problems import Complaints, Problem
+from runoff.site.problems import Complaints, MapError, Problem
 from runoff.site.survey.spots import SpotRow
 from runoff.site.tables import may_lie_elsewhere
 
