@@ -36,5 +36,3 @@ from .walls import lay_stations as lay_stations
 from .walls import measure as measure
 from .walls import profiles_from as profiles_from
 from .walls import walls_of as walls_of
-from .wording import found_rain as found_rain
-from .wording import run_length as run_length

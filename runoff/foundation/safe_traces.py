@@ -24,7 +24,7 @@ from shapely import (
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points, substring, unary_union
 
-from runoff.flow.downspouts import SPREADS, on_the_surface, paving_crossed, public_sidewalks
+from runoff.flow.downspouts import PUBLIC, SPREADS, on_the_surface, paving_crossed, public_sidewalks
 from runoff.flow.paths import (
     ENDS_AT_EDGE,
     ENDS_AT_INLET,
@@ -36,7 +36,6 @@ from runoff.flow.paths import (
     side_at,
     storm_surface,
 )
-from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LotFlow, StormRun
 from runoff.foundation.model import REASONS, SafeArea
 from runoff.foundation.safe_area import limits_of, places_that_take
@@ -180,7 +179,8 @@ class Tracer:
         if not taken.is_empty:
             path = part_up_to(path, _first(line_of(path), taken))
         crossed = paving_crossed(self.site, path, np.inf, end)
-        return "over a public sidewalk" if over_sidewalk(crossed) else "safe"
+        public = any(paving.kind == PUBLIC for paving in crossed)
+        return "over a public sidewalk" if public else "safe"
 
     def _end(self, way: Way) -> str:
         if way.end == ENDS_AT_EDGE:

@@ -512,3 +512,22 @@ def _window(grid: Grid, points: NDArray[np.float64]) -> tuple[slice, slice]:
         slice(min(max(first_row, 0), grid.rows), min(max(last_row + 1, 0), grid.rows)),
         slice(min(max(first_col, 0), grid.cols), min(max(last_col + 1, 0), grid.cols)),
     )
+
+
+def from_left(wall: Wall, start: float, end: float) -> tuple[float, float]:
+    """Where a stretch of wall starts and ends, metres from its left corner as one faces it outside.
+
+    `start` and `end` are metres from the wall's first corner.
+
+    Examples
+    --------
+    >>> facing_down = Wall("house", 0, "front", (0.0, 0.0), (9.0, 0.0), (0.0, -1.0), 3, 1)
+    >>> from_left(facing_down, 1.0, 3.0)
+    (1.0, 3.0)
+    >>> turned = Wall("house", 0, "front", (9.0, 0.0), (0.0, 0.0), (0.0, -1.0), 3, 1)
+    >>> from_left(turned, 1.0, 3.0)
+    (6.0, 8.0)
+    """
+    (x0, y0), (x1, y1) = wall.start, wall.end
+    first_is_left = wall.outward[0] * (y1 - y0) - wall.outward[1] * (x1 - x0) > 0.0
+    return (start, end) if first_is_left else (wall.length - end, wall.length - start)

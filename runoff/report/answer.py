@@ -14,11 +14,11 @@ from itertools import groupby
 from runoff.flow.downspouts import Implication, implications_of
 from runoff.flow.model import DownspoutAnswer, LowSpotOnTheWay, PathEnd
 from runoff.foundation.model import OpeningFinding, StandingWater, Verdict, WallRun
-from runoff.foundation.walls import Wall, wall_words, walls_of
-from runoff.foundation.wording import found_rain, from_left, listed
+from runoff.foundation.walls import Wall, from_left, wall_words, walls_of
 from runoff.inspection import Findings
 from runoff.quantities import Shown
 from runoff.site.model import Site
+from runoff.words.amounts import found_rain, listed
 
 WIDTH = 80
 NOTHING_WRONG = "Nothing that these heights can tell."

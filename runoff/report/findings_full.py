@@ -16,14 +16,14 @@ from runoff.checking import hole_words
 from runoff.flow.model import DownspoutAnswer, LowSpot
 from runoff.foundation.model import AtTheWall, OpeningFinding, StandingWater, WallRun
 from runoff.foundation.walls import Wall, walls_of
-from runoff.foundation.wording import found_rain
-from runoff.foundation.wording import from_left as stretch_from_left
+from runoff.foundation.walls import from_left as stretch_from_left
 from runoff.inspection import Findings
 from runoff.quantities import Shown, system_of
 from runoff.report.blocks import Block, Heading, Paragraph, Step, Steps, section, titled_table
 from runoff.report.terminal import as_text
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
+from runoff.words.amounts import found_rain
 from runoff.words.attention import headlines_of
 from runoff.words.walls import remark_words, soil_lines
 from runoff.words.water import downspout_sentence, spill_words

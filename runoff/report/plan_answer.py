@@ -22,13 +22,13 @@ from runoff.discharge.ways import (
 from runoff.discharge.work import work_of
 from runoff.foundation.model import WallRun
 from runoff.foundation.walls import wall_words
-from runoff.foundation.wording import listed
 from runoff.planning import Plan
 from runoff.quantities import Shown, format_slope
 from runoff.report.answer import bullets, columns, headed, wrapped
 from runoff.report.names import price_words
 from runoff.report.plan_full import everything, quantity_words
 from runoff.site.model import Site
+from runoff.words.amounts import listed
 from runoff.words.designs import what_fails
 
 CAUTION = (

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from runoff.foundation.walls import wall_words
-from runoff.foundation.wording import listed
 from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.names import stop
+from runoff.words.amounts import listed
 from runoff.words.attention import unanswered_sentence
 from runoff.words.designs import failure_words
 

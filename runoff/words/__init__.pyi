@@ -1,3 +1,5 @@
+from .amounts import found_rain as found_rain
+from .amounts import run_length as run_length
 from .attention import headlines as headlines
 from .attention import headlines_of as headlines_of
 from .designs import crossing_action as crossing_action

@@ -15,10 +15,10 @@ from runoff.flow.downspouts import implications_of
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import over_sidewalk
 from runoff.foundation.model import OpeningFinding, StandingWater, WallRun
-from runoff.foundation.wording import run_length
 from runoff.quantities import Shown, format_area, parse_length, system_of
 from runoff.site.model import Downspout, Site
 from runoff.terrain.model import call_margin
+from runoff.words.amounts import run_length
 from runoff.words.walls import INDICATION, ponds_by_wall, wall_lines
 from runoff.words.water import opening_sentence, standing_sentence
 

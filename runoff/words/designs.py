@@ -27,11 +27,10 @@ from runoff.discharge.ways import (
     Swale,
 )
 from runoff.discharge.wording import direction, gets_in, length, reached_words
-from runoff.flow.sentences import ice_words
 from runoff.foundation.walls import wall_words
 from runoff.quantities import Shown, format_slope, format_volume, system_of
 from runoff.site.model import Site
-from runoff.words.water import BEYOND, downspout_sentence
+from runoff.words.water import BEYOND, downspout_sentence, ice_words
 
 
 def extension_ends(onward: Onward) -> str:

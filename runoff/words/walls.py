@@ -19,11 +19,11 @@ from runoff.foundation.grade import ROUNDING, Limits, needed_accuracy, shot_spac
 from runoff.foundation.model import Remark, SoilWedge, StandingWater, Station, Verdict, WallRun
 from runoff.foundation.refusal_words import refusal_words
 from runoff.foundation.soil_fill import clearance_known
-from runoff.foundation.walls import WELLS, Wall, is_retaining, wall_words, walls_of
-from runoff.foundation.wording import from_left, height, listed, run_length
+from runoff.foundation.walls import WELLS, Wall, from_left, is_retaining, wall_words, walls_of
 from runoff.quantities import format_length, format_volume, system_of
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
+from runoff.words.amounts import height, listed, run_length
 from runoff.words.water import standing_sentence
 
 _CORNER = 0.01

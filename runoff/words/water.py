@@ -12,22 +12,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from runoff.flow.downspouts import PUBLIC
 from runoff.flow.model import DownspoutAnswer, PathEnd
-from runoff.flow.sentences import ice_words
 from runoff.foundation.model import Inflow, OpeningFinding, Spill, StandingWater, WettedWall
 from runoff.foundation.walls import WELLS, wall_words
-from runoff.foundation.wording import (
-    found_rain,
-    height,
-    listed,
-    main_sources,
-    rain,
-    run_length,
-    volume,
-)
 from runoff.quantities import Shown, format_rain, format_volume, system_of
-from runoff.site.model import Opening, Site
+from runoff.site.model import Opening, Paving, Site
 from runoff.terrain.model import call_margin
+from runoff.words.amounts import found_rain, height, listed, main_sources, rain, run_length, volume
 
 # A sentence that lists more low spots than this is no longer plain.
 _MOST_NAMED = 2
@@ -127,6 +119,17 @@ def _parted(answer: DownspoutAnswer) -> str:
         f"; but the ground parts water at its foot, and it may run into "
         f"{' or '.join(answer.may_fill)} instead"
     )
+
+
+_FORBIDDEN = ", which city codes commonly forbid"
+
+
+def ice_words(crossed: Sequence[Paving]) -> str:
+    """What water freezes on along its way, such as to follow *it*; empty where on nothing."""
+    named = [
+        f"the {each.kind} '{each.name}'{_FORBIDDEN * (each.kind == PUBLIC)}" for each in crossed
+    ]
+    return f"on its way it crosses {' and '.join(named)}: ice in winter" if named else ""
 
 
 def _ice(answer: DownspoutAnswer) -> str:

@@ -18,12 +18,11 @@ from hypothesis import strategies as st
 
 import runoff
 from runoff.data import findings_to_dict
-from runoff.foundation import found_rain
 from runoff.inspection import Findings, inspect
 from runoff.quantities import as_found
 from runoff.report import summary_text
 from runoff.sample import sample_folder
-from runoff.words import opening_sentence, soil_sentence
+from runoff.words import found_rain, opening_sentence, soil_sentence
 
 FOOT, INCH = 0.3048, 0.0254
 

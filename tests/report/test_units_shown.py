@@ -13,7 +13,6 @@ from rich.console import Console
 
 import runoff
 from runoff.flow import PathEnd
-from runoff.foundation import run_length
 from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.quantities import Shown
@@ -29,6 +28,7 @@ from runoff.report import (
 )
 from runoff.report.check_summary import check_summary
 from runoff.rules import RULES
+from runoff.words import run_length
 from tests.lots.metric import metric_sample
 from tests.lots.planned import planned, planned_from
 from tests.report.drawn_sheets import texts_on

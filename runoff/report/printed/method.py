@@ -6,7 +6,6 @@ In: findings, and the plan where there is one. Out: blocks.
 from __future__ import annotations
 
 from runoff.discharge.cautions import cautions_for
-from runoff.foundation.wording import run_length
 from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.quantities import Shown
@@ -16,6 +15,7 @@ from runoff.report.names import rule_value, stop
 from runoff.report.printed.title import survey_words
 from runoff.rules import Rule
 from runoff.site.model import Site
+from runoff.words.amounts import run_length
 
 _ALIKE = 1e-4
 """Meters: two computed heights that differ by less are alike to any tape."""

@@ -12,15 +12,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 from runoff.flow.model import DownspoutAnswer
-from runoff.flow.sentences import ice_words
 from runoff.foundation.model import OpeningFinding, StandingWater, Verdict, WallRun
-from runoff.foundation.walls import Wall, wall_words, walls_of
-from runoff.foundation.wording import found_rain, from_left, height, main_sources, run_length
+from runoff.foundation.walls import Wall, from_left, wall_words, walls_of
 from runoff.inspection import Findings
 from runoff.quantities import format_volume, parse_length, system_of
 from runoff.report.names import end_phrase, stop
 from runoff.site.model import Site
+from runoff.words.amounts import found_rain, height, main_sources, run_length
 from runoff.words.walls import remark_words, settle_words
+from runoff.words.water import ice_words
 
 Action = Literal["", "correct", "monitor", "refer"]
 

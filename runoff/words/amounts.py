@@ -1,10 +1,9 @@
-"""Lengths, volumes and lists as the foundation room's sentences write them."""
+"""Lengths, depths, volumes and lists as sentences write them."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from runoff.foundation.walls import Wall
 from runoff.quantities import as_found, format_length, format_rain, format_volume, system_of
 from runoff.site.model import Site
 
@@ -45,25 +44,6 @@ def run_length(site: Site, metres: float) -> str:
     '12 ft'
     """
     return format_length(metres, system_of(site.units), 1)
-
-
-def from_left(wall: Wall, start: float, end: float) -> tuple[float, float]:
-    """Where a stretch of wall starts and ends, metres from its left corner as one faces it outside.
-
-    `start` and `end` are metres from the wall's first corner.
-
-    Examples
-    --------
-    >>> facing_down = Wall("house", 0, "front", (0.0, 0.0), (9.0, 0.0), (0.0, -1.0), 3, 1)
-    >>> from_left(facing_down, 1.0, 3.0)
-    (1.0, 3.0)
-    >>> turned = Wall("house", 0, "front", (9.0, 0.0), (0.0, 0.0), (0.0, -1.0), 3, 1)
-    >>> from_left(turned, 1.0, 3.0)
-    (6.0, 8.0)
-    """
-    (x0, y0), (x1, y1) = wall.start, wall.end
-    first_is_left = wall.outward[0] * (y1 - y0) - wall.outward[1] * (x1 - x0) > 0.0
-    return (start, end) if first_is_left else (wall.length - end, wall.length - start)
 
 
 def rain(site: Site, metres: float) -> str:
