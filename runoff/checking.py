@@ -23,6 +23,7 @@ from runoff.site.model import Downspout, Opening, Site
 from runoff.site.survey.field_points import FIRST, points_to_survey
 from runoff.terrain.build import build_terrain
 from runoff.terrain.model import Hole, Suspect, Terrain
+from runoff.words.rains import drainage_basis
 
 Positions = NDArray[np.float64]
 
@@ -468,7 +469,7 @@ def _soil(site: Site) -> Iterator[Missing]:
 
 
 def _rain(site: Site) -> Iterator[Missing]:
-    if site.storm.basis.startswith("depth") and "assumed" in site.storm.basis.split(";")[0]:
+    if site.storm.basis.code == "assumed":
         depth = format_rain(site.storm.depth, system_of(site.units))
         yield Missing(
             Cost.ASSUMED,
@@ -476,11 +477,11 @@ def _rain(site: Site) -> Iterator[Missing]:
             f"ponding is judged by {depth} of rain",
             "give the 10-year 24-hour rain of the place in [rain]",
         )
-    if "assumed" in site.rains.gutter.basis:
+    if site.rains.gutter.basis.code == "assumed":
         yield Missing(
             Cost.ASSUMED,
             "No rain table",
-            f"gutters and lines are sized for {site.rains.gutter.basis}",
+            f"gutters and lines are sized for {drainage_basis(site, site.rains.gutter)}",
             "give a table, or design_intensity, in [rain]",
         )
 

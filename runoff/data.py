@@ -52,6 +52,7 @@ from runoff.words.designs import (
     way_reason,
     what_fails,
 )
+from runoff.words.rains import storm_basis
 from runoff.words.walls import refusal_of, remark_words, settle_words, soil_sentence, wall_lines
 from runoff.words.water import (
     downspout_sentence,
@@ -121,7 +122,7 @@ def _site(site: Site) -> dict[str, Any]:
         "map_crs": site.georeference.crs if site.georeference else None,
         "storm_depth_m": site.storm.depth,
         "storm_duration_s": site.storm.duration,
-        "storm_basis": site.storm.basis,
+        "storm_basis": storm_basis(site),
         "yard": asdict(yard_cover(site)),
         "rules_overridden": list(site.rules.overridden),
     }

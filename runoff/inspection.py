@@ -35,6 +35,7 @@ from runoff.site.model import Downspout, Site
 from runoff.terrain.build import build_terrain
 from runoff.terrain.model import Terrain
 from runoff.words.attention import attention_of
+from runoff.words.rains import storm_basis
 
 
 @dataclass(frozen=True)
@@ -236,7 +237,7 @@ def _balance(site: Site, flow: LotFlow, run: StormRun) -> WaterBalance:
 def _storm_notices(
     site: Site, flow: LotFlow, run: StormRun, unanswered: tuple[Downspout, ...]
 ) -> list[str]:
-    notices = [f"Storm: {site.storm.basis}.", yard_cover(site).sentence]
+    notices = [f"Storm: {storm_basis(site)}.", yard_cover(site).sentence]
     notices += [
         f"The drain '{name}' takes all it can in {flow.duration / 3600:g} h; "
         "the rest of the water runs on over it."

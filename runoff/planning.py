@@ -17,6 +17,7 @@ from runoff.inspection import Findings, Inspection, inspect_to_plan
 from runoff.roof.drainage import RoofDrainage, roof_drainage
 from runoff.roof.takeoff import RunTakeOff, gutter_take_offs
 from runoff.site.model import Site
+from runoff.words.rains import drainage_basis, pit_rain_basis, storm_basis
 
 
 @dataclass(frozen=True)
@@ -144,10 +145,10 @@ def _assumptions(site: Site, drainage: tuple[RoofDrainage, ...]) -> tuple[str, .
     """Everything that was taken and not given, with its basis."""
     rains = site.rains
     told = [
-        f"Gutters and leaders: {rains.gutter.basis}.",
-        f"Buried lines: {rains.line.basis}.",
-        f"Ponding: {site.storm.basis}.",
-        f"Seepage pits: {rains.pit.basis}.",
+        f"Gutters and leaders: {drainage_basis(site, rains.gutter)}.",
+        f"Buried lines: {drainage_basis(site, rains.line)}.",
+        f"Ponding: {storm_basis(site)}.",
+        f"Seepage pits: {pit_rain_basis(site)}.",
     ]
     for each in drainage:
         told += [note for note in each.assumptions if note not in told]

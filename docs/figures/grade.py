@@ -34,7 +34,7 @@ def surface(x: np.ndarray, y: np.ndarray) -> np.ndarray:
 def invented_lot() -> Site:
     """Shots 1.5 m apart by laser level around a house of 36 x 28 ft."""
     x, y = np.meshgrid(np.arange(-6.0, 18.1, 1.5), np.arange(-6.0, 15.1, 1.5))
-    storm = Storm(0.1, 3600.0, "invented")
+    storm = Storm(0.1, 3600.0)
     house = Polygon([(0, 0), (10.97, 0), (10.97, 8.53), (0, 8.53)])
     return Site(
         path=Path("invented"),

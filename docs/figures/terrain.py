@@ -45,7 +45,7 @@ def invented_lot() -> Site:
     shots = shots[~shapely.contains_xy(house.buffer(0.2), *shots.T)]
     swale = np.array([(SWALE_X, 0.0), (SWALE_X, 20.0)])
     shots = np.vstack([shots, swale])
-    storm = Storm(0.05, 3600.0, "invented")
+    storm = Storm(0.05, 3600.0)
     return Site(
         path=Path("invented"),
         name="invented lot",

@@ -14,6 +14,7 @@ from .fields import PricePerLength as PricePerLength
 from .fields import PricePerVolume as PricePerVolume
 from .fields import read_leader as read_leader
 from .model import Barrier as Barrier
+from .model import Basis as Basis
 from .model import Benchmark as Benchmark
 from .model import BreakLine as BreakLine
 from .model import Building as Building

@@ -395,12 +395,34 @@ class HeightAccuracy:
 
 
 @dataclass(frozen=True)
+class Basis:
+    """Where a rain comes from: what was typed, the rules, a rain table, or an assumption.
+
+    Of a rain table `years` is the return period, `duration_s` the rain's, where it is one rain;
+    `table` is its file and `says` what that says of itself. A pit's rain can be the whole storm.
+    """
+
+    code: Literal["site file", "rules", "assumed", "table", "storm"]
+    years: float = 0.0
+    duration_s: float = 0.0
+    table: str = ""
+    says: str = ""
+
+
+TYPED = Basis("site file")
+
+
+@dataclass(frozen=True)
 class Storm:
-    """The storm that ponding is judged by: its depth in metres, duration in seconds, and basis."""
+    """The storm that ponding is judged by: its depth in metres, and where that comes from.
+
+    Drains work for its `duration`, seconds.
+    """
 
     depth: float
     duration: float
-    basis: str
+    basis: Basis = TYPED
+    duration_basis: Basis = TYPED
 
 
 @dataclass(frozen=True)
@@ -408,7 +430,7 @@ class DesignRain:
     """The rain that gutters, leaders or lines are sized for: intensity in m/s, and its basis."""
 
     intensity: float
-    basis: str
+    basis: Basis = TYPED
 
 
 @dataclass(frozen=True)
@@ -420,8 +442,8 @@ class PitRain:
     """
 
     depth: float
-    durations: tuple[tuple[float, float], ...]
-    basis: str
+    durations: tuple[tuple[float, float], ...] = ()
+    basis: Basis = TYPED
 
 
 @dataclass(frozen=True)

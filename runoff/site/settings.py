@@ -7,7 +7,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from runoff.quantities import QuantityError, format_duration, format_rain, format_rate, system_of
+from runoff.quantities import QuantityError
 from runoff.rules import RULES, Rules
 from runoff.site.document import (
     BenchmarkTable,
@@ -18,6 +18,8 @@ from runoff.site.document import (
 )
 from runoff.site.ground import written
 from runoff.site.model import (
+    TYPED,
+    Basis,
     Benchmark,
     DesignRain,
     DesignRains,
@@ -119,46 +121,28 @@ def read_accuracy(
     return HeightAccuracy(sigma, method, method in INDICATION_ONLY)
 
 
-def read_storm(
-    depth: float | None, duration: float | None, rules: Rules, units: str = "ft"
-) -> Storm:
+def read_storm(depth: float | None, duration: float | None, rules: Rules) -> Storm:
     """The storm that ponding is judged by, and what it rests on; None for what is not typed."""
-    seconds, how_long = storm_duration(duration, rules)
-    how_deep = (
-        "depth from the site file" if depth is not None else _assumed("storm_depth", rules, units)
-    )
     return Storm(
-        depth=rules["storm_depth"] if depth is None else depth,
-        duration=seconds,
-        basis=f"{how_deep}; {how_long}",
+        rules["storm_depth"] if depth is None else depth,
+        rules["storm_duration"] if duration is None else duration,
+        storm_basis(depth, "storm_depth", rules),
+        storm_basis(duration, "storm_duration", rules),
     )
 
 
-def storm_duration(typed: float | None, rules: Rules) -> tuple[float, str]:
-    """How long drains work at their capacity in the storm, in seconds, and what that rests on."""
+def storm_basis(typed: float | None, rule: str, rules: Rules) -> Basis:
+    """Where the storm's depth, or the time that drains work at their capacity, comes from."""
     if typed is not None:
-        return typed, "duration from the site file"
-    return rules["storm_duration"], _assumed("storm_duration", rules)
+        return TYPED
+    return Basis("rules" if rule in rules.overridden else "assumed")
 
 
-def assumed_rains(storm: Storm, rules: Rules, units: str = "ft") -> DesignRains:
+def assumed_rains(storm: Storm, rules: Rules) -> DesignRains:
     """The rains to size by where nothing is written, and what each rests on."""
-    assumed = DesignRain(
-        rules["drainage_intensity"],
-        f"{format_rate(rules['drainage_intensity'], system_of(units))} assumed "
-        f"({RULES['drainage_intensity'].source})",
-    )
-    pit = PitRain(storm.depth, (), f"the whole ponding storm: {storm.basis}")
+    assumed = DesignRain(rules["drainage_intensity"], Basis("assumed"))
+    pit = PitRain(storm.depth, (), Basis("storm"))
     return DesignRains(gutter=assumed, line=assumed, pit=pit, allowance="none")
-
-
-def _assumed(name: str, rules: Rules, units: str = "ft") -> str:
-    what = name.removeprefix("storm_")
-    depth = what == "depth"
-    shown = format_rain(rules[name], system_of(units)) if depth else format_duration(rules[name])
-    if name in rules.overridden:
-        return f"{what} {shown} from [rules]"
-    return f"{what} {shown} assumed ({RULES[name].source})"
 
 
 def pipe_record(table: PipeTable | None) -> PipeChoice:

@@ -41,7 +41,7 @@ def build_terrain(site: Site) -> Terrain:
     >>> from runoff.site.settings import assumed_rains
     >>> shots = [(0.0, 0.0, 10.0), (4.0, 0.0, 10.2), (0.0, 4.0, 10.4), (4.0, 4.0, 10.6)]
     >>> line = Written("spots.csv", 2, "shot")
-    >>> storm = Storm(0.05, 3600.0, "stated")
+    >>> storm = Storm(0.05, 3600.0)
     >>> yard = Site(
     ...     path=Path("site.toml"),
     ...     name="yard",

@@ -17,6 +17,9 @@ from .designs import what_fails as what_fails
 from .dig_sheet import DIG_COLUMNS as DIG_COLUMNS
 from .dig_sheet import dig_cells as dig_cells
 from .dig_sheet import dig_notes as dig_notes
+from .rains import drainage_basis as drainage_basis
+from .rains import pit_rain_basis as pit_rain_basis
+from .rains import storm_basis as storm_basis
 from .walls import clearance_caution as clearance_caution
 from .walls import refusal_of as refusal_of
 from .walls import settle_words as settle_words

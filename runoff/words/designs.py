@@ -30,6 +30,7 @@ from runoff.discharge.wording import direction, gets_in, length, reached_words
 from runoff.foundation.walls import wall_words
 from runoff.quantities import Shown, format_slope, format_volume, system_of
 from runoff.site.model import Site
+from runoff.words.rains import pit_rain_basis
 from runoff.words.water import BEYOND, downspout_sentence, ice_words
 
 
@@ -325,7 +326,7 @@ _DISPOSAL_WELL = (
 def pit_basis(site: Site, pit: SeepagePit) -> str:
     """Which method the pit is built by, and why."""
     given = "a" if pit.by_durations is not None else "no"
-    why = f"since {given} rain table is given: {site.rains.pit.basis}"
+    why = f"since {given} rain table is given: {pit_rain_basis(site)}"
     return f"{pit.governing.method}, {why}"
 
 

@@ -20,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 
 from runoff.rules import Rules
 from runoff.site import (
+    Basis,
     Building,
     Clearance,
     DesignRain,
@@ -92,7 +93,7 @@ def a_generated_lot(seed: int) -> Site:
         soil=_soil(rng),
         pipe=PipeChoice(rng.choice(["smooth", "corrugated", "unknown"])),
     )
-    storm = Storm(rng.uniform(2, 5) * INCH, 3600.0, "invented")
+    storm = Storm(rng.uniform(2, 5) * INCH, 3600.0)
     return replace(site, storm=storm, rains=_rains(rng, storm))
 
 
@@ -323,13 +324,16 @@ def _soil(rng: Generator) -> Soil:
     return base
 
 
+INVENTED = Basis("table", 10.0, table="invented.csv", says="rain table invented.csv")
+
+
 def _rains(rng: Generator, storm: Storm) -> DesignRains:
     rains = assumed_rains(storm, Rules())
-    rain = DesignRain(rng.uniform(4, 10) * INCH / 3600, "typed")
+    rain = DesignRain(rng.uniform(4, 10) * INCH / 3600)
     allowance = rng.choice(["none", "pitch factor", "half tangent"])
     rains = replace(rains, gutter=rain, line=rain, allowance=allowance)
     if rng.random() < 0.4:
         more = rng.uniform(0.7, 1.6)
         table = tuple((60.0 * minutes, more * mm / 1000) for minutes, mm in TEN_YEARS)
-        rains = replace(rains, pit=PitRain(storm.depth, table, "an invented table"))
+        rains = replace(rains, pit=PitRain(storm.depth, table, INVENTED))
     return rains

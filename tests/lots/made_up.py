@@ -57,7 +57,7 @@ def made_up_site(units: Units = "ft", north: float | None = 20.0) -> Site:
     garage = polygon([(40, 44), (60, 44), (60, 64), (40, 64)])
     swale = feet([(-12, 66), (-12, 0), (-12, -40)])
     curb = feet([(-30, -48), (42, -48)])
-    storm = Storm(4 * FOOT / 12, 86400.0, "4 in as written in [rain]")
+    storm = Storm(4 * FOOT / 12, 86400.0)
     return Site(
         path=Path("site.toml"),
         name="Made-up lot",

@@ -34,7 +34,7 @@ Surface = Callable[[Any, Any], Any]
 
 def a_site(rain: float = 0.05, **fields: Any) -> Site:
     """A site with a storm of `rain` metres in an hour and nothing on it but what is given."""
-    storm = Storm(rain, 3600.0, "invented")
+    storm = Storm(rain, 3600.0)
     given: dict[str, Any] = {
         "units": "ft",
         "height_accuracy": HeightAccuracy(0.006, "laser level", False),

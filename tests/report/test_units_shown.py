@@ -28,7 +28,7 @@ from runoff.report import (
 )
 from runoff.report.check_summary import check_summary
 from runoff.rules import RULES
-from runoff.words import run_length
+from runoff.words import drainage_basis, run_length, storm_basis
 from tests.lots.metric import metric_sample
 from tests.lots.planned import planned, planned_from
 from tests.report.drawn_sheets import texts_on
@@ -131,8 +131,8 @@ def test_what_is_assumed_of_rain_is_in_the_lot_s_units(tmp_path):
     text = path.read_text(encoding="utf-8").replace('[rain]\ntable = "rain.csv"\n', "")
     path.write_text(text, encoding="utf-8")
     site = runoff.read_site(path)
-    assert "depth 102 mm assumed" in site.storm.basis
-    assert "203 mm/h assumed" in site.rains.gutter.basis
+    assert "depth 102 mm assumed" in storm_basis(site)
+    assert "203 mm/h assumed" in drainage_basis(site, site.rains.gutter)
 
 
 def test_a_rule_set_by_the_user_is_told_as_it_is_written():

@@ -26,8 +26,8 @@ from tests.lots.roofs import FOOT, INCH, a_downspout, a_gutter, a_roof
 from .test_site_catchments import lots_with_roofs
 
 GPM = parse_flow("1 gpm")
-EIGHT = DesignRain(parse_rate("8 in/h"), "invented")
-SIX = DesignRain(parse_rate("6 in/h"), "invented")
+EIGHT = DesignRain(parse_rate("8 in/h"))
+SIX = DesignRain(parse_rate("6 in/h"))
 BY_NAME = {gutter.name: gutter for gutter in GUTTERS}
 
 

@@ -69,7 +69,7 @@ def spout(name, building, x, y):
 
 def surveyed(points, height, building, lot):
     """A site whose only heights are those of `height` at the points."""
-    storm = Storm(0.1, 3600.0, "stated")
+    storm = Storm(0.1, 3600.0)
     return Site(
         path=Path("site.toml"),
         name="made up",

@@ -11,6 +11,7 @@ import pytest
 from runoff import read_site
 from runoff.rules import RULES, Rules
 from runoff.site import assumed_rains
+from runoff.words import drainage_basis, pit_rain_basis, storm_basis
 from tests.lots.rich import RAIN, RICH, line_of, problems_of, write_lot
 from tests.site import rain_texts
 
@@ -31,9 +32,9 @@ def test_nothing_given_is_assumed_and_said(tmp_path):
     assert site.storm.depth == pytest.approx(4 * INCH)
     assert site.rains == assumed_rains(site.storm, Rules())
     assert site.rains.gutter.intensity == RULES["drainage_intensity"].value
-    for basis in (site.storm.basis, site.rains.gutter.basis, site.rains.line.basis):
-        assert "assumed" in basis
-    assert site.storm.basis in site.rains.pit.basis
+    assert "assumed" in drainage_basis(site, site.rains.gutter)
+    assert "assumed" in storm_basis(site)
+    assert storm_basis(site) in pit_rain_basis(site)
     assert site.rains.allowance == "none"
 
 
@@ -41,15 +42,17 @@ def test_a_table_alone_gives_every_rain_by_the_rules(tmp_path):
     site = read_site(lot(tmp_path, TABLE))
     assert site.storm.depth == pytest.approx(4.10 * INCH)
     assert site.storm.duration == 3600.0
-    assert site.storm.basis.startswith("10-year 24-h rain of rain.csv, 4.1 in;")
+    assert storm_basis(site).startswith("10-year 24-h rain of rain.csv, 4.1 in;")
     for rain in (site.rains.gutter, site.rains.line):
         assert rain.intensity == pytest.approx(0.6 * 12 * IN_PER_H)
-        assert rain.basis == "10-year 5-min rain of rain.csv, 7.2 in/h"
+        assert drainage_basis(site, rain) == "10-year 5-min rain of rain.csv, 7.2 in/h"
     pit = site.rains.pit
     assert [seconds for seconds, _ in pit.durations] == [300.0, 3600.0, 86400.0]
     assert [depth / INCH for _, depth in pit.durations] == pytest.approx([0.6, 1.97, 4.10])
     assert pit.depth == site.storm.depth
-    assert pit.basis.startswith("10-year rains of rain.csv, 5 min to 24 h; as a whole storm: ")
+    assert pit_rain_basis(site).startswith(
+        "10-year rains of rain.csv, 5 min to 24 h; as a whole storm: "
+    )
 
 
 def test_a_rain_that_is_typed_wins_over_the_table(tmp_path):
@@ -59,7 +62,7 @@ def test_a_rain_that_is_typed_wins_over_the_table(tmp_path):
     assert len(site.rains.pit.durations) == 3
     for rain in (site.rains.gutter, site.rains.line):
         assert rain.intensity == pytest.approx(9 * IN_PER_H)
-        assert rain.basis == "9 in/h from the site file"
+        assert drainage_basis(site, rain) == "9 in/h from the site file"
 
 
 def test_each_use_may_have_a_rain_of_its_own(tmp_path):
@@ -78,7 +81,7 @@ def test_each_use_may_have_a_rain_of_its_own(tmp_path):
     assert site.rains.gutter.intensity == pytest.approx(11 * IN_PER_H)
     between = 0.70 * (2.38 / 0.70) ** (math.log(10 / 5) / math.log(60 / 5))
     assert site.rains.line.intensity == pytest.approx(between * 6 * IN_PER_H)
-    assert site.rains.line.basis == "25-year 10-min rain of rain.csv, 5.91 in/h"
+    assert drainage_basis(site, site.rains.line) == "25-year 10-min rain of rain.csv, 5.91 in/h"
     six_hours = 1.34 * (2.90 / 1.34) ** (math.log(6) / math.log(24))
     assert site.storm.depth == pytest.approx(six_hours * INCH)
     assert [depth / INCH for _, depth in site.rains.pit.durations] == [
@@ -104,9 +107,10 @@ def test_the_pit_takes_the_return_period_of_ponding(tmp_path):
 
 
 def test_a_pit_for_a_depth_holds_a_whole_storm(tmp_path):
-    pit = read_site(lot(tmp_path, TABLE, 'pit = { depth = "6 in" }')).rains.pit
+    site = read_site(lot(tmp_path, TABLE, 'pit = { depth = "6 in" }'))
+    pit = site.rains.pit
     assert (pit.depth, pit.durations) == (pytest.approx(6 * INCH), ())
-    assert pit.basis == "a whole storm of 6 in from the site file"
+    assert pit_rain_basis(site) == "a whole storm of 6 in from the site file"
 
 
 def test_ponding_by_a_depth_needs_no_table(tmp_path):
@@ -117,15 +121,15 @@ def test_ponding_by_a_depth_needs_no_table(tmp_path):
 
 def test_a_metric_site_is_told_in_millimeters(tmp_path):
     site = read_site(lot(tmp_path, TABLE, units="m"))
-    assert "4.1 in" not in site.storm.basis
-    assert "104 mm" in site.storm.basis  # 4.10 x 25.4
-    assert site.rains.gutter.basis.endswith("183 mm/h")  # 0.6 x 12 x 25.4
+    assert "4.1 in" not in storm_basis(site)
+    assert "104 mm" in storm_basis(site)  # 4.10 x 25.4
+    assert drainage_basis(site, site.rains.gutter).endswith("183 mm/h")  # 0.6 x 12 x 25.4
 
 
 def test_atlas_text_is_named_with_its_volume(tmp_path):
     # The 10-year 5-min rain there is 0.822 in, 9.86 in/h.
     site = read_site(lot(tmp_path, TABLE, rain=rain_texts.atlas()))
-    basis = site.rains.gutter.basis
+    basis = drainage_basis(site, site.rains.gutter)
     assert basis.startswith("10-year 5-min rain of rain.csv (NOAA Atlas 14 Volume 9")
     assert "partial duration" in basis
     assert basis.endswith("9.86 in/h")

@@ -5,6 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from runoff import read_site
+from runoff.words import drainage_basis
 from tests.lots.rich import PERCOLATION, RICH, changed, line_of, write_lot
 
 FT = 0.3048  # the international foot, exact by definition
@@ -254,7 +255,7 @@ def test_a_photograph_that_is_not_there_is_said(tmp_path, site):
 def test_rains(site):
     in_per_h = 0.0254 / 3600
     assert_allclose(site.rains.gutter.intensity, 7 * in_per_h)
-    assert site.rains.line.basis.startswith("25-year 10-min rain of rain.csv")
+    assert drainage_basis(site, site.rains.line).startswith("25-year 10-min rain of rain.csv")
     assert_allclose(site.rains.pit.durations[0], (300.0, 0.45 * 0.0254))
     assert_allclose(site.rains.pit.depth, 3.5 * 0.0254)
     assert site.rains.allowance == "pitch factor"
@@ -274,7 +275,7 @@ def test_defaults_are_said(tmp_path):
     text = changed('heights_by = "laser level"\n', "", text)
     site = read_site(write_lot(tmp_path, text))
     assert_allclose(site.storm.depth, 4 * 0.0254)
-    assert "assumed" in site.storm.basis
+    assert site.storm.basis.code == "assumed"
     assert site.height_accuracy.method == "string level"
     assert any("string level" in notice for notice in site.notices)
 

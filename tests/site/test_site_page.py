@@ -20,6 +20,7 @@ from runoff.site import (
     WindAllowance,
     read_spots,
 )
+from runoff.words import drainage_basis
 from tests.lots.rich import RICH, changed, problems_of, write_lot
 
 PAGE = (Path(__file__).parents[2] / "docs" / "site_file.md").read_text(encoding="utf-8")
@@ -57,7 +58,8 @@ def test_the_spot_heights_on_the_page_are_read(tmp_path):
 def test_the_rain_table_on_the_page_gives_the_basis_on_the_page(tmp_path):
     (block,) = re.findall(r"```\n(duration,unit.*?)```", PAGE, re.DOTALL)
     text = RICH[: RICH.index("[rain]")] + '[rain]\ntable = "rain.csv"\n'
-    basis = read_site(write_lot(tmp_path, text, rain=block)).rains.gutter.basis
+    site = read_site(write_lot(tmp_path, text, rain=block))
+    basis = drainage_basis(site, site.rains.gutter)
     assert f"*{basis}*" in " ".join(PAGE.split())
 
 

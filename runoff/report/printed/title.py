@@ -8,6 +8,7 @@ from __future__ import annotations
 from runoff.inspection import Findings
 from runoff.quantities import Shown
 from runoff.site.model import Site
+from runoff.words.rains import storm_basis
 
 NOT_NOTED = "not noted"
 _SURE = 1.96
@@ -26,7 +27,7 @@ def title_rows(findings: Findings) -> list[tuple[str, str]]:
         ("Weather and rain before", site.weather or NOT_NOTED),
         ("Hidden from view", site.hidden or f"{NOT_NOTED} (snow, plants, decks, stored things)"),
         ("Survey", survey_words(findings)),
-        ("Storm looked at", f"{shown.rain(site.storm.depth)} of rain: {site.storm.basis}"),
+        ("Storm looked at", f"{shown.rain(site.storm.depth)} of rain: {storm_basis(site)}"),
     ]
 
 

@@ -1,25 +1,24 @@
 """The rains of one site: the storm for ponding, and what gutters, lines and pits are sized for.
 
 In: the table ``[rain]``, the rain table that it names, the rules. Out: `Storm` and `DesignRains`
-in SI, each with its basis in words; complaints where a rain is asked for that the table lacks.
+in SI, each with its basis; complaints where a rain is asked for that the table lacks.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
 
-from runoff.quantities import format_duration, format_rain, format_rate, system_of
+from runoff.quantities import format_duration
 from runoff.rules import Rules
 from runoff.site.entry_lines import Path as Entry
-from runoff.site.model import DesignRain, DesignRains, PitRain, Storm
+from runoff.site.model import Basis, DesignRain, DesignRains, PitRain, Storm
 from runoff.site.problems import Complaints, InputError, printable
 from runoff.site.rain.entries import DrainageRainTable, PitRainTable, PondingRainTable
 from runoff.site.rain.entries import RainTable as Written
 from runoff.site.rain.table import RainTable, depth, holds_years, rains_of, read_rain_table
-from runoff.site.settings import assumed_rains, read_storm, storm_duration
-from runoff.site.tables import units_of
+from runoff.site.settings import assumed_rains, read_storm
 
 Drainage = Literal["gutter", "line"]
 _USES = {"gutter": "gutters", "line": "lines", "ponding": "ponding", "pit": "pits"}
@@ -46,7 +45,7 @@ def read_rains(
     table = _read_table(written, folder, complaints)
     if len(complaints.problems) > before or not _has_its_table(written, complaints):
         return None
-    reader = _Reader(written, table, rules, units_of(complaints.raw))
+    reader = _Reader(written, table, rules)
     found = reader.read()
     reader.complain(complaints)
     return None if len(complaints.problems) > before else found
@@ -101,12 +100,11 @@ class _Reader:
     written: Written
     table: RainTable | None
     rules: Rules
-    units: str
     lacks: dict[Entry, list[_Lack]] = field(default_factory=dict)
 
     def read(self) -> tuple[Storm, DesignRains]:
         storm = self._storm()
-        assumed = assumed_rains(storm, self.rules, self.units)
+        assumed = assumed_rains(storm, self.rules)
         rains = DesignRains(
             gutter=self._drainage("gutter", assumed.gutter),
             line=self._drainage("line", assumed.line),
@@ -116,22 +114,21 @@ class _Reader:
         return storm, rains
 
     def _storm(self) -> Storm:
-        own = self.written.ponding
+        own, lasting = self.written.ponding, self.written.storm_duration
         typed = self.written.storm_depth or (own.depth if own is not None else None)
+        storm = read_storm(typed, lasting, self.rules)
         if typed is not None or self.table is None:
-            return read_storm(typed, self.written.storm_duration, self.rules, self.units)
+            return storm
         years, by_years = self._asked("ponding", own, "return_years", "ponding_return_years")
         seconds, by_duration = self._asked("ponding", own, "duration", "ponding_rain_duration")
         metres = self._depth("ponding", years, seconds, by_years, by_duration) or 0.0
-        working, basis = storm_duration(self.written.storm_duration, self.rules)
-        rain = f"{self._named(years, seconds)}, {self._deep(metres)}"
-        return Storm(metres, working, f"{rain}; for drains: {basis}")
+        return replace(storm, depth=metres, basis=self._basis(years, seconds))
 
     def _drainage(self, key: Drainage, assumed: DesignRain) -> DesignRain:
         own: DrainageRainTable | None = getattr(self.written, key)
         typed = self.written.design_intensity if own is None else own.intensity
         if typed is not None:
-            return DesignRain(typed, f"{self._fast(typed)} from the site file")
+            return DesignRain(typed)
         if self.table is None:
             return assumed
         years, by_years = self._asked(key, own, "return_years", "drainage_return_years")
@@ -139,15 +136,12 @@ class _Reader:
         metres = self._depth(key, years, seconds, by_years, by_duration)
         if metres is None:
             return assumed
-        rate = metres / seconds
-        return DesignRain(rate, f"{self._named(years, seconds)}, {self._fast(rate)}")
+        return DesignRain(metres / seconds, self._basis(years, seconds))
 
     def _pit(self, storm: Storm, assumed: PitRain) -> PitRain:
         own: PitRainTable | PondingRainTable | None = self.written.pit
         if own is not None and own.depth is not None:
-            return PitRain(
-                own.depth, (), f"a whole storm of {self._deep(own.depth)} from the site file"
-            )
+            return PitRain(own.depth)
         if self.table is None:
             return assumed
         asks, own = ("pit", own) if own is not None else ("ponding", self.written.ponding)
@@ -155,13 +149,12 @@ class _Reader:
         if not holds_years(self.table, years):
             self._lack(by_years, _Lack("pit", f"the {years:g}-year rains", "return_years"))
             return assumed
-        durations = rains_of(self.table, years)
-        ends = [format_duration(seconds) for seconds, _ in (durations[0], durations[-1])]
-        basis = (
-            f"{years:g}-year rains of {self._source()}, {' to '.join(ends)}; "
-            f"as a whole storm: {storm.basis}"
-        )
-        return PitRain(storm.depth, durations, basis)
+        return PitRain(storm.depth, rains_of(self.table, years), self._basis(years))
+
+    def _basis(self, years: float, seconds: float = 0.0) -> Basis:
+        assert self.table is not None
+        says = printable(self.table.basis)
+        return Basis("table", years, seconds, str(self.written.table), says)
 
     def _asked(self, key: str, own: object, part: str, rule: str) -> tuple[float, Entry]:
         """A return period or duration, and the entry that it comes from."""
@@ -214,22 +207,6 @@ class _Reader:
                 f"a rain table with {wanted}; it holds {years}, {shortest} to {longest}; or say "
                 f"what to take, such as {first.key} = {{{first.part} = {instead}}}",
             )
-
-    def _named(self, years: float, seconds: float) -> str:
-        return f"{years:g}-year {_adjective(seconds)} rain of {self._source()}"
-
-    def _source(self) -> str:
-        """The rain table by its file, and by what it says of itself."""
-        assert self.table is not None
-        name = str(self.written.table)
-        return name if name in self.table.basis else f"{name} ({printable(self.table.basis)})"
-
-    def _fast(self, rate: float) -> str:
-        return format_rate(rate, system_of(self.units))
-
-    def _deep(self, metres: float) -> str:
-        """A depth of rain in decimals, as rain is told."""
-        return format_rain(metres, system_of(self.units))
 
 
 def _adjective(seconds: float) -> str:
