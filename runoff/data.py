@@ -11,10 +11,12 @@ import math
 from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, fields, is_dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from runoff.discharge.ways import Option, WayKind
 from runoff.discharge.wording import fitting_name
 from runoff.flow.downspouts import implications_of
 from runoff.flow.model import DownspoutAnswer, EngineComparison, LowSpot, WaterBalance
@@ -389,9 +391,23 @@ _PROPERTIES = {
     "PitCheck": ("holds", "empties_in_time"),
     "PipeAtFlow": ("self_cleaning",),
 }
+# The key of each design, null where the way is another, and its kind.
+_DESIGNS: dict[str, WayKind] = {
+    "extension": "extension",
+    "swale": "swale",
+    "line": "buried line",
+    "pit": "seepage pit",
+}
+
+
+def _design_if(kind: WayKind, site: Site, way: Option) -> Any:
+    return as_data(site, way.design) if way.design and way.design.kind == kind else None
+
+
 # Fields that are told in words: the keys in their place, and what writes them.
 _TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], Any]]] = {
     ("Option", "reason"): {"reason": way_reason},
+    ("Option", "design"): {key: partial(_design_if, kind) for key, kind in _DESIGNS.items()},
     ("Fitting", "kind"): {"name": lambda site, one: fitting_name(Shown.of(site), one)},
     ("Crossing", "name"): {"name": lambda _, one: crossing_name(one)},
     ("Crossing", "allowed"): {"action": lambda site, one: crossing_action(Shown.of(site), one)},
@@ -420,8 +436,6 @@ _TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], Any]]] = {
     ("Failure", "relief"): {"relief": relief_sentence},
 }
 _LEFT_OUT = {
-    ("Option", "left"),
-    ("Option", "ice_beside"),
     ("Extension", "reaches_over"),
     ("Crossing", "cover_m"),
     ("BuriedLine", "end_velocity_m_per_s"),

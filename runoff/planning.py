@@ -11,7 +11,7 @@ from runoff.discharge.compare import compare_ways
 from runoff.discharge.correction import Grounds
 from runoff.discharge.ground import LotGround
 from runoff.discharge.proof import Proof, prove
-from runoff.discharge.ways import GradeCorrection, Recommendation, WaterToMove
+from runoff.discharge.ways import GradeCorrection, Recommendation, SeepagePit, WaterToMove
 from runoff.foundation.model import WallRun
 from runoff.inspection import Findings, Inspection, inspect_to_plan
 from runoff.roof.drainage import RoofDrainage, roof_drainage
@@ -125,7 +125,8 @@ def _recommendations(
     """One after another: a pit keeps away from the pits before it."""
     found: list[Recommendation] = []
     for downspout, each in zip(grounds.surveyed.site.downspouts, drainage, strict=True):
-        pits = [before.chosen.pit for before in found if before.chosen.pit is not None]
+        designs = [before.chosen.design for before in found]
+        pits = [design for design in designs if isinstance(design, SeepagePit)]
         found.append(compare_ways(grounds, downspout, _water(each), pits))
     return tuple(found)
 

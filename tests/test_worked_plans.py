@@ -48,7 +48,7 @@ def test_the_water():
 
 
 def test_the_extension():
-    extension = chosen("front left").extension
+    extension = chosen("front left").design
     assert extension is not None
     assert extension.length_m == pytest.approx(5 * FOOT)
     assert extension.bearing == pytest.approx(180 - 10)
@@ -84,7 +84,7 @@ def test_the_buried_line():
 
 
 def test_the_seepage_pit():
-    pit = chosen("rear right").pit
+    pit = chosen("rear right").design
     assert pit is not None
     rate = 3 * 2 * 1 / (3 * 2 + 2 * (3 + 2) * 1) / (46 / 60) / 2  # ft/h
     assert pit.rate.rate_m_per_s / FOOT * 3600 == pytest.approx(rate)

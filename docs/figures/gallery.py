@@ -12,6 +12,7 @@ from PIL import Image, PngImagePlugin
 from scipy.spatial import cKDTree
 
 import runoff
+from runoff.discharge import SeepagePit, Swale
 from runoff.planning import Plan
 from runoff.report import (
     MARK,
@@ -19,7 +20,6 @@ from runoff.report import (
     draw_pit,
     draw_profile,
     draw_swale,
-    line_of,
     save_picture,
     wall_sheets,
     write_report,
@@ -53,9 +53,9 @@ def draw(gallery: Path) -> list[Path]:
 
 def _sample(plan: Plan, folder: Path) -> list[Path]:
     ways = {each.downspout: each.chosen for each in plan.recommendations}
-    line, pit = line_of(ways["front right"]), ways["rear right"].pit
+    line, pit = ways["front right"].line, ways["rear right"].design
     assert line is not None
-    assert pit is not None
+    assert isinstance(pit, SeepagePit)
     return [
         draw_map(plan.findings, folder / "plan.png", plan),
         draw_profile(line, plan.site, "front right", folder / "line.png"),
@@ -67,9 +67,9 @@ def _sample(plan: Plan, folder: Path) -> list[Path]:
 
 def _hillside(plan: Plan, folder: Path) -> list[Path]:
     ways = {each.downspout: each.chosen for each in plan.recommendations}
-    swale = ways["rear"].swale
+    swale = ways["rear"].design
     assert ways["front right"].kind == "as it is"
-    assert swale is not None
+    assert isinstance(swale, Swale)
     return [
         draw_map(plan.findings, folder / "plan.png", plan),
         draw_swale(swale, plan.site, "rear", folder / "swale.png"),

@@ -97,9 +97,11 @@ from .swale.section import grass_velocity as grass_velocity
 from .swale.section import swale_at_flow as swale_at_flow
 from .swale.section import swale_capacity as swale_capacity
 from .swale.section import swale_flow as swale_flow
+from .ways import AsItIs as AsItIs
 from .ways import BuriedLine as BuriedLine
 from .ways import Caution as Caution
 from .ways import Crossing as Crossing
+from .ways import Design as Design
 from .ways import Extension as Extension
 from .ways import Failure as Failure
 from .ways import Fitting as Fitting
@@ -113,6 +115,7 @@ from .ways import Recommendation as Recommendation
 from .ways import SeepagePit as SeepagePit
 from .ways import Swale as Swale
 from .ways import WaterToMove as WaterToMove
+from .ways import WayKind as WayKind
 from .ways import Work as Work
 from .wording import fitting_name as fitting_name
 from .work import missing_prices as missing_prices

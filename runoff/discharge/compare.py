@@ -19,6 +19,8 @@ from runoff.discharge.line.parts import with_overflow_fitting
 from runoff.discharge.pit.place import seepage_pit
 from runoff.discharge.swale.design import swale_away
 from runoff.discharge.ways import (
+    AsItIs,
+    BuriedLine,
     NotPossible,
     Option,
     Recommendation,
@@ -59,8 +61,7 @@ def compare_ways(
     """
 
     def _pit(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
-        pit = seepage_pit(ground, downspout, water, pits)
-        return Option("seepage pit", True, "", pit=pit)
+        return Option("seepage pit", True, "", seepage_pit(ground, downspout, water, pits))
 
     def extend(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
         # The soil that the walls need is ordered whatever is built, so it is laid on that.
@@ -131,36 +132,32 @@ def _completed(grounds: Grounds, downspout: Downspout, option: Option) -> Option
 
 def _with_fittings(site: Site, option: Option) -> Option:
     """The option with the overflow fittings of its reliefs on its line, where it has one."""
+    design = option.design
     for station in (each.fitting_m for each in option.failures if each.fitting_m is not None):
-        if option.line is not None:
-            option = replace(option, line=with_overflow_fitting(site, option.line, station))
-        elif option.pit is not None:
-            line = with_overflow_fitting(site, option.pit.line, station)
-            option = replace(option, pit=replace(option.pit, line=line))
-    return option
+        if isinstance(design, BuriedLine):
+            design = with_overflow_fitting(site, design, station)
+        elif isinstance(design, SeepagePit):
+            design = replace(design, line=with_overflow_fitting(site, design.line, station))
+    return replace(option, design=design)
 
 
 def _as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
     answer = leave_as_it_is(ground, downspout, water)
-    beside = ice_beside(ground.site, answer)
-    return Option("as it is", True, "", left=answer, ice_beside=beside)
+    return Option("as it is", True, "", AsItIs(answer, ice_beside(ground.site, answer)))
 
 
 def _extension(
     ground: LotGround, downspout: Downspout, water: WaterToMove, built: Terrain
 ) -> Option:
-    extension = surface_extension(ground, downspout, water, built)
-    return Option("extension", True, "", extension=extension)
+    return Option("extension", True, "", surface_extension(ground, downspout, water, built))
 
 
 def _swale(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
-    swale = swale_away(ground, downspout, water)
-    return Option("swale", True, "", swale=swale)
+    return Option("swale", True, "", swale_away(ground, downspout, water))
 
 
 def _line(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
-    line = buried_line(ground, downspout, water)
-    return Option("buried line", True, "", line=line)
+    return Option("buried line", True, "", buried_line(ground, downspout, water))
 
 
 def _with_grade(

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import assert_never
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,18 @@ from runoff.discharge.ground import LotGround, Reached, reaches_foundation, reac
 from runoff.discharge.swale.cut import corner_stations
 from runoff.discharge.swale.design import with_swale
 from runoff.discharge.swale.routes import places_of
-from runoff.discharge.ways import ComesOut, Failure, FailureKind, NotPossible, Option, Swale
+from runoff.discharge.ways import (
+    AsItIs,
+    BuriedLine,
+    ComesOut,
+    Extension,
+    Failure,
+    FailureKind,
+    NotPossible,
+    Option,
+    SeepagePit,
+    Swale,
+)
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LetGo, ground_near, roof_water
@@ -140,36 +152,38 @@ def failures_of(
     Examples
     --------
     >>> from runoff.discharge.ground import lot_ground
+    >>> AS_IT_IS = Option("as it is", True, "", AsItIs(None))
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> from runoff.terrain.build import build_terrain
     >>> site = read_site(sample_folder() / "site.toml")
     >>> ground = lot_ground(site, build_terrain(site))
-    >>> [f.kind for f in failures_of(ground, site.downspouts[0], Option("as it is", True, ""))]
+    >>> [f.kind for f in failures_of(ground, site.downspouts[0], AS_IT_IS)]
     ['greater storm']
     """
     corrected = corrected or (lambda: correct_grade(ground, downspout)[0])
     beside = OpeningsBeside(ground, downspout)
     foot = (downspout.x, downspout.y)
-    if option.pit is not None:
-        route = option.pit.line.route
-        blocked = _judged(beside, _Spill("line to pit blocked", foot, "overflow gap"))
-        return option.pit.overflow, _relieved(beside, option, blocked, route, corrected)
-    if option.line is not None:
-        blocked = _judged(beside, _Spill("line blocked", foot, "overflow gap"))
-        route = option.line.route
-        return (_relieved(beside, option, blocked, route, corrected),)
-    if option.swale is not None:
-        return (_swale_over(ground, downspout, option, option.swale, corrected),)
-    if option.extension is not None:
-        blocked = _judged(beside, _Spill("extension blocked", foot, "foot"))
-        route = np.array([option.extension.start, option.extension.end])
-        return (_relieved(beside, option, blocked, route, corrected),)
-    if option.kind in ("as it is", "corrected grade"):
-        beside = OpeningsBeside(in_a_greater_storm(ground), downspout)
-        found = _judged(beside, _Spill("greater storm", foot, "foot"))
-        return (_relieved(beside, option, found, None, corrected),)
-    return ()
+    match option.design:
+        case AsItIs():
+            beside = OpeningsBeside(in_a_greater_storm(ground), downspout)
+            found = _judged(beside, _Spill("greater storm", foot, "foot"))
+            return (_relieved(beside, option, found, None, corrected),)
+        case Extension(start=start, end=end):
+            blocked = _judged(beside, _Spill("extension blocked", foot, "foot"))
+            return (_relieved(beside, option, blocked, np.array([start, end]), corrected),)
+        case Swale() as swale:
+            return (_swale_over(ground, downspout, option, swale, corrected),)
+        case BuriedLine() as line:
+            blocked = _judged(beside, _Spill("line blocked", foot, "overflow gap"))
+            return (_relieved(beside, option, blocked, line.route, corrected),)
+        case SeepagePit() as pit:
+            blocked = _judged(beside, _Spill("line to pit blocked", foot, "overflow gap"))
+            return pit.overflow, _relieved(beside, option, blocked, pit.line.route, corrected)
+        case None:
+            return ()
+        case unknown:
+            assert_never(unknown)
 
 
 def in_a_greater_storm(ground: LotGround) -> LotGround:

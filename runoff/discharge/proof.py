@@ -8,12 +8,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import assert_never
 
 import numpy as np
 
 from runoff.discharge.ground import LotGround, reaches_foundation, reaches_neighbor
 from runoff.discharge.swale.design import with_swale
-from runoff.discharge.ways import NotPossible, Option, Recommendation
+from runoff.discharge.ways import (
+    AsItIs,
+    BuriedLine,
+    Extension,
+    NotPossible,
+    Option,
+    Recommendation,
+    SeepagePit,
+    Swale,
+)
 from runoff.discharge.wording import reached_words
 from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LetGo, ground_near, roof_water
@@ -58,9 +68,9 @@ def prove(before: LotGround, graded: LotGround, recommendations: Sequence[Recomm
     trouble = []
     spouts = {spout.name: spout for spout in before.site.downspouts}
     for each in recommendations:
-        if each.chosen.swale is not None:
+        if isinstance(each.chosen.design, Swale):
             try:
-                after = with_swale(after, each.chosen.swale)
+                after = with_swale(after, each.chosen.design)
             except NotPossible as reason:
                 trouble.append((each.downspout, str(reason)))
     moved = {
@@ -85,16 +95,17 @@ def prove(before: LotGround, graded: LotGround, recommendations: Sequence[Recomm
 
 def where_let_go(downspout: Downspout, option: Option) -> tuple[float, float] | None:
     """Where an option lets the water go in the design storm; None where the ground takes it."""
-    if option.pit is not None:
-        return None
-    if option.line is not None:
-        return option.line.end
-    if option.extension is not None:
-        return option.extension.end
-    if option.swale is not None:
-        x, y = option.swale.line[0]
-        return float(x), float(y)
-    return downspout.x, downspout.y
+    match option.design:
+        case AsItIs() | None:
+            return downspout.x, downspout.y
+        case BuriedLine(end=end) | Extension(end=end):
+            return end
+        case Swale(line=line):
+            return float(line[0][0]), float(line[0][1])
+        case SeepagePit():
+            return None
+        case unknown:
+            assert_never(unknown)
 
 
 def _let_go(ground: LotGround, downspout: Downspout, option: Option) -> LetGo | None:

@@ -7,7 +7,7 @@ survey's datum. The rooms to the right draw and print from these and compute not
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -234,6 +234,7 @@ class Extension:
     props: int = 0
     soil_m: float = 0.0
     reaches_over: tuple[str, ...] = ()
+    kind: ClassVar[Literal["extension"]] = "extension"
 
     @property
     def is_straight_out(self) -> bool:
@@ -375,6 +376,7 @@ class BuriedLine:
     protection: Protection
     cautions: tuple[Caution, ...]
     end_velocity_m_per_s: float = 0.0
+    kind: ClassVar[Literal["buried line"]] = "buried line"
 
     @property
     def length_m(self) -> float:
@@ -423,6 +425,7 @@ class SeepagePit:
     clearances: tuple[tuple[str, float, float], ...]
     overflow: Failure
     warnings: tuple[Caution, ...]
+    kind: ClassVar[Literal["seepage pit"]] = "seepage pit"
 
 
 @dataclass(frozen=True)
@@ -448,6 +451,7 @@ class Swale:
     ends: Onward
     cautions: tuple[Caution, ...] = ()
     path: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 2)))
+    kind: ClassVar[Literal["swale"]] = "swale"
 
     @property
     def deepest(self) -> int:
@@ -510,34 +514,47 @@ class PavingBeside:
 
 
 @dataclass(frozen=True)
+class AsItIs:
+    """The water left where it comes out, on a splash block: where it goes, what it is beside."""
+
+    goes: DownspoutAnswer
+    ice_beside: tuple[PavingBeside, ...] = ()
+    kind: ClassVar[Literal["as it is"]] = "as it is"
+
+
+Design = AsItIs | Extension | Swale | BuriedLine | SeepagePit
+"""What is built of one way, told apart by its `kind`; soil at the wall may go with any of them."""
+
+
+@dataclass(frozen=True)
 class Option:
     """One way for one downspout: whether it can be done, why (not), and what it is.
 
     `reason` says why it cannot be built, or what is left to ask for; it is empty where a design
-    says what the way is. Of the designs those are given that the way consists of; `left` is where
-    the water goes of a way that leaves it where it is, and `ice_beside` what it is let go beside.
+    says what the way is. `correction` is the soil that is placed at the wall first, if any.
     `failures` is what happens when it does not work; `asks` are those who must be asked.
     """
 
     kind: WayKind
     feasible: bool
     reason: str
+    design: Design | None = None
     correction: GradeCorrection | None = None
-    extension: Extension | None = None
-    swale: Swale | None = None
-    line: BuriedLine | None = None
-    pit: SeepagePit | None = None
     failures: tuple[Failure, ...] = ()
     work: Work = field(default_factory=Work)
     shopping: tuple[Item, ...] = ()
     asks: tuple[str, ...] = ()
-    left: DownspoutAnswer | None = None
-    ice_beside: tuple[PavingBeside, ...] = ()
 
     @property
     def fails_safely(self) -> bool:
         """Whether no failure of it reaches a foundation, a neighbor or a public sidewalk."""
         return all(failure.is_safe for failure in self.failures)
+
+    @property
+    def line(self) -> BuriedLine | None:
+        """The line that is laid: the way itself, or what feeds its pit."""
+        laid = self.design.line if isinstance(self.design, SeepagePit) else self.design
+        return laid if isinstance(laid, BuriedLine) else None
 
 
 @dataclass(frozen=True)

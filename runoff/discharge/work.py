@@ -10,12 +10,23 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from typing import assert_never
 
 import numpy as np
 
 from runoff.discharge.line.outlet import Apron
 from runoff.discharge.pit.size import dig_m3, fabric_m2, spoil_m3, stone_m3
-from runoff.discharge.ways import BuriedLine, Item, Option, SeepagePit, Swale, Work
+from runoff.discharge.ways import (
+    AsItIs,
+    BuriedLine,
+    Design,
+    Extension,
+    Item,
+    Option,
+    SeepagePit,
+    Swale,
+    Work,
+)
 from runoff.discharge.wording import fitting_name
 from runoff.quantities import Shown, format_length, system_of
 from runoff.rules import Rules
@@ -52,21 +63,20 @@ def work_of(site: Site, option: Option) -> tuple[Work, tuple[Item, ...]]:
     --------
     >>> from types import SimpleNamespace
     >>> site = SimpleNamespace(units="ft", prices=None)
-    >>> work, items = work_of(site, Option("as it is", True, ""))
+    >>> work, items = work_of(site, Option("as it is", True, "", AsItIs(None)))
     >>> work.dig_m3, [(item.quantity, item.name) for item in items]
     (0.0, [(1, 'splash block')])
     """
     parts = list(_parts(site, option))
-    line = option.line or (option.pit.line if option.pit else None)
     work = Work(
-        dig_m3=_dug(option),
-        pipe_m=0.0 if line is None else pipe_length(line),
-        extension_m=0.0 if option.extension is None else option.extension.length_m,
+        dig_m3=_dug(option.design),
+        pipe_m=0.0 if option.line is None else pipe_length(option.line),
+        extension_m=_sum(parts, "extension"),
         stone_m3=_sum(parts, "stone"),
         soil_m3=_sum(parts, "soil"),
         fabric_m2=_sum(parts, "fabric"),
         price=_price(site, option),
-        spoil_m3=_left_over(site, option),
+        spoil_m3=_left_over(site, option.design),
     )
     return work, shopping_of(site, [option])
 
@@ -81,7 +91,7 @@ def shopping_of(site: Site, options: Iterable[Option]) -> tuple[Item, ...]:
     --------
     >>> from types import SimpleNamespace
     >>> site = SimpleNamespace(units="ft", prices=None)
-    >>> items = shopping_of(site, [Option("as it is", True, "")] * 3)
+    >>> items = shopping_of(site, [Option("as it is", True, "", AsItIs(None))] * 3)
     >>> [(item.quantity, item.name) for item in items]
     [(3, 'splash block')]
     """
@@ -130,55 +140,68 @@ def trench_spoil_m3(line: BuriedLine, rules: Rules) -> float:
     return min(section * pipe_length(line), trench_m3(line)) * rules["soil_bulking"]
 
 
-def _lines(option: Option) -> list[BuriedLine]:
-    return [line for line in (option.line, option.pit.line if option.pit else None) if line]
+def _left_over(site: Site, design: Design | None) -> float:
+    """Loose soil that nothing of the design takes up again."""
+    match design:
+        case AsItIs() | Extension() | None:
+            return 0.0
+        case Swale():
+            return design.dig_m3 * site.rules["soil_bulking"]
+        case BuriedLine():
+            apron = _apron_m3(design.apron) * site.rules["soil_bulking"]
+            return trench_spoil_m3(design, site.rules) + apron
+        case SeepagePit():
+            return _left_over(site, design.line) + spoil_m3(design, site.rules)
+        case unknown:
+            assert_never(unknown)
 
 
-def _left_over(site: Site, option: Option) -> float:
-    """Loose soil that nothing of the option takes up again."""
-    if not _dug(option):
-        return 0.0
-    bulking = site.rules["soil_bulking"]
-    left = sum((trench_spoil_m3(line, site.rules) for line in _lines(option)), 0.0)
-    left += sum(_apron_m3(line.apron) for line in _lines(option)) * bulking
-    left += 0.0 if option.pit is None else spoil_m3(option.pit, site.rules)
-    return left + (0.0 if option.swale is None else option.swale.dig_m3 * bulking)
-
-
-def _dug(option: Option) -> float:
-    lines = _lines(option)
-    dug = sum((trench_m3(line) for line in lines), 0.0)
-    dug += sum(_apron_m3(line.apron) for line in lines)
-    if option.pit is not None:
-        dug += dig_m3(option.pit)
-    if option.swale is not None:
-        dug += option.swale.dig_m3
-    return dug
+def _dug(design: Design | None) -> float:
+    match design:
+        case AsItIs() | Extension() | None:
+            return 0.0
+        case Swale():
+            return design.dig_m3
+        case BuriedLine():
+            return trench_m3(design) + _apron_m3(design.apron)
+        case SeepagePit():
+            return _dug(design.line) + dig_m3(design)
+        case unknown:
+            assert_never(unknown)
 
 
 def _parts(site: Site, option: Option) -> Iterator[_Part]:
     if option.correction is not None:
         use = "compacted along the walls that fail; loose as bought"
         yield _Part("soil with clay in it", "soil", option.correction.loose_m3, use)
-    if option.kind in ("as it is", "corrected grade"):
-        yield _Part("splash block", "splash_block", 1, "at the foot of the downspout")
-    if option.extension is not None:
-        yield _Part("extension pipe", "extension", option.extension.length_m, "on the surface")
-        yield _Part("adapter from leader to extension", "fitting", 1, "the leader goes inside it")
-        if option.extension.props:
-            under = "under the extension, laid on their side"
-            yield _Part("concrete block", "block", option.extension.props, under)
-        yield from _end(site, option.extension.apron)
-        if any(failure.fitting_m is not None for failure in option.failures):
-            yield _Part("overflow fitting with a grate", "fitting", 1, "on the extension")
-    if option.swale is not None:
-        yield from _swale(option.swale)
-    if option.line is not None:
-        yield from _line(Shown.of(site), option.line)
-        yield from _end(site, option.line.apron)
-    if option.pit is not None:
-        yield from _line(Shown.of(site), option.pit.line)
-        yield from _pit(site, option.pit)
+    match option.design:
+        case AsItIs():
+            yield _Part("splash block", "splash_block", 1, "at the foot of the downspout")
+        case Extension() as extension:
+            yield from _extension(site, extension)
+            if any(failure.fitting_m is not None for failure in option.failures):
+                yield _Part("overflow fitting with a grate", "fitting", 1, "on the extension")
+        case Swale() as swale:
+            yield from _swale(swale)
+        case BuriedLine() as line:
+            yield from _line(Shown.of(site), line)
+            yield from _end(site, line.apron)
+        case SeepagePit() as pit:
+            yield from _line(Shown.of(site), pit.line)
+            yield from _pit(site, pit)
+        case None:
+            pass
+        case unknown:
+            assert_never(unknown)
+
+
+def _extension(site: Site, extension: Extension) -> Iterator[_Part]:
+    yield _Part("extension pipe", "extension", extension.length_m, "on the surface")
+    yield _Part("adapter from leader to extension", "fitting", 1, "the leader goes inside it")
+    if extension.props:
+        under = "under the extension, laid on their side"
+        yield _Part("concrete block", "block", extension.props, under)
+    yield from _end(site, extension.apron)
 
 
 def _line(shown: Shown, line: BuriedLine) -> Iterator[_Part]:
@@ -283,7 +306,7 @@ def _needed(site: Site, option: Option) -> dict[str, float]:
     amounts: dict[str, float] = {}
     for part in _parts(site, option):
         amounts[part.key] = amounts.get(part.key, 0.0) + _bought(site, part)
-    dug = _dug(option)
+    dug = _dug(option.design)
     return amounts | ({"digging": dug} if dug > 0 else {})
 
 

@@ -86,7 +86,6 @@ from .only import named_plan as named_plan
 from .plan_answer import NO_WAY as NO_WAY
 from .plan_answer import NOTHING_LEFT as NOTHING_LEFT
 from .plan_files import dig_csv as dig_csv
-from .plan_files import line_of as line_of
 from .plan_files import stems as stems
 from .plan_files import write_plan as write_plan
 from .plan_full import at_the_walls as at_the_walls

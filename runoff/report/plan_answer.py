@@ -9,9 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from itertools import groupby
+from typing import assert_never
 
 from runoff.discharge.ways import (
+    AsItIs,
     BuriedLine,
+    Design,
     Extension,
     Failure,
     Option,
@@ -82,17 +85,23 @@ def _designs(site: Site, option: Option) -> list[str]:
     if option.kind == "refer":
         return [NO_WAY]
     told = ["soil at the wall"] if option.correction is not None else []
-    if option.extension is not None:
-        told.append(_extension(site, option.extension))
-    if option.swale is not None:
-        told.append(_swale(site, option.swale))
-    if option.line is not None:
-        told.append(_line(site, option.line))
-    if option.pit is not None:
-        told.append(_pit(site, option.pit))
-    if option.kind in ("as it is", "corrected grade"):
-        told.append("a splash block at its foot")
-    return told
+    return [*told, *([] if option.design is None else [_design(site, option.design)])]
+
+
+def _design(site: Site, design: Design) -> str:
+    match design:
+        case AsItIs():
+            return "a splash block at its foot"
+        case Extension():
+            return _extension(site, design)
+        case Swale():
+            return _swale(site, design)
+        case BuriedLine():
+            return _line(site, design)
+        case SeepagePit():
+            return _pit(site, design)
+        case unknown:
+            assert_never(unknown)
 
 
 def _extension(site: Site, extension: Extension) -> str:

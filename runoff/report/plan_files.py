@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from runoff.discharge.ways import BuriedLine, Option
+from runoff.discharge.ways import BuriedLine, Option, SeepagePit, Swale
 from runoff.planning import Plan
 from runoff.report.files import TEXT_MARK, whole_folder, write_text
 from runoff.report.names import csv_note, csv_text
@@ -147,11 +147,6 @@ def plan_json(plan: Plan) -> str:
     return json.dumps(plan.to_dict(), indent=2, allow_nan=False, ensure_ascii=False) + "\n"
 
 
-def line_of(option: Option) -> BuriedLine | None:
-    """The line that a way lays: its own, or the one that feeds its pit."""
-    return option.pit.line if option.pit is not None else option.line
-
-
 def dig_csv(line: BuriedLine, site: Site, downspout: str, style: Style | None = None) -> str:
     """A dig table as CSV: what it is of and rests on behind ``#``, the columns, a row a station.
 
@@ -180,12 +175,11 @@ def _of_downspout(
     from runoff.report.sections.swale import draw_swale
 
     written = []
-    line = line_of(chosen)
-    if line is not None:
-        write_text(own.dig, dig_csv(line, plan.site, name, style))
-        written += [own.dig, draw_profile(line, plan.site, name, own.profile)]
-    if chosen.pit is not None:
-        written.append(draw_pit(chosen.pit, plan.site, name, own.pit))
-    if chosen.swale is not None:
-        written.append(draw_swale(chosen.swale, plan.site, name, own.swale))
+    if chosen.line is not None:
+        write_text(own.dig, dig_csv(chosen.line, plan.site, name, style))
+        written += [own.dig, draw_profile(chosen.line, plan.site, name, own.profile)]
+    if isinstance(chosen.design, SeepagePit):
+        written.append(draw_pit(chosen.design, plan.site, name, own.pit))
+    if isinstance(chosen.design, Swale):
+        written.append(draw_swale(chosen.design, plan.site, name, own.swale))
     return written

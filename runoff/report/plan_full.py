@@ -17,8 +17,18 @@ import csv
 import io
 import re
 from dataclasses import replace
+from typing import assert_never
 
-from runoff.discharge.ways import Item, Option, Recommendation
+from runoff.discharge.ways import (
+    AsItIs,
+    BuriedLine,
+    Extension,
+    Item,
+    Option,
+    Recommendation,
+    SeepagePit,
+    Swale,
+)
 from runoff.discharge.work import shopping_of
 from runoff.planning import Plan
 from runoff.quantities import Shown
@@ -243,9 +253,8 @@ def water_lines(plan: Plan, each: Recommendation) -> list[str]:
 
 def weakest_words(drainage: RoofDrainage, chosen: Option, shown: Shown) -> str:
     """Which part limits the way from the gutter to the end of the line, and whether it carries."""
-    line = chosen.line or (chosen.pit.line if chosen.pit is not None else None)
-    if line is not None:
-        drainage = with_line(drainage, line.flow.full_flow_m3_per_s)
+    if chosen.line is not None:
+        drainage = with_line(drainage, chosen.line.flow.full_flow_m3_per_s)
     weakest = drainage.weakest_link
     verdict = "it carries that" if weakest.carries else "that is TOO MUCH for it"
     return (
@@ -290,14 +299,19 @@ def _design(plan: Plan, each: Recommendation, shown: Shown, style: Style | None)
     if chosen.correction is not None:
         told = [soil_sentence(plan.site, wedge) for wedge in chosen.correction.wedges]
         parts += section("The soil at the wall", told)
-    if chosen.extension is not None:
-        parts += extension_parts(chosen.extension, plan.site)
-    if chosen.swale is not None:
-        parts += swale_parts(chosen.swale, shown)
-    if chosen.line is not None:
-        parts += line_parts(chosen.line, plan.site, style)
-    if chosen.pit is not None:
-        parts += pit_parts(plan.site, each.water, chosen.pit, style)
+    match chosen.design:
+        case Extension() as extension:
+            parts += extension_parts(extension, plan.site)
+        case Swale() as swale:
+            parts += swale_parts(swale, shown)
+        case BuriedLine() as line:
+            parts += line_parts(line, plan.site, style)
+        case SeepagePit() as pit:
+            parts += pit_parts(plan.site, each.water, pit, style)
+        case AsItIs() | None:
+            pass
+        case unknown:
+            assert_never(unknown)
     return parts
 
 

@@ -10,12 +10,16 @@ In: a `Failure` and the site whose units are shown. Out: words for a homeowner.
 
 from __future__ import annotations
 
+from typing import assert_never
+
 from runoff.discharge.line.pipes import PipeAtFlow
 from runoff.discharge.pit.size import PitCheck
 from runoff.discharge.ways import (
+    AsItIs,
     BuriedLine,
     Caution,
     Crossing,
+    Design,
     Extension,
     Failure,
     FailureKind,
@@ -389,25 +393,34 @@ def _pit_caution(shown: Shown, pit: SeepagePit, caution: Caution) -> str:
 
 def way_reason(site: Site, way: Option) -> str:
     """What a way is, or why it cannot be taken; of one that leaves the water also where it goes."""
-    if way.reason:
+    if way.design is None or way.reason:
         return way.reason
-    said = _design(site, way)
+    said = design_sentence(site, way.design)
     if way.correction is not None:
         said = f"With the soil at the wall put right: {said[:1].lower()}{said[1:]}"
-    return f"{said} {downspout_sentence(site, way.left)}" if way.left else said
+    if isinstance(way.design, AsItIs):
+        return f"{said} {downspout_sentence(site, way.design.goes)}"
+    return said
 
 
-def _design(site: Site, way: Option) -> str:
-    if way.extension is not None:
-        return extension_sentence(site, way.extension)
-    if way.swale is not None:
-        return swale_sentence(site, way.swale)
-    if way.line is not None:
-        return line_sentence(site, way.line)
-    return _splash_block(site, way) if way.pit is None else pit_sentence(site, way.pit)
+def design_sentence(site: Site, design: Design) -> str:
+    """What is built of one way."""
+    match design:
+        case AsItIs():
+            return splash_block_sentence(site, design)
+        case Extension():
+            return extension_sentence(site, design)
+        case Swale():
+            return swale_sentence(site, design)
+        case BuriedLine():
+            return line_sentence(site, design)
+        case SeepagePit():
+            return pit_sentence(site, design)
+        case unknown:
+            assert_never(unknown)
 
 
-def _splash_block(site: Site, way: Option) -> str:
+def splash_block_sentence(site: Site, way: AsItIs) -> str:
     """What does where the water is left as it is."""
     beside = "; ".join(
         f"it is let go {length(site, each.away_m, 1)} from the {each.paving.kind} "
@@ -417,7 +430,7 @@ def _splash_block(site: Site, way: Option) -> str:
     enough = "A splash block is enough"
     if beside:
         return f"{enough}, but mind ice: {beside}."
-    return f"{enough}, but mind ice." if way.left and way.left.crosses else f"{enough}."
+    return f"{enough}, but mind ice." if way.goes.crosses else f"{enough}."
 
 
 def extension_sentence(site: Site, extension: Extension) -> str:

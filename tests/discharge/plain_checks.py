@@ -15,7 +15,16 @@ from numpy.typing import NDArray
 from shapely import LineString, Point, union_all
 from shapely.geometry import box
 
-from runoff.discharge import BuriedLine, Extension, GradeCorrection, Option, Swale, WaterToMove
+from runoff.discharge import (
+    AsItIs,
+    BuriedLine,
+    Extension,
+    GradeCorrection,
+    Option,
+    SeepagePit,
+    Swale,
+    WaterToMove,
+)
 from runoff.planning import Plan
 from runoff.site import Downspout, Site
 from tests.discharge.plain_found import Found
@@ -53,20 +62,21 @@ def check(grounds: Grounds, spout: Downspout, water: WaterToMove, option: Option
     ground = grounds.of(option.correction)
     if option.correction is not None:
         _soil(grounds.plan, option.correction, ground, found)
-    if option.kind in ("as it is", "corrected grade"):
-        _as_it_is(ground, spout, water, found)
-    if option.extension is not None:
-        # It is laid on the soil that the walls need whatever is built.
-        built = grounds.of(grounds.plan.grade)
-        _extension(ground, built, spout, water, option.extension, found)
-    if option.swale is not None:
-        _swale(ground, spout, water, option.swale, found)
-    if option.line is not None:
-        _line(ground, spout, water, option.line, found)
-        _end_of_line(ground, water, option.line, found)
-    if option.pit is not None:
-        _line(ground, spout, water, option.pit.line, found)
-        check_pit(ground, water, option.pit, found)
+    match option.design:
+        case AsItIs():
+            _as_it_is(ground, spout, water, found)
+        case Extension() as extension:
+            # It is laid on the soil that the walls need whatever is built.
+            built = grounds.of(grounds.plan.grade)
+            _extension(ground, built, spout, water, extension, found)
+        case Swale() as swale:
+            _swale(ground, spout, water, swale, found)
+        case BuriedLine() as line:
+            _line(ground, spout, water, line, found)
+            _end_of_line(ground, water, line, found)
+        case SeepagePit() as pit:
+            _line(ground, spout, water, pit.line, found)
+            check_pit(ground, water, pit, found)
     return found
 
 

@@ -11,6 +11,7 @@ from collections import Counter
 from dataclasses import dataclass
 from itertools import combinations
 
+from runoff.discharge import SeepagePit
 from runoff.planning import Plan
 from tests.discharge.plain_checks import Grounds, check
 from tests.discharge.plain_pits import pit_outline
@@ -53,9 +54,9 @@ def _pits_together(found: Plan) -> list[str]:
     """Pits of several downspouts, all to be built, that lie too near each other."""
     least = found.site.rules["pit_pit_distance"] - 0.01
     pits = [
-        (each.downspout, pit_outline(each.chosen.pit))
+        (each.downspout, pit_outline(each.chosen.design))
         for each in found.recommendations
-        if each.chosen.pit is not None
+        if isinstance(each.chosen.design, SeepagePit)
     ]
     return [
         f"the pits of {a} and {b} lie {one.distance(other):.2f} m apart"

@@ -278,7 +278,7 @@ def test_over_a_hollow_it_is_propped_or_refused(deep, props):
     made = found(site, trough, cell_size=0.1)
     assert made.props == props
     assert made.gap_m == pytest.approx(deep, abs=0.015)
-    option = Option("extension", True, "", extension=made)
+    option = Option("extension", True, "", made)
     _, items = work_of(site, option)
     assert sum(item.quantity for item in items if item.name == "concrete block") == props
     assert ("of air is under it" in extension_sentence(site, made)) == bool(props)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -12,6 +11,7 @@ from shapely import LineString, Point
 from shapely.geometry import box
 
 from runoff.discharge import (
+    AsItIs,
     BuriedLine,
     Extension,
     Failure,
@@ -21,6 +21,7 @@ from runoff.discharge import (
     OpeningsBeside,
     Option,
     Reached,
+    SeepagePit,
     design_profile,
     dig_table,
     failures_of,
@@ -50,7 +51,7 @@ from tests.lots.ways import (
 
 FOOT = 0.3048
 FRONT = a_downspout(0.0, -4.6)
-AS_IT_IS = Option("as it is", True, "")
+AS_IT_IS = Option("as it is", True, "", AsItIs(None))
 
 
 def extension(length: float) -> Option:
@@ -60,7 +61,7 @@ def extension(length: float) -> Option:
     record = Extension(
         (FRONT.x, FRONT.y), end, length, 180.0, 0.1, 0.1, path, Onward(None), "splash pad", None
     )
-    return Option("extension", True, "", extension=record)
+    return Option("extension", True, "", record)
 
 
 def line(length: float) -> Option:
@@ -72,7 +73,7 @@ def line(length: float) -> Option:
         route, False, profile, pipe_at_flow(pipe, 0.01, 0.001), 0.5, 0.6, dig_table(profile, 2.0),
         None, (), (), LineEnd("daylight"), (FRONT.x, FRONT.y - length), None, None, "", (),
     )  # fmt: skip
-    return Option("buried line", True, "", line=record)
+    return Option("buried line", True, "", record)
 
 
 def bowl(x: Any, y: Any) -> Any:
@@ -187,8 +188,10 @@ class TestSafeOnlyWhileItWorks:
         """Full, as its design says; and its line blocked, which a fitting relieves."""
         end = PathEnd("lot side", "front", 0.0, -15.0, "street")
         full = Failure("pit full", (0.0, -9.0), np.zeros((1, 2)), None, False, end)
-        pit = SimpleNamespace(line=line(5.0).line, overflow=full)
-        first, second = failures_of(self.ground, FRONT, Option("seepage pit", True, "", pit=pit))
+        pit = SeepagePit(
+            (0.0, -9.0), 0.0, None, None, None, None, 0.0, 0.0, 1.0, line(5.0).line, (), full, ()
+        )
+        first, second = failures_of(self.ground, FRONT, Option("seepage pit", True, "", pit))
         assert first is full
         assert second.kind == "line to pit blocked"
         assert second.relief == "overflow fitting"
@@ -240,7 +243,7 @@ class TestOpenings:
 class TestSwale:
     ground = on_ground(a_plot(FRONT), falling_forward(0.04))
     swale = swale_away(ground, FRONT, some_water())
-    option = Option("swale", True, "", swale=swale)
+    option = Option("swale", True, "", swale)
 
     def test_it_spills_outside_its_bank(self):
         (failure,) = failures_of(self.ground, FRONT, self.option)
@@ -257,7 +260,7 @@ class TestSwale:
 
         ground = on_ground(a_plot(FRONT), to_the_house)
         swale = swale_away(ground, FRONT, some_water())
-        (failure,) = failures_of(ground, FRONT, Option("swale", True, "", swale=swale), no_soil)
+        (failure,) = failures_of(ground, FRONT, Option("swale", True, "", swale), no_soil)
         worked = with_swale(ground, swale).answer_at(FRONT, *swale.line[1])
         assert not worked.returns
         assert failure.reaches_foundation

@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from runoff.discharge import Option
+from runoff.discharge import BuriedLine, Extension, Option, SeepagePit, Swale
 from runoff.planning import Plan
 from tests.discharge.plain_checks import Grounds, check
 from tests.discharge.plain_ground import NEIGHBOR, SAFE, PlainGround
@@ -49,42 +49,42 @@ def checked(found: Plan, number: int, option: Option) -> list[str]:
 
 def test_the_check_tells_an_extension_that_is_moved():
     found, number, option = some("extension")
-    assert option.extension is not None
+    assert isinstance(option.design, Extension)
     assert checked(found, number, option) == []
-    start, end = np.array(option.extension.start), np.array(option.extension.end)
-    short = replace(option.extension, end=tuple(start + 0.4 * (end - start)))
-    assert checked(found, number, replace(option, extension=short))
+    start, end = np.array(option.design.start), np.array(option.design.end)
+    short = replace(option.design, end=tuple(start + 0.4 * (end - start)))
+    assert checked(found, number, replace(option, design=short))
 
 
 def test_the_check_tells_a_pit_that_is_moved_or_too_small():
     found, number, option = some("seepage pit")
-    pit = option.pit
-    assert pit is not None
+    pit = option.design
+    assert isinstance(pit, SeepagePit)
     assert checked(found, number, option) == []
     spout = found.site.downspouts[number]
     at_the_wall = replace(pit, center=(spout.x, spout.y))
-    assert checked(found, number, replace(option, pit=at_the_wall))
+    assert checked(found, number, replace(option, design=at_the_wall))
     body = replace(pit.governing.pit, length_m=pit.governing.pit.length_m - FOOT)
     small = replace(pit, governing=replace(pit.governing, pit=body))
-    assert checked(found, number, replace(option, pit=small))
+    assert checked(found, number, replace(option, design=small))
 
 
 def test_the_check_tells_a_line_that_rises():
     found, number, option = some("buried line")
-    line = option.line
-    assert line is not None
+    line = option.design
+    assert isinstance(line, BuriedLine)
     assert checked(found, number, option) == []
     profile = replace(line.profile, invert_m=line.profile.invert_m[::-1])
-    assert checked(found, number, replace(option, line=replace(line, profile=profile)))
+    assert checked(found, number, replace(option, design=replace(line, profile=profile)))
 
 
 def test_the_check_tells_a_swale_cut_too_flat():
     found, number, option = some("swale")
-    swale = option.swale
-    assert swale is not None
+    swale = option.design
+    assert isinstance(swale, Swale)
     assert checked(found, number, option) == []
     flat = replace(swale, bottom_m=np.full_like(swale.bottom_m, swale.bottom_m[0]))
-    assert checked(found, number, replace(option, swale=flat))
+    assert checked(found, number, replace(option, design=flat))
 
 
 def test_the_search_finds_most_of_the_extensions_that_the_tool_finds():
@@ -95,9 +95,9 @@ def test_the_search_finds_most_of_the_extensions_that_the_tool_finds():
         grounds = Grounds(found)
         for spout, each in zip(found.site.downspouts, found.recommendations, strict=True):
             option = next(o for o in each.options if o.kind == "extension")
-            if option.extension is None:
+            if not isinstance(option.design, Extension):
                 continue
-            outcomes = grounds.of(None).around(option.extension.end, each.water.storm_m3)
+            outcomes = grounds.of(None).around(option.design.end, each.water.storm_m3)
             if outcomes[0] == SAFE:
                 told[bool(simpler(grounds, spout, each.water, option))] += 1
     assert told[True] >= 12
@@ -124,8 +124,8 @@ def test_a_pit_is_found_beyond_ground_that_drains_to_a_neighbor():
     found = planned(59)
     spout, each = found.site.downspouts[2], found.recommendations[2]
     ground = Grounds(found).of(None)
-    assert each.chosen.pit is not None
-    start, pit = np.array([spout.x, spout.y]), np.array(each.chosen.pit.center)
+    assert isinstance(each.chosen.design, SeepagePit)
+    start, pit = np.array([spout.x, spout.y]), np.array(each.chosen.design.center)
     for share in (0.2, 0.3, 0.4, 0.5):
         nearer = ground.around(tuple(start + share * (pit - start)), each.water.storm_m3)
         assert (nearer == NEIGHBOR).all()

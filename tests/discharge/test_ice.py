@@ -59,7 +59,7 @@ def test_a_splash_block_above_ones_own_walk_is_enough_only_with_a_caution():
     told = as_it_is(ground_with(walk))
     assert told.feasible
     assert "mind ice" in way_reason(a_plot(SPOUT), told)
-    assert [each.name for each in told.left.crosses] == ["the walk"]
+    assert [each.name for each in told.design.goes.crosses] == ["the walk"]
     assert "crosses the walk 'the walk': ice in winter" in way_reason(a_plot(SPOUT), told)
     assert "ice" not in way_reason(a_plot(SPOUT), as_it_is(ground_with()))
 
@@ -67,7 +67,7 @@ def test_a_splash_block_above_ones_own_walk_is_enough_only_with_a_caution():
 def test_a_walk_beside_the_splash_block_is_told_though_the_path_passes_it():
     beside = a_paving("walk", 0.61, -9.0, 2.0, -4.5)
     left = as_it_is(ground_with(beside))
-    (near,) = left.ice_beside
+    (near,) = left.design.ice_beside
     assert (near.paving.name, near.away_m) == ("the walk", pytest.approx(0.61, abs=1e-3))
     said = way_reason(a_plot(SPOUT), left)
     assert "let go 2 ft from the walk 'the walk': ice in winter" in said

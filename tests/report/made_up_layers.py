@@ -99,4 +99,4 @@ IDS = ["plan", *ON_MAPS]
 def laid(made: Plan) -> list[BuriedLine]:
     """The lines that the plan lays, pits' own too."""
     chosen = [each.chosen for each in made.recommendations]
-    return [each.pit.line if each.pit else each.line for each in chosen if each.pit or each.line]
+    return [each.line for each in chosen if each.line]

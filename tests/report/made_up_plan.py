@@ -7,7 +7,6 @@ functions of the discharge room.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
@@ -16,6 +15,7 @@ from runoff.discharge import (
     BuriedLine,
     Caution,
     Crossing,
+    Design,
     Extension,
     Failure,
     Fitting,
@@ -31,6 +31,7 @@ from runoff.discharge import (
     Swale,
     SwaleSection,
     WaterToMove,
+    WayKind,
     Work,
     box_pit,
     check_whole_storm,
@@ -168,10 +169,10 @@ def made_up_plan(units: Units = "ft", prices: bool = False) -> Plan:
         site = replace(findings.site, prices=Prices("USD", {"pipe": 12.0}))
         findings = replace(findings, site=site)
     ways = (
-        ("front left", _option("buried line", line=made_up_line(), failures=(SAFE,))),
-        ("front right", _option("extension", extension=made_up_extension(), failures=(UNSAFE,))),
-        ("rear right", _option("swale", swale=made_up_swale(), failures=(SAFE,))),
-        ("rear left", _option("seepage pit", pit=made_up_pit(), failures=(SAFE,))),
+        ("front left", _option("buried line", made_up_line(), SAFE)),
+        ("front right", _option("extension", made_up_extension(), UNSAFE)),
+        ("rear right", _option("swale", made_up_swale(), SAFE)),
+        ("rear left", _option("seepage pit", made_up_pit(), SAFE)),
     )
     return Plan(
         findings=findings,
@@ -209,13 +210,13 @@ def harmless(plan: Plan) -> Plan:
     )
 
 
-def _option(kind: Any, **parts: Any) -> Option:
+def _option(kind: WayKind, design: Design, failure: Failure) -> Option:
     items = (
         Item("4 in pipe", 3, "lengths of 10 ft", "solid"),
         Item("stone", 0.5, "cu yd", "under the pipe; about 0.7 tons"),
     )
     work = Work(dig_m3=2.0, pipe_m=3.048, price=812.0)
-    return Option(kind, True, "", work=work, shopping=items, **parts)
+    return Option(kind, True, "", design, failures=(failure,), work=work, shopping=items)
 
 
 def _recommended(name: str, chosen: Option) -> Recommendation:

@@ -18,6 +18,7 @@ import rasterio
 import shapely
 from pyproj import CRS, Transformer
 
+from runoff.discharge import Extension, SeepagePit
 from runoff.foundation import REASONS
 from runoff.inspection import Findings, inspect
 from runoff.report import (
@@ -187,8 +188,8 @@ def test_the_sample_comes_out_whole(tmp_path: Path) -> None:
     assert counts["wall_stations"] == sum(len(run.stations) for run in found.at_the_wall.runs)
     assert counts["openings"] == 3
     assert counts["low_spots"] == len(found.low_spots)
-    assert counts["work_extensions"] == sum(way.extension is not None for way in chosen)
-    assert counts["work_pits"] == sum(way.pit is not None for way in chosen)
+    assert counts["work_extensions"] == sum(isinstance(way.design, Extension) for way in chosen)
+    assert counts["work_pits"] == sum(isinstance(way.design, SeepagePit) for way in chosen)
     assert counts["work_lines"] == len(laid(made))
     assert counts["work_stations"] == sum(len(line.rows) for line in laid(made))
 

@@ -113,7 +113,7 @@ def test_a_round_pit_is_a_circle(tmp_path: Path) -> None:
     body = replace(made_up_pit().governing.pit, kind="cylinder")
     pit = replace(made_up_pit(), governing=replace(made_up_pit().governing, pit=body))
     last = made.recommendations[-1]
-    last = replace(last, chosen=replace(last.chosen, pit=pit))
+    last = replace(last, chosen=replace(last.chosen, design=pit))
     made = replace(made, recommendations=(*made.recommendations[:-1], last))
     write_layers(tmp_path, made.findings, made)
     space = ezdxf.readfile(tmp_path / "proposed_work.dxf").modelspace()

@@ -120,7 +120,7 @@ def test_rod_columns_are_left_out_without_a_level() -> None:
     plan = made_up_plan()
     first = plan.recommendations[0]
     line = made_up_line(instrument=None)
-    chosen = replace(first.chosen, line=line)
+    chosen = replace(first.chosen, design=line)
     only = replace(plan, recommendations=(replace(first, chosen=chosen),))
     assert "rod at" not in plan_text(only)
     assert "rod at" in plan_text(plan)

@@ -9,6 +9,7 @@ import warnings
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from runoff.discharge.ways import SeepagePit, Swale
 from runoff.inspection import Findings
 from runoff.report.drawings.plan import plan_sheet
 from runoff.report.drawings.sections import (
@@ -19,7 +20,6 @@ from runoff.report.drawings.sections import (
     wall_sheets,
 )
 from runoff.report.drawings.sheets import Drawing, DrawingSheet
-from runoff.report.plan_files import line_of
 from runoff.report.sections.sheet import PaperName
 
 if TYPE_CHECKING:
@@ -75,11 +75,10 @@ def sheets_of(
 def _designs(plan: Plan, paper: PaperName) -> Iterator[DrawingSheet]:
     for each in plan.recommendations:
         chosen, name = each.chosen, each.downspout
-        line = line_of(chosen)
-        if line is not None:
-            yield profile_sheet(line, plan.site, name, paper)
-        if chosen.pit is not None:
-            yield pit_sheet(chosen.pit, plan.site, name, paper)
-        if chosen.swale is not None:
-            yield swale_profile_sheet(chosen.swale, plan.site, name, paper)
-            yield swale_section_sheet(chosen.swale, plan.site, name, paper)
+        if chosen.line is not None:
+            yield profile_sheet(chosen.line, plan.site, name, paper)
+        if isinstance(chosen.design, SeepagePit):
+            yield pit_sheet(chosen.design, plan.site, name, paper)
+        if isinstance(chosen.design, Swale):
+            yield swale_profile_sheet(chosen.design, plan.site, name, paper)
+            yield swale_section_sheet(chosen.design, plan.site, name, paper)

@@ -18,6 +18,7 @@ import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import assert_never
 
 import numpy as np
 from ezdxf.document import Drawing
@@ -30,14 +31,13 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
-from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
+from runoff.discharge.ways import AsItIs, BuriedLine, Extension, SeepagePit, Swale
 from runoff.planning import Plan
 from runoff.quantities import Shown, format_slope
 from runoff.report.files import TEXT_MARK, whole_file
 from runoff.report.layers.formats import Place, area_of
 from runoff.report.layers.work import pit_area, place_at
 from runoff.report.names import printable
-from runoff.report.plan_files import line_of
 from runoff.site.model import Downspout, Site
 from runoff.words.dig_sheet import Style, dig_cells
 from runoff.words.walls import soil_height
@@ -190,16 +190,20 @@ def draw_work(sheet: Sheet, plan: Plan, style: Style | None = None) -> None:
     shown = Shown.of(plan.site)
     chosen = [(each.downspout, each.chosen) for each in plan.recommendations]
     for _, way in chosen:
-        line = line_of(way)
-        if line is not None:
-            _line(sheet, line, plan.site, style)
+        if way.line is not None:
+            _line(sheet, way.line, plan.site, style)
     for name, way in chosen:
-        if way.pit is not None:
-            _pit(sheet, way.pit, name, shown)
-        if way.extension is not None:
-            _extension(sheet, way.extension, name, shown)
-        if way.swale is not None:
-            _swale(sheet, way.swale, name, shown)
+        match way.design:
+            case Extension() as extension:
+                _extension(sheet, extension, name, shown)
+            case Swale() as swale:
+                _swale(sheet, swale, name, shown)
+            case SeepagePit() as pit:
+                _pit(sheet, pit, name, shown)
+            case AsItIs() | BuriedLine() | None:
+                pass
+            case unknown:
+                assert_never(unknown)
     _soil(sheet, plan, shown)
 
 

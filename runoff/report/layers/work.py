@@ -11,12 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Point, Polygon
 
-from runoff.discharge.ways import BuriedLine, Option, SeepagePit
+from runoff.discharge.ways import BuriedLine, Extension, Option, SeepagePit, Swale
 from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.layers.formats import Feature, Fields, Layer, area_of, areas, lines, points
 from runoff.report.maps.work import pit_outline
-from runoff.report.plan_files import line_of
 from runoff.site.model import Site
 from runoff.words.designs import (
     extension_ends,
@@ -117,7 +116,7 @@ def _extensions(plan: Plan) -> Layer:
                 },
             )
             for name, chosen in _chosen(plan)
-            if (each := chosen.extension) is not None
+            if isinstance(each := chosen.design, Extension)
         ),
     )
 
@@ -144,16 +143,14 @@ def _swales(plan: Plan) -> Layer:
                 },
             )
             for name, chosen in _chosen(plan)
-            if (each := chosen.swale) is not None
+            if isinstance(each := chosen.design, Swale)
         ),
     )
 
 
 def _lines(plan: Plan) -> Iterable[Layer]:
     laid = [
-        (name, chosen, line)
-        for name, chosen in _chosen(plan)
-        if (line := line_of(chosen)) is not None
+        (name, chosen, line) for name, chosen in _chosen(plan) if (line := chosen.line) is not None
     ]
     yield lines(
         "work_lines",
@@ -229,7 +226,7 @@ def _pits(plan: Plan) -> Layer:
                 },
             )
             for name, chosen in _chosen(plan)
-            if (each := chosen.pit) is not None
+            if isinstance(each := chosen.design, SeepagePit)
         ),
     )
 
@@ -238,10 +235,9 @@ def _onward(plan: Plan) -> Layer:
     """Where water runs on the ground from an extension's end, and from a pit that is full."""
     ways: list[tuple[NDArray[np.float64], Fields]] = []
     for name, chosen in _chosen(plan):
-        if chosen.extension is not None:
-            ways.append(
-                (chosen.extension.path, {"downspout": name, "starts_at": "extension's end"})
-            )
-        if chosen.pit is not None:
-            ways.append((chosen.pit.overflow.path, {"downspout": name, "starts_at": "full pit"}))
+        match chosen.design:
+            case Extension(path=path):
+                ways.append((path, {"downspout": name, "starts_at": "extension's end"}))
+            case SeepagePit(overflow=full):
+                ways.append((full.path, {"downspout": name, "starts_at": "full pit"}))
     return lines("work_onward", "where water runs over the ground from the work", ways)

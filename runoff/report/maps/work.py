@@ -6,7 +6,7 @@ In: a plan. Out: artists on the map's axes. Routes and outlines are those of the
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, assert_never
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -15,7 +15,7 @@ from matplotlib.patches import Circle, Patch, Polygon
 from numpy.typing import NDArray
 from shapely import Polygon as Outline
 
-from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
+from runoff.discharge.ways import AsItIs, BuriedLine, Extension, SeepagePit, Swale
 from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.maps.frame import Legend
@@ -46,15 +46,19 @@ def draw_work(axes: Axes, plan: Plan, labels: Labels, legend: Legend) -> None:
     _soil(axes, plan, legend)
     shown = Shown.of(plan.site)
     for each in plan.recommendations:
-        chosen = each.chosen
-        if chosen.extension is not None:
-            _extension(axes, chosen.extension, shown, labels, legend)
-        if chosen.swale is not None:
-            _swale(axes, chosen.swale, shown, labels, legend)
-        if chosen.line is not None:
-            _line(axes, chosen.line, shown, labels, legend)
-        if chosen.pit is not None:
-            _pit(axes, chosen.pit, shown, labels, legend)
+        match each.chosen.design:
+            case Extension() as extension:
+                _extension(axes, extension, shown, labels, legend)
+            case Swale() as swale:
+                _swale(axes, swale, shown, labels, legend)
+            case BuriedLine() as line:
+                _line(axes, line, shown, labels, legend)
+            case SeepagePit() as pit:
+                _pit(axes, pit, shown, labels, legend)
+            case AsItIs() | None:
+                pass
+            case unknown:
+                assert_never(unknown)
 
 
 def pit_outline(pit: SeepagePit) -> NDArray[np.float64]:

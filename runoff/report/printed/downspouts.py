@@ -5,7 +5,16 @@ In: the plan and its recommendations. Out: blocks.
 
 from __future__ import annotations
 
-from runoff.discharge.ways import BuriedLine, Recommendation
+from typing import assert_never
+
+from runoff.discharge.ways import (
+    AsItIs,
+    BuriedLine,
+    Extension,
+    Recommendation,
+    SeepagePit,
+    Swale,
+)
 from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.blocks import Block, Bullets, Heading, Notice, section, titled_table
@@ -59,15 +68,20 @@ def _design(plan: Plan, each: Recommendation, style: Style | None) -> list[Block
     chosen, site, blocks = each.chosen, plan.site, []
     if chosen.correction is not None:
         blocks += section("The soil at the wall", soil_lines(site, chosen.correction.wedges))
-    if chosen.extension is not None:
-        blocks += extension_parts(chosen.extension, site)
-    if chosen.swale is not None:
-        blocks += swale_parts(chosen.swale, Shown.of(site))
-    if chosen.line is not None:
-        blocks += line_blocks(chosen.line, site, style, "The buried line")
-    if chosen.pit is not None:
-        blocks += pit_body_parts(site, each.water, chosen.pit)
-        blocks += line_blocks(chosen.pit.line, site, style, "The line to the pit")
+    match chosen.design:
+        case Extension() as extension:
+            blocks += extension_parts(extension, site)
+        case Swale() as swale:
+            blocks += swale_parts(swale, Shown.of(site))
+        case BuriedLine() as line:
+            blocks += line_blocks(line, site, style, "The buried line")
+        case SeepagePit() as pit:
+            blocks += pit_body_parts(site, each.water, pit)
+            blocks += line_blocks(pit.line, site, style, "The line to the pit")
+        case AsItIs() | None:
+            pass
+        case unknown:
+            assert_never(unknown)
     return blocks
 
 
