@@ -147,12 +147,12 @@ def _downspout(site: Site, answer: DownspoutAnswer) -> dict[str, Any]:
     return {
         "name": answer.name,
         "start_m": _at(answer.start),
-        "roof_area_m2": answer.roof_area,
-        "roof_volume_m3": answer.roof_volume,
+        "roof_area_m2": answer.roof_area_m2,
+        "roof_volume_m3": answer.roof_volume_m3,
         "path_m": [[round(float(x), 4), round(float(y), 4)] for x, y in answer.path],
-        "length_m": answer.length,
-        "length_within_5_ft_m": answer.length_within_near,
-        "length_within_10_ft_m": answer.length_within_reach,
+        "length_m": answer.length_m,
+        "length_within_5_ft_m": answer.length_within_near_m,
+        "length_within_10_ft_m": answer.length_within_reach_m,
         "returns_to_foundation": answer.returns,
         "end": {
             "kind": answer.end.kind,
@@ -163,8 +163,8 @@ def _downspout(site: Site, answer: DownspoutAnswer) -> dict[str, Any]:
         "low_spots_on_the_way": [
             {
                 "name": spot.name,
-                "holds_m3": spot.holds,
-                "storm_volume_m3": spot.storm_volume,
+                "holds_m3": spot.holds_m3,
+                "storm_volume_m3": spot.storm_volume_m3,
                 "overflows": spot.overflows,
                 "perhaps": spot.perhaps,
             }
@@ -195,9 +195,9 @@ def _opening(site: Site, opening: OpeningFinding) -> dict[str, Any]:
         "building": opening.building,
         "wall": opening.wall_name,
         "at_m": _at(opening.at),
-        "edge_height_m": _number(opening.edge),
-        "rain_to_reach_m": _number(opening.rain_to_reach),
-        "freeboard_m": _number(opening.freeboard),
+        "edge_height_m": _number(opening.edge_m),
+        "rain_to_reach_m": _number(opening.rain_to_reach_m),
+        "freeboard_m": _number(opening.freeboard_m),
         "reached": opening.reached,
         "comes_from": inflow_words(opening.inflow),
         "sentence": opening_sentence(site, opening),
@@ -209,7 +209,7 @@ def _wall_run(site: Site, run: WallRun) -> dict[str, Any]:
         **_place_of(run),
         "verdict": run.verdict,
         "indication_only": run.indication,
-        "height_sigma_m": run.sigma,
+        "height_sigma_m": run.sigma_m,
         "worst_station": _station(run.worst),
         "stations": len(run.stations),
         "stations_by_verdict": dict(Counter(station.verdict for station in run.stations)),
@@ -223,24 +223,24 @@ def _place_of(run: WallRun) -> dict[str, Any]:
         "building": run.building,
         "wall": run.wall_name,
         "wall_number": run.wall,
-        "start_m": run.start,
-        "end_m": run.end,
+        "start_m": run.start_m,
+        "end_m": run.end_m,
     }
 
 
 def _station(station: Station) -> dict[str, Any]:
     return {
-        "along_m": station.along,
+        "along_m": station.along_m,
         "foot_m": _at(station.foot),
         "outward_degrees": _number(_bearing(station.outward)),
-        "reach_m": _number(station.reach),
+        "reach_m": _number(station.reach_m),
         "cut_short_by": station.cut_by or None,
-        "fall_m": _number(station.fall),
-        "required_fall_m": _number(station.required),
-        "paved_m": _number(station.paved),
-        "rise_m": _number(station.rise),
+        "fall_m": _number(station.fall_m),
+        "required_fall_m": _number(station.required_m),
+        "paved_m": _number(station.paved_m),
+        "rise_m": _number(station.rise_m),
         "back_slope_m_per_m": _number(station.back_slope),
-        "back_slope_at_m": _number(station.back_at),
+        "back_slope_at_m": _number(station.back_at_m),
         "verdict": station.verdict,
     }
 
@@ -249,16 +249,16 @@ def _standing(site: Site, water: StandingWater) -> dict[str, Any]:
     return {
         "low_spot": water.low_spot,
         "building": water.building,
-        "wall_distance_m": water.distance,
-        "depth_m": water.depth,
-        "volume_m3": water.volume,
-        "area_m2": water.area,
-        "storm_depth_m": water.storm_depth,
-        "storm_volume_m3": water.storm_volume,
-        "wetted_wall_m": water.wetted,
+        "wall_distance_m": water.distance_m,
+        "depth_m": water.depth_m,
+        "volume_m3": water.volume_m3,
+        "area_m2": water.area_m2,
+        "storm_depth_m": water.storm_depth_m,
+        "storm_volume_m3": water.storm_volume_m3,
+        "wetted_wall_m": water.wetted_m,
         "wetted_walls": [_wetted(wall) for wall in water.walls],
-        "rain_to_fill_m": _number(water.rain_to_fill),
-        "fed_by_m3": dict(water.feeds),
+        "rain_to_fill_m": _number(water.rain_to_fill_m),
+        "fed_by_m3": dict(water.feeds_m3),
         "spills_to": spill_words(water.spills_to),
         "sentence": standing_sentence(site, water),
     }
@@ -269,7 +269,7 @@ def _wetted(wall: WettedWall) -> dict[str, Any]:
         "building": wall.building,
         "wall": wall.wall_name,
         "wall_number": wall.wall,
-        "length_m": wall.length,
+        "length_m": wall.length_m,
     }
 
 
@@ -284,11 +284,11 @@ def _safe_area(area: SafeArea, cell_area: float) -> dict[str, Any]:
 def _wedge(site: Site, wedge: SoilWedge) -> dict[str, Any]:
     return {
         **_place_of(wedge.run),
-        "compacted_m3": _number(wedge.compacted),
-        "loose_m3": _number(wedge.loose),
-        "height_at_wall_m": _number(wedge.height),
-        "out_from_wall_m": _number(wedge.out),
-        "short_by_m": _number(wedge.short_by),
+        "compacted_m3": _number(wedge.compacted_m3),
+        "loose_m3": _number(wedge.loose_m3),
+        "height_at_wall_m": _number(wedge.height_m),
+        "out_from_wall_m": _number(wedge.out_m),
+        "short_by_m": _number(wedge.short_by_m),
         "refused": refusal_of(site, wedge) or None,
         "sentence": soil_sentence(site, wedge),
     }
@@ -299,18 +299,18 @@ def _low_spot(spot: LowSpot) -> dict[str, Any]:
         "name": spot.name,
         "lowest_m": _at(spot.lowest),
         "pour_point_m": _at(spot.pour_point),
-        "spill_height_m": _number(spot.spill_height),
-        "depth_m": spot.depth,
-        "volume_m3": spot.volume,
-        "area_m2": spot.area,
-        "rain_to_fill_m": _number(spot.rain_to_fill),
+        "spill_height_m": _number(spot.spill_height_m),
+        "depth_m": spot.depth_m,
+        "volume_m3": spot.volume_m3,
+        "area_m2": spot.area_m2,
+        "rain_to_fill_m": _number(spot.rain_to_fill_m),
         "undecided_downspouts": list(spot.undecided),
-        "rain_to_fill_otherwise_m": _number(spot.rain_otherwise) if spot.undecided else None,
-        "storm_depth_m": spot.storm_depth,
-        "storm_volume_m3": spot.storm_volume,
+        "rain_to_fill_otherwise_m": _number(spot.rain_otherwise_m) if spot.undecided else None,
+        "storm_depth_m": spot.storm_depth_m,
+        "storm_volume_m3": spot.storm_volume_m3,
         "overflows": spot.overflows,
         "terminal_basin": spot.terminal,
-        "wall_distance_m": spot.wall_distance,
+        "wall_distance_m": spot.wall_distance_m,
         "nearest_building": spot.building,
         "on_lot": spot.on_lot,
         "in_doubt": spot.in_doubt,
@@ -331,23 +331,23 @@ def _suspect(suspect: Suspect) -> dict[str, Any]:
 
 def _balance(balance: WaterBalance) -> dict[str, Any]:
     return {
-        "rain_m3": balance.rain,
-        "roofs_m3": balance.roofs,
-        "eaves_m3": balance.eaves,
-        "sumps_m3": balance.sumps,
-        "standing_m3": balance.standing,
-        "left_m3": dict(balance.left),
+        "rain_m3": balance.rain_m3,
+        "roofs_m3": balance.roofs_m3,
+        "eaves_m3": balance.eaves_m3,
+        "sumps_m3": balance.sumps_m3,
+        "standing_m3": balance.standing_m3,
+        "left_m3": dict(balance.left_m3),
         "error_m3": balance.error,
     }
 
 
 def _engines(comparison: EngineComparison) -> dict[str, Any]:
     return {
-        "greatest_difference_m": comparison.greatest_difference,
-        "our_volume_m3": comparison.our_volume,
-        "second_volume_m3": comparison.their_volume,
-        "depth_difference_m": comparison.depth_difference,
-        "standing_m3": comparison.standing,
+        "greatest_difference_m": comparison.greatest_difference_m,
+        "our_volume_m3": comparison.our_volume_m3,
+        "second_volume_m3": comparison.their_volume_m3,
+        "depth_difference_m": comparison.depth_difference_m,
+        "standing_m3": comparison.standing_m3,
         "agrees": comparison.agrees,
         "note": comparison.note,
     }
@@ -534,12 +534,12 @@ def _record(site: Site, record: Any) -> dict[str, Any]:
     return data
 
 
-def _corrected_run(run: Any) -> dict[str, Any]:
+def _corrected_run(run: WallRun) -> dict[str, Any]:
     """Which run of wall, without its stations: the findings hold them."""
     return {
         "building": run.building,
         "wall": run.wall_name,
-        "start_m": float(run.start),
-        "end_m": float(run.end),
+        "start_m": float(run.start_m),
+        "end_m": float(run.end_m),
         "verdict": run.verdict,
     }

@@ -225,12 +225,12 @@ def _balance(site: Site, flow: LotFlow, run: StormRun) -> WaterBalance:
         if drain.outlet is None:
             left[f"down the drain '{drain.name}'"] = run.drained[drain.name]
     return WaterBalance(
-        rain=flow.yard_rain(site.storm.depth, run),
-        roofs=sum(roof_water(site, d, site.storm.depth) for d in site.downspouts),
-        standing=run.ponding.standing * area,
-        left=left,
-        eaves=sum(each.per_rain for each in eaves_water(site, flow.terrain)) * site.storm.depth,
-        sumps=sum(each.fixed for each in sumps_water(site, flow.terrain)),
+        rain_m3=flow.yard_rain(site.storm.depth, run),
+        roofs_m3=sum(roof_water(site, d, site.storm.depth) for d in site.downspouts),
+        standing_m3=run.ponding.standing * area,
+        left_m3=left,
+        eaves_m3=sum(each.per_rain for each in eaves_water(site, flow.terrain)) * site.storm.depth,
+        sumps_m3=sum(each.fixed for each in sumps_water(site, flow.terrain)),
     )
 
 

@@ -126,7 +126,7 @@ def test_front_left_leaves_the_flat_and_runs_to_the_street(name: str) -> None:
         "street",
     )
     assert not answer.on_the_way
-    assert answer.length_within_reach < 12 * 0.3048
+    assert answer.length_within_reach_m < 12 * 0.3048
 
 
 @pytest.mark.parametrize("name", SITES)
@@ -148,20 +148,20 @@ def test_rear_right_stays_in_a_hollow_that_holds_several_cubic_metres(name: str)
     assert not hollow.overflows
     # The bowl to its full depth is pi / 2 x 1.25 ft x (16 ft)^2, or 14.2 m3; triangles between a
     # few shots cut it short.
-    assert 8.0 < hollow.volume < 14.2
-    assert hollow.storm_volume > answer.roof_volume
+    assert 8.0 < hollow.volume_m3 < 14.2
+    assert hollow.storm_volume_m3 > answer.roof_volume_m3
 
 
 @pytest.mark.parametrize("name", SITES)
 def test_rear_left_runs_back_along_the_foundation(name: str) -> None:
     """It keeps within 5 ft of the wall for most of the house's 28 ft, and stands there."""
     answer = answers(name)["rear left"]
-    assert answer.length_within_near > 22 * 0.3048
+    assert answer.length_within_near_m > 22 * 0.3048
     trough = low_spot_with(name, answer)
     assert trough.building == "house"
-    assert trough.wall_distance is not None
-    assert trough.wall_distance < 0.5
-    assert trough.storm_depth > 0.05
+    assert trough.wall_distance_m is not None
+    assert trough.wall_distance_m < 0.5
+    assert trough.storm_depth_m > 0.05
 
 
 @pytest.mark.parametrize("name", SITES)
@@ -195,9 +195,9 @@ def test_the_hollow_lies_far_enough_from_the_house_for_the_usual_rules(name: str
     findings = findings_of(name)
     assert not findings.site.rules.overridden
     hollow = low_spot_with(name, answers(name)["rear right"])
-    assert hollow.wall_distance is not None
-    assert hollow.wall_distance > 11 * 0.3048
+    assert hollow.wall_distance_m is not None
+    assert hollow.wall_distance_m > 11 * 0.3048
     assert not any("so little decides" in notice for notice in findings.notices)
     if name == "site.toml":
-        assert hollow.wall_distance / 0.3048 == pytest.approx(11.2, abs=0.4)  # half a cell
-        assert hollow.depth / 0.0254 == pytest.approx((99.13 - 97.88) * 12)
+        assert hollow.wall_distance_m / 0.3048 == pytest.approx(11.2, abs=0.4)  # half a cell
+        assert hollow.depth_m / 0.0254 == pytest.approx((99.13 - 97.88) * 12)

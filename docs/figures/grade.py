@@ -75,7 +75,7 @@ def draw_plan(axes: Axes, site: Site, terrain: Terrain, runs: tuple[WallRun, ...
     for run in runs:
         for station in run.stations:
             foot, away = np.array(station.foot), np.array(station.outward)
-            ends = np.stack([foot, foot + station.reach * away]).T
+            ends = np.stack([foot, foot + station.reach_m * away]).T
             axes.plot(*ends, color=COLORS[station.verdict], linewidth=1.2)
     for verdict in COLORS:
         if any(station.verdict == verdict for run in runs for station in run.stations):
@@ -86,7 +86,7 @@ def draw_plan(axes: Axes, site: Site, terrain: Terrain, runs: tuple[WallRun, ...
 
 def heights_along(terrain: Terrain, station: Station) -> tuple[np.ndarray, np.ndarray]:
     """Metres out and heights of the ground along a profile."""
-    out = np.linspace(0.0, station.reach, 60)
+    out = np.linspace(0.0, station.reach_m, 60)
     foot = np.broadcast_to(station.foot, (60, 2))
     outward = np.broadcast_to(station.outward, (60, 2))
     points = foot + out[:, None] * outward
@@ -113,8 +113,8 @@ def draw() -> Figure:
     figure = Figure(figsize=(11, 4.6), layout="constrained")
     plan, profile = figure.subplots(1, 2, width_ratios=(1.2, 1.0))
     draw_plan(plan, site, terrain, runs)
-    placed = [wedge for wedge in wedges if not wedge.refused and not wedge.short_by]
-    draw_profile(profile, terrain, max(placed, key=lambda wedge: wedge.height))
+    placed = [wedge for wedge in wedges if not wedge.refused and not wedge.short_by_m]
+    draw_profile(profile, terrain, max(placed, key=lambda wedge: wedge.height_m))
     return figure
 
 

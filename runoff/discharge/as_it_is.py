@@ -135,14 +135,14 @@ def _onward(ground: LotGround, answer: DownspoutAnswer) -> None:
     shown = Shown.of(ground.site)
     near, cell = ground.site.rules["near_foundation"], ground.flow.grid.cell_size
     line = line_of(answer.path)
-    for station in np.arange(0.0, min(answer.length, line.length) + cell / 2, cell / 2):
+    for station in np.arange(0.0, min(answer.length_m, line.length) + cell / 2, cell / 2):
         at = line.interpolate(station)
         # A cell whose center is still nearer is of the strip.
         if distance_to_foundation(ground, at.x, at.y) >= near + cell:
             reason = ground.reason_against(at.x, at.y)
             if reason == "safe":
                 return
-            if not _is_taken(answer) or station < answer.length - cell:
+            if not _is_taken(answer) or station < answer.length_m - cell:
                 raise NotPossible(
                     f"Its water comes {shown.far(near)} out to ground where it may not be "
                     f"let go: {reason}."

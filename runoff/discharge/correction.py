@@ -181,8 +181,8 @@ class _Soil:
         placed = [wedge for wedge in self.wedges if not _hindered(wedge)]
         correction = GradeCorrection(
             wedges=self.wedges,
-            compacted_m3=sum(wedge.compacted for wedge in placed),
-            loose_m3=sum(wedge.loose for wedge in placed),
+            compacted_m3=sum(wedge.compacted_m3 for wedge in placed),
+            loose_m3=sum(wedge.loose_m3 for wedge in placed),
         )
         return self.graded, correction
 
@@ -225,16 +225,18 @@ def _as_graded(ground: LotGround, run: WallRun, placed: list[SoilWedge]) -> Iter
     if run.verdict != "too close to call":
         yield run
         return
-    spacing = (run.end - run.start) / len(run.stations)
+    spacing = (run.end_m - run.start_m) / len(run.stations)
     rise = ground.site.rules["rise_against_wall"]
 
     def passes(station: Station) -> bool:
         on_soil = any(
             (wedge.run.building, wedge.run.wall) == (run.building, run.wall)
-            and wedge.run.start <= station.along <= wedge.run.end
+            and wedge.run.start_m <= station.along_m <= wedge.run.end_m
             for wedge in placed
         )
-        falls = station.fall >= station.required - ROUNDING and station.rise <= rise + ROUNDING
+        falls = (
+            station.fall_m >= station.required_m - ROUNDING and station.rise_m <= rise + ROUNDING
+        )
         return on_soil and falls
 
     for graded, members in groupby(run.stations, key=passes):
@@ -244,17 +246,17 @@ def _as_graded(ground: LotGround, run: WallRun, placed: list[SoilWedge]) -> Iter
             stations = tuple(replace(station, verdict=verdict) for station in stations)
         yield replace(
             run,
-            start=stations[0].along - spacing / 2,
-            end=stations[-1].along + spacing / 2,
+            start_m=stations[0].along_m - spacing / 2,
+            end_m=stations[-1].along_m + spacing / 2,
             verdict=verdict,
             worst=worst_of(verdict, stations),
             stations=stations,
-            settled_by=nan if graded else run.settled_by,
+            settled_by_m=nan if graded else run.settled_by_m,
         )
 
 
 def _hindered(wedge: SoilWedge) -> bool:
-    return wedge.refused is not None or wedge.short_by > 0
+    return wedge.refused is not None or wedge.short_by_m > 0
 
 
 def _beside(
@@ -276,7 +278,7 @@ def _lies_along(wedge: SoilWedge, run: WallRun) -> bool:
     """Whether a wedge lies along some of a run of wall."""
     own = wedge.run
     same = (own.building, own.wall) == (run.building, run.wall)
-    return same and own.start < run.end and run.start < own.end
+    return same and own.start_m < run.end_m and run.start_m < own.end_m
 
 
 def _nothing(runs: tuple[WallRun, ...], whose: str) -> str:
@@ -295,13 +297,13 @@ def _why_not(ground: LotGround, wedge: SoilWedge) -> str:
     if wedge.refused is not None:
         return f"{head}: {refusal_words(ground.site, wedge.refused)}."
     system = system_of(ground.site.units)
-    short = format_length(wedge.short_by, system, 8)
+    short = format_length(wedge.short_by_m, system, 8)
     asked, is_there = (
-        format_length(fall, system, 4) for fall in (run.worst.required, abs(run.worst.fall))
+        format_length(fall, system, 4) for fall in (run.worst.required_m, abs(run.worst.fall_m))
     )
-    rises = " toward it" if run.worst.fall < 0 else ""
+    rises = " toward it" if run.worst.fall_m < 0 else ""
     return (
-        f"{head}: for the {asked} of fall over {format_length(run.worst.reach, system, 1)} asked "
+        f"{head}: for the {asked} of fall over {format_length(run.worst.reach_m, system, 1)} asked "
         f"(rule soil_grade; {is_there}{rises} is there) it would stand {short} higher than siding, "
         "weeps, vents and sills allow."
     )

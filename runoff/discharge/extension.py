@@ -471,7 +471,7 @@ def _extension(
         bearing=float(tried.bearing[number]),
         outlet_m=outlet,
         fall_m=float(tried.drop[number]) + outlet,
-        path=part_up_to(answer.path, answer.length),
+        path=part_up_to(answer.path, answer.length_m),
         ends=Onward(answer.end, answer.crosses),
         protection=protection,
         apron=apron,

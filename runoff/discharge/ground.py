@@ -96,7 +96,7 @@ def reaches_foundation(ground: LotGround, answer: DownspoutAnswer) -> Reached | 
     for way in answer.on_the_way:
         limit = near if way.overflows else site.rules["pond_foundation_distance"]
         spot = next((each for each in ground.spots.values() if each.name == way.name), None)
-        if spot is not None and spot.wall_distance is not None and spot.wall_distance < limit:
+        if spot is not None and spot.wall_distance_m is not None and spot.wall_distance_m < limit:
             return Reached("stands near", limit, spot.building)
     if distance_to_foundation(ground, *answer.start) >= near:
         return None
@@ -105,7 +105,7 @@ def reaches_foundation(ground: LotGround, answer: DownspoutAnswer) -> Reached | 
         return Reached(run.verdict, name=run.wall_name)
     implied = implications_of(site, answer)
     if "runs beside a foundation" in implied:
-        return Reached("runs along", answer.length_within_near)
+        return Reached("runs along", answer.length_within_near_m)
     if "stays near a foundation" in implied:
         return Reached("stays near", site.rules["foundation_reach"])
     if "shut in" in implied:

@@ -133,7 +133,7 @@ def _still(ground: LotGround, downspout: Downspout, option: Option) -> str:
 
 
 def _wet(walls: Sequence[WallRun]) -> float:
-    return sum(run.end - run.start for run in walls if run.verdict == "holds water")
+    return sum(run.end_m - run.start_m for run in walls if run.verdict == "holds water")
 
 
 def _wetter(before: LotGround, graded: LotGround, after: WaterAlong) -> tuple[str, ...]:

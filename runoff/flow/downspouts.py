@@ -179,13 +179,13 @@ def _answer(
     return DownspoutAnswer(
         name=downspout.name,
         start=(float(start[0]), float(start[1])),
-        roof_area=roof_area(site, downspout),
-        roof_volume=roof_water(site, downspout, site.storm.depth),
+        roof_area_m2=roof_area(site, downspout),
+        roof_volume_m3=roof_water(site, downspout, site.storm.depth),
         path=path,
-        length=float(np.hypot(*np.diff(walked, axis=0).T).sum()),
-        length_within_near=near.within_near,
-        length_within_reach=near.within_reach,
-        along=near.along,
+        length_m=float(np.hypot(*np.diff(walked, axis=0).T).sum()),
+        length_within_near_m=near.within_near,
+        length_within_reach_m=near.within_reach,
+        along_m=near.along,
         returns=near.returns,
         end=end,
         on_the_way=on_the_way,
@@ -244,8 +244,8 @@ def _on_the_way(
             spot = spots[number]
             stands = run.ponding.held_in(number) * flow.grid.cell_area
             told[number] = LowSpotOnTheWay(
-                *(spot.name, spot.volume, stands, bool(run.ponding.full[number])),
-                *(spot.in_doubt, spot.area, name in spot.undecided),
+                *(spot.name, spot.volume_m3, stands, bool(run.ponding.full[number])),
+                *(spot.in_doubt, spot.area_m2, name in spot.undecided),
             )
     return tuple(told.values())
 
@@ -298,9 +298,9 @@ def implications_of(site: Site, answer: DownspoutAnswer) -> tuple[Implication, .
     """
     holds: dict[Implication, bool] = {
         "comes back": answer.returns,
-        "runs beside a foundation": answer.along > site.rules["along_foundation"],
+        "runs beside a foundation": answer.along_m > site.rules["along_foundation"],
         "stays near a foundation": (
-            answer.end.kind == "low spot" and answer.length_within_reach >= answer.length
+            answer.end.kind == "low spot" and answer.length_within_reach_m >= answer.length_m
         ),
         "shut in": answer.end.kind == "terminal basin",
         "onto a neighbor": answer.end.kind == "lot side" and answer.end.neighbor in OTHERS_GROUND,

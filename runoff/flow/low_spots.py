@@ -109,12 +109,12 @@ def low_spots_of(
         d: _low_spot(site, grid, ponding, depth, d)
         for d in depressions_that_matter(ponding, grid.cell_area, site.height_accuracy.sigma)
     }
-    order = sorted(drafts, key=lambda d: (not drafts[d].on_lot, -drafts[d].volume))
+    order = sorted(drafts, key=lambda d: (not drafts[d].on_lot, -drafts[d].volume_m3))
     named = {
         d: replace(
             drafts[d],
             name=f"low spot {n}",
-            rain_to_fill=rain_to_fill(ponding_of, d, site.storm.depth, ponding),
+            rain_to_fill_m=rain_to_fill(ponding_of, d, site.storm.depth, ponding),
         )
         for n, d in enumerate(order, 1)
     }
@@ -153,8 +153,8 @@ def with_divides(
                 *(number, site.storm.depth),
                 flow.run_as(run, site.storm.depth, let_go),
             )
-            if abs(rain - spot.rain_to_fill) > _SAME_RAIN * spot.rain_to_fill:
-                told[number] = replace(spot, undecided=tuple(undecided), rain_otherwise=rain)
+            if abs(rain - spot.rain_to_fill_m) > _SAME_RAIN * spot.rain_to_fill_m:
+                told[number] = replace(spot, undecided=tuple(undecided), rain_otherwise_m=rain)
     return told
 
 
@@ -185,16 +185,16 @@ def _low_spot(
         name="",
         lowest=lowest,
         pour_point=pour_point,
-        spill_height=spill,
-        depth=storm_depth if terminal else deepest,
-        volume=storm_volume if terminal else float(found.capacity[d]) * grid.cell_area,
-        area=area * grid.cell_area,
-        rain_to_fill=float("inf"),
-        storm_depth=storm_depth,
-        storm_volume=storm_volume,
+        spill_height_m=spill,
+        depth_m=storm_depth if terminal else deepest,
+        volume_m3=storm_volume if terminal else float(found.capacity[d]) * grid.cell_area,
+        area_m2=area * grid.cell_area,
+        rain_to_fill_m=float("inf"),
+        storm_depth_m=storm_depth,
+        storm_volume_m3=storm_volume,
         overflows=bool(ponding.full[d]),
         terminal=terminal,
-        wall_distance=wall_distance,
+        wall_distance_m=wall_distance,
         building=building,
         on_lot=_on_lot(site, x, y, wall_distance),
         cells=np.column_stack([rows, cols]),

@@ -29,20 +29,20 @@ class LowSpot:
         ``low spot 1``, numbered from the largest volume held on the lot.
     lowest, pour_point : (x, y)
         Where it is deepest and where it overflows; `pour_point` is None for a terminal basin.
-    spill_height : float, metres
+    spill_height_m : float, metres
         Height at which it overflows; NaN for a terminal basin.
-    depth, volume, area : float, metres, m3, m2
+    depth_m, volume_m3, area_m2 : float, metres, m3, m2
         Brim-full. For a terminal basin, as the storm leaves it.
-    rain_to_fill : float, metres
+    rain_to_fill_m : float, metres
         Depth of rain, falling on the whole survey and on the roofs, at which it starts to overflow;
         infinite where no storm up to the largest one tried does.
-    storm_depth, storm_volume : float, metres, m3
+    storm_depth_m, storm_volume_m3 : float, metres, m3
         Greatest depth and volume of the water standing in it once the storm has run.
     overflows : bool
         Whether the storm fills it to its spill height.
     terminal : bool
         Ground enclosed by walls alone: it has no way out.
-    wall_distance : float or None, metres
+    wall_distance_m : float or None, metres
         From its brim-full pond to the nearest wall; None where there is no building.
     building : str
         Name of the building with that wall, empty where there is none.
@@ -58,30 +58,30 @@ class LowSpot:
     undecided : tuple of str
         Downspouts that let go so near a divide that the heights do not tell whether their water
         comes to it.
-    rain_otherwise : float, metres
-        As `rain_to_fill`, with the water of those on the other side of their divides.
+    rain_otherwise_m : float, metres
+        As `rain_to_fill_m`, with the water of those on the other side of their divides.
     """
 
     name: str
     lowest: tuple[float, float]
     pour_point: tuple[float, float] | None
-    spill_height: float
-    depth: float
-    volume: float
-    area: float
-    rain_to_fill: float
-    storm_depth: float
-    storm_volume: float
+    spill_height_m: float
+    depth_m: float
+    volume_m3: float
+    area_m2: float
+    rain_to_fill_m: float
+    storm_depth_m: float
+    storm_volume_m3: float
     overflows: bool
     terminal: bool
-    wall_distance: float | None
+    wall_distance_m: float | None
     building: str
     on_lot: bool
     cells: NDArray[np.int64]
     in_doubt: bool = False
     question: Question = ""
     undecided: tuple[str, ...] = ()
-    rain_otherwise: float = float("nan")
+    rain_otherwise_m: float = float("nan")
 
 
 @dataclass(frozen=True)
@@ -122,11 +122,11 @@ class LowSpotOnTheWay:
     """
 
     name: str
-    holds: float
-    storm_volume: float
+    holds_m3: float
+    storm_volume_m3: float
     overflows: bool
     in_doubt: bool = False
-    area: float = 0.0
+    area_m2: float = 0.0
     perhaps: bool = False
 
 
@@ -135,23 +135,23 @@ class DownspoutAnswer:
     """Where one downspout's water goes in the storm.
 
     `path` is (k, 2) plan metres from the downspout to where the water ends or leaves the survey;
-    `length`, and `length_within_near` and `length_within_reach` of any foundation (by the rules
-    `near_foundation` and `foundation_reach`), are metres along the part of it up to `end`; `along`
-    is by how much the former is more than straight out. `on_the_way` lists the low spots it meets,
-    in order, `may_fill` those that it may run into instead, as it starts beside a divide;
-    `crosses` the walks, drives and public sidewalks on which it is ice in winter.
-    `returns` says that it comes back near a foundation after having left.
+    `length_m`, `length_within_near_m` and `length_within_reach_m` of a foundation (by the rules
+    `near_foundation` and `foundation_reach`), are metres along the part of it up to `end`;
+    `along_m` is by how much the former is more than straight out. `on_the_way` lists the low spots
+    it meets, in order, `may_fill` those that it may run into instead, as it starts beside a divide;
+    `crosses` the walks, drives and public sidewalks on which it is ice in winter. `returns` says
+    that it comes back near a foundation after having left.
     """
 
     name: str
     start: tuple[float, float]
-    roof_area: float
-    roof_volume: float
+    roof_area_m2: float
+    roof_volume_m3: float
     path: NDArray[np.float64]
-    length: float
-    length_within_near: float
-    length_within_reach: float
-    along: float
+    length_m: float
+    length_within_near_m: float
+    length_within_reach_m: float
+    along_m: float
     returns: bool
     end: PathEnd
     on_the_way: tuple[LowSpotOnTheWay, ...]
@@ -163,37 +163,38 @@ class DownspoutAnswer:
 class EngineComparison:
     """Our filling and ponding beside the second engine's, walls raised and drains left out.
 
-    `greatest_difference` is the largest difference of filled height, metres; `our_volume` and
-    `their_volume` the total volume of all depressions, m3. `agrees` is None where the second engine
-    is not installed. `note` is one sentence. `depth_difference` is the largest difference of the
-    storm's standing water, metres, and `standing` that water, m3, by cells.
+    `greatest_difference_m` is the largest difference of filled height, metres; `our_volume_m3` and
+    `their_volume_m3` the total volume of all depressions, m3. `agrees` is None where the second
+    engine is not installed. `note` is one sentence. `depth_difference_m` is the largest difference
+    of the storm's standing water, metres, and `standing_m3` that water, m3, by cells.
     """
 
-    greatest_difference: float
-    our_volume: float
-    their_volume: float
+    greatest_difference_m: float
+    our_volume_m3: float
+    their_volume_m3: float
     agrees: bool | None
     note: str
-    depth_difference: float = 0.0
-    standing: float = 0.0
+    depth_difference_m: float = 0.0
+    standing_m3: float = 0.0
 
 
 @dataclass(frozen=True)
 class WaterBalance:
     """All water of the storm, m3: what came, what stands, and what left, by where it left.
 
-    `roofs` came by downspouts, `eaves` off eaves without a gutter, `sumps` out of sump pumps.
+    `roofs_m3` came by downspouts, `eaves_m3` off eaves without a gutter, `sumps_m3` out of sump
+    pumps.
     """
 
-    rain: float
-    roofs: float
-    standing: float
-    left: dict[str, float]
-    eaves: float = 0.0
-    sumps: float = 0.0
+    rain_m3: float
+    roofs_m3: float
+    standing_m3: float
+    left_m3: dict[str, float]
+    eaves_m3: float = 0.0
+    sumps_m3: float = 0.0
 
     @property
     def error(self) -> float:
         """What came less what stands and left, m3; rounding only."""
-        came = self.rain + self.roofs + self.eaves + self.sumps
-        return came - self.standing - sum(self.left.values())
+        came = self.rain_m3 + self.roofs_m3 + self.eaves_m3 + self.sumps_m3
+        return came - self.standing_m3 - sum(self.left_m3.values())

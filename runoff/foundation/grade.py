@@ -48,7 +48,7 @@ def remarks_on(site: Site, terrain: Terrain, stations: Sequence[Station]) -> tup
     """
     kinds = ("drive", "walk", "public sidewalk")
     near = [p for p in site.paving if p.kind in kinds and _within(p, stations, site)]
-    surveyed = [s for s in stations if s.reach > 0 and np.isfinite(s.fall)]
+    surveyed = [s for s in stations if s.reach_m > 0 and np.isfinite(s.fall_m)]
     if not near or not surveyed:
         return ()
     points, z = _sampled(terrain, surveyed, site.rules["foundation_reach"])
@@ -82,7 +82,7 @@ def _sampled(terrain: Terrain, stations: Sequence[Station], limit: float) -> tup
         np.broadcast_to(feet[:, None, :], shape).reshape(-1, 2),
         np.broadcast_to(outward[:, None, :], shape).reshape(-1, 2),
     ).reshape(shape[:2])
-    reach = np.array([s.reach for s in stations])
+    reach = np.array([s.reach_m for s in stations])
     return points, np.where(out[None, :] <= reach[:, None] + ROUNDING, z, np.nan)
 
 
@@ -112,7 +112,7 @@ def _opening_at(site: Site, stations: Sequence[Station]) -> tuple[str, str]:
 
 def _beside(opening: Opening, station: Station) -> bool:
     same = (opening.building, opening.wall) == (station.building, station.wall)
-    return same and abs(station.along - opening.distance) <= opening.width / 2 + ROUNDING
+    return same and abs(station.along_m - opening.distance) <= opening.width / 2 + ROUNDING
 
 
 ROUNDING = 1e-6
@@ -248,9 +248,9 @@ def with_water(verdicts: NDArray[np.str_], water: Array, margin: float) -> NDArr
 
 def water_in_doubt(station: Station, limits: Limits) -> bool:
     """Whether a call is too close for the water alone, the grade being right by more than that."""
-    right = station.fall - station.required >= limits.margin - ROUNDING
-    right &= station.rise <= limits.rise + ROUNDING
-    return station.water > WET and right
+    right = station.fall_m - station.required_m >= limits.margin - ROUNDING
+    right &= station.rise_m <= limits.rise + ROUNDING
+    return station.water_m > WET and right
 
 
 def _cut_by(stations: Stations, profiles: Profiles) -> NDArray[np.str_]:
@@ -494,7 +494,7 @@ def _unbroken(stations: Sequence[Station], spacing: float) -> list[list[Station]
     """The stations in parts between which the wall is no outside wall."""
     parts = [[stations[0]]]
     for one, other in pairwise(stations):
-        if other.along - one.along < 1.5 * spacing:
+        if other.along_m - one.along_m < 1.5 * spacing:
             parts[-1].append(other)
         else:
             parts.append([other])
@@ -511,7 +511,7 @@ def _joined_close_calls(stations: Sequence[Station], spacing: float, shots: floa
         if verdict != "too close to call" or len(members) * spacing >= shots:
             continue
         beside = [*verdicts[max(place - 1, 0) : place], *verdicts[place + 1 : place + 2]]
-        wet = all(station.water > WET for station in members)
+        wet = all(station.water_m > WET for station in members)
         takes = [v for v in _TAKES_CLOSE_CALLS if v in beside and (wet or v != "holds water")]
         if takes:
             groups[place] = (takes[0], members)
@@ -552,15 +552,15 @@ def _run(
         building=wall.building,
         wall=wall.number,
         wall_name=wall.name,
-        start=members[0].along - spacing / 2,
-        end=members[-1].along + spacing / 2,
+        start_m=members[0].along_m - spacing / 2,
+        end_m=members[-1].along_m + spacing / 2,
         verdict=verdict,
         worst=worst,
         stations=tuple(members),
-        sigma=terrain.accuracy.sigma,
+        sigma_m=terrain.accuracy.sigma,
         indication=terrain.accuracy.indication_only,
         remarks=remarks_on(site, terrain, members),
-        settled_by=needed_accuracy(site, worst) if verdict == "too close to call" else math.nan,
+        settled_by_m=needed_accuracy(site, worst) if verdict == "too close to call" else math.nan,
     )
 
 
@@ -568,11 +568,11 @@ def worst_of(verdict: Verdict, stations: Sequence[Station]) -> Station:
     """The station that decides: it lacks most fall, or rises most where the ground slopes back."""
 
     def shortage(station: Station) -> float:
-        lacks = station.required - station.fall
+        lacks = station.required_m - station.fall_m
         return -math.inf if math.isnan(lacks) else lacks
 
     if verdict == "slopes back":
-        return max(stations, key=lambda s: (max(s.rise, -s.fall), shortage(s)))
+        return max(stations, key=lambda s: (max(s.rise_m, -s.fall_m), shortage(s)))
     return max(stations, key=shortage)
 
 
@@ -588,9 +588,9 @@ def needed_accuracy(site: Site, worst: Station) -> float:
 
 def _off_the_limit(site: Site, worst: Station) -> float:
     """How far the ground lies from the limit that is in doubt, metres."""
-    over = worst.rise - site.rules["rise_against_wall"]
-    off = over if over > ROUNDING else abs(worst.fall - worst.required)
-    return min(off, worst.water) if worst.water > WET else off
+    over = worst.rise_m - site.rules["rise_against_wall"]
+    off = over if over > ROUNDING else abs(worst.fall_m - worst.required_m)
+    return min(off, worst.water_m) if worst.water_m > WET else off
 
 
 def _rounded_down(metres: float, units: Units) -> float:

@@ -32,41 +32,41 @@ class Station:
     ----------
     building, wall : str, int
         Which wall, counted from 0.
-    along : float, metres from the wall's first corner
+    along_m : float, metres from the wall's first corner
     foot, outward : (x, y)
         Where the profile starts, and the unit vector away from the wall.
-    reach : float, metres
+    reach_m : float, metres
         How far the profile goes; `cut_by` says what ends it short of 10 ft.
-    fall : float, metres
+    fall_m : float, metres
         Height at the wall less height at the profile's end; NaN where not surveyed.
-    required : float, metres
+    required_m : float, metres
         Sum of rule x length over the surfaces crossed, or what a cut-short profile asks.
-    paved : float, metres
+    paved_m : float, metres
         How much of the profile crosses paving.
-    rise : float, metres
+    rise_m : float, metres
         Greatest rise of the ground above its low point further in.
-    back_slope, back_at : float, metres
+    back_slope, back_at_m : float, metres
         Steepest slope toward the wall (m/m, 0 where there is none) and its distance from the wall.
     verdict : Verdict
-    water : float, metres
+    water_m : float, metres
         How deep the storm's water stands at the wall, as measured.
     """
 
     building: str
     wall: int
-    along: float
+    along_m: float
     foot: tuple[float, float]
     outward: tuple[float, float]
-    reach: float
+    reach_m: float
     cut_by: CutBy
-    fall: float
-    required: float
-    paved: float
-    rise: float
+    fall_m: float
+    required_m: float
+    paved_m: float
+    rise_m: float
     back_slope: float
-    back_at: float
+    back_at_m: float
     verdict: Verdict
-    water: float = 0.0
+    water_m: float = 0.0
 
 
 RemarkCode = Literal["falls to the wall", "traps water"]
@@ -89,36 +89,36 @@ class Remark:
 class WallRun:
     """Neighboring stations of one verdict, joined.
 
-    `start` and `end` are metres along the wall; `worst` is the station that decides; `sigma` is a
-    height's standard deviation, metres; `indication` marks heights that give no verdict; `remarks`
-    name drives that fall to the wall and walks that trap water against it. `settled_by` is the
-    standard deviation, metres, of shots that would settle a close call: 0 where no level is good
-    enough, NaN for any other verdict.
+    `start_m` and `end_m` are metres along the wall; `worst` is the station that decides; `sigma_m`
+    is a height's standard deviation, metres; `indication` marks heights that give no verdict;
+    `remarks` name drives that fall to the wall and walks that trap water against it. `settled_by_m`
+    is the standard deviation, metres, of shots that would settle a close call: 0 where no level is
+    good enough, NaN for any other verdict.
     """
 
     building: str
     wall: int
     wall_name: str
-    start: float
-    end: float
+    start_m: float
+    end_m: float
     verdict: Verdict
     worst: Station
     stations: tuple[Station, ...]
-    sigma: float
+    sigma_m: float
     indication: bool
     remarks: tuple[Remark, ...]
-    settled_by: float = float("nan")
+    settled_by_m: float = float("nan")
 
 
 @dataclass(frozen=True)
 class Inflow:
     """What brings the water beside an opening; nothing where none comes to it.
 
-    `feeds` is m3 of the ponds over its edge by source, named as `StandingWater.feeds` names them;
-    where no pond stands over it, `streams` names the sources whose water runs against it.
+    `feeds_m3` is m3 of the ponds over its edge by source, named as `StandingWater.feeds_m3` names
+    them; where no pond stands over it, `streams` names the sources whose water runs against it.
     """
 
-    feeds: Mapping[str, float] = field(default_factory=dict)
+    feeds_m3: Mapping[str, float] = field(default_factory=dict)
     streams: tuple[str, ...] = ()
 
 
@@ -126,8 +126,8 @@ class Inflow:
 class OpeningFinding:
     """Whether and when water reaches an opening.
 
-    `edge` is the height water must reach (rim or sill); `rain_to_reach` the storm depth (m) at
-    which it does, infinite where none tried does; `freeboard` is `edge` less the water's height
+    `edge_m` is the height water must reach (rim or sill); `rain_to_reach_m` the storm depth (m) at
+    which it does, infinite where none tried does; `freeboard_m` is `edge_m` less the water's height
     beside it in the site's storm (less the ground's where it is dry), negative where it is over;
     `inflow` is what brings the water, in that storm or, where it stays out, in that rain. Freeboard
     and rain are NaN where it cannot be judged.
@@ -138,21 +138,21 @@ class OpeningFinding:
     building: str
     wall_name: str
     at: tuple[float, float]
-    edge: float
-    rain_to_reach: float
-    freeboard: float
+    edge_m: float
+    rain_to_reach_m: float
+    freeboard_m: float
     reached: bool
     inflow: Inflow
 
 
 @dataclass(frozen=True)
 class WettedWall:
-    """How much of one wall, counted from 0, a low spot's water touches: `length` in metres."""
+    """How much of one wall, counted from 0, a low spot's water touches: `length_m` in metres."""
 
     building: str
     wall: int
     wall_name: str
-    length: float
+    length_m: float
 
 
 SpillKind = Literal["nowhere", "low spot", "dip", "lot side", "outlet", "drain", "survey edge"]
@@ -175,29 +175,29 @@ class Spill:
 class StandingWater:
     """A low spot within reach of a wall.
 
-    `wetted` is the length of wall (m) that the storm's water touches; `feeds` is m3 of the storm's
-    water by what brings it (``downspout 'x'``, ``eave of 'y'``, ``yard``, ``run-on``, ``sump``);
-    `spills_to` is where it overflows next. `walls` are the walls wetted, the most wetted first,
-    their lengths adding up to `wetted`. `overflows`, `undecided` and `rain_otherwise` are the low
-    spot's own.
+    `wetted_m` is the length of wall (m) that the storm's water touches; `feeds_m3` is m3 of the
+    storm's water by what brings it (``downspout 'x'``, ``eave of 'y'``, ``yard``, ``run-on``,
+    ``sump``); `spills_to` is where it overflows next. `walls` are the walls wetted, the most wetted
+    first, their lengths adding up to `wetted_m`. `overflows`, `undecided` and `rain_otherwise_m`
+    are the low spot's own.
     """
 
     low_spot: str
     building: str
-    distance: float
-    depth: float
-    volume: float
-    area: float
-    storm_depth: float
-    storm_volume: float
-    wetted: float
-    rain_to_fill: float
-    feeds: dict[str, float]
+    distance_m: float
+    depth_m: float
+    volume_m3: float
+    area_m2: float
+    storm_depth_m: float
+    storm_volume_m3: float
+    wetted_m: float
+    rain_to_fill_m: float
+    feeds_m3: dict[str, float]
     spills_to: Spill
     walls: tuple[WettedWall, ...] = ()
     overflows: bool = False
     undecided: tuple[str, ...] = ()
-    rain_otherwise: float = float("nan")
+    rain_otherwise_m: float = float("nan")
 
 
 # Why water may not be let go in a cell, the first reason that holds; the index is the map's code.
@@ -243,7 +243,7 @@ class Refusal:
     """Why soil must not be placed along a stretch of wall.
 
     `name` is that of the paving, the easement, the lot's side or the wall that it harms, `of` the
-    paving's kind or the wall's building, empty where the code names nothing; `over` is metres of
+    paving's kind or the wall's building, empty where the code names nothing; `over_m` is metres of
     the storm's water above the new ground. A wedge that would stand ``too high`` has no such
     record: its `short_by` says by how much.
     """
@@ -251,26 +251,26 @@ class Refusal:
     code: NoSoil
     name: str = ""
     of: str = ""
-    over: float = 0.0
+    over_m: float = 0.0
 
 
 @dataclass(frozen=True)
 class SoilWedge:
     """Soil that makes a failing run of wall pass.
 
-    Volumes in m3, compacted in place and loose as bought; `height` is the most soil at the wall and
-    `out` how far it reaches, metres. `short_by` is how much higher than the clearance allows the
-    soil would have to stand (0 where it can be done); `refused` is why it must not be placed.
-    Either way no soil is asked for: volumes are 0. `cells` is (k, 2) rows and columns of the
-    terrain that it covers, and `raised` (k,) metres by which it raises each.
+    Volumes in m3, compacted in place and loose as bought; `height_m` is the most soil at the wall
+    and `out_m` how far it reaches, metres. `short_by_m` is how much higher than the clearance
+    allows the soil would have to stand (0 where it can be done); `refused` is why it must not be
+    placed. Either way no soil is asked for: volumes are 0. `cells` is (k, 2) rows and columns of
+    the terrain that it covers, and `raised` (k,) metres by which it raises each.
     """
 
     run: WallRun
-    compacted: float
-    loose: float
-    height: float
-    out: float
-    short_by: float
+    compacted_m3: float
+    loose_m3: float
+    height_m: float
+    out_m: float
+    short_by_m: float
     refused: Refusal | None
     cells: NDArray[np.int64] = field(default_factory=lambda: np.empty((0, 2), dtype=np.int64))
     raised: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))

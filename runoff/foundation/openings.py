@@ -315,9 +315,9 @@ def judge_openings(
             building=opening.building,
             wall_name=wall.name,
             at=(float(at[0]), float(at[1])),
-            edge=np.nan if edge is None else edge,
-            rain_to_reach=np.nan,
-            freeboard=np.nan,
+            edge_m=np.nan if edge is None else edge,
+            rain_to_reach_m=np.nan,
+            freeboard_m=np.nan,
             reached=False,
             inflow=Inflow(),
         )
@@ -381,8 +381,8 @@ def _judge(
     water = (beside.ground + depth)[wet].max() if stands else beside.along.height.max()
     return replace(
         blank,
-        rain_to_reach=needed,
-        freeboard=float(beside.edge - water),
+        rain_to_reach_m=needed,
+        freeboard_m=float(beside.edge - water),
         reached=over or bool(against),
         inflow=inflow,
     )
@@ -408,4 +408,4 @@ def _inflow(
     for d in over:
         for name, came in feeds.into(d).items():
             total[name] = total.get(name, 0.0) + came
-    return Inflow(feeds=total)
+    return Inflow(feeds_m3=total)

@@ -19,7 +19,7 @@ def refusal_words(site: Site, refusal: Refusal) -> str:
     "it would dam water against the rear wall of 'shed'"
     """
     name, of = refusal.name, refusal.of
-    over = format_length(refusal.over, system_of(site.units), 8)
+    over = format_length(refusal.over_m, system_of(site.units), 8)
     return {
         "buries paving": f"it would bury the {of} '{name}', which has to be relaid instead",
         "dams an easement": f"it would lie in the easement '{name}' and dam it",

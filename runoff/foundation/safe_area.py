@@ -184,14 +184,14 @@ def hanging_on_the_limit(site: Site, low_spots: Iterable[LowSpot]) -> list[str]:
     asked, system = site.rules["pond_foundation_distance"], system_of(site.units)
     return [
         f"{spot.name[0].upper()}{spot.name[1:]} comes within "
-        f"{format_length(spot.wall_distance, system, 1)} of '{spot.building}' when it is full, "
+        f"{format_length(spot.wall_distance_m, system, 1)} of '{spot.building}' when it is full, "
         f"where {format_length(asked, system, 1)} is asked: so little decides whether water may "
         "be let go on the ground that drains to it."
         for spot in low_spots
-        if spot.wall_distance is not None
+        if spot.wall_distance_m is not None
         and spot.on_lot
         and not spot.in_doubt
-        and abs(spot.wall_distance - asked) <= _RIM
+        and abs(spot.wall_distance_m - asked) <= _RIM
     ]
 
 

@@ -55,7 +55,7 @@ _LEAST_TOLD = 1.5
 
 def place_of(station: Station) -> Place:
     """Where a station stands."""
-    return station.building, station.wall, station.along
+    return station.building, station.wall, station.along_m
 
 
 @dataclass
@@ -123,7 +123,7 @@ class Ask:
         steepest = self.site.rules["soil_grade_most"]
         where = np.array([bool(why) for why in said])
         for slope in (0.0, 0.75 * steepest, steepest):
-            grade = np.array([s.required / s.reach for s in self.soil.members])
+            grade = np.array([s.required_m / s.reach_m for s in self.soil.members])
             still = where & (self.soil.lean < np.maximum(grade, slope))
             if still.any():
                 return still, slope
@@ -250,14 +250,14 @@ def _ask(site: Site, terrain: Terrain, deep: Array, soil: Soil) -> Ask:
 
 def _width(run: WallRun) -> float:
     """How far apart a run's stations are, metres."""
-    return (run.end - run.start) / len(run.stations)
+    return (run.end_m - run.start_m) / len(run.stations)
 
 
 def _part_of(run: WallRun, width: float, members: Sequence[Station]) -> WallRun:
     return replace(
         run,
-        start=members[0].along - width / 2,
-        end=members[-1].along + width / 2,
+        start_m=members[0].along_m - width / 2,
+        end_m=members[-1].along_m + width / 2,
         stations=tuple(members),
         worst=worst_of(run.verdict, members),
     )
@@ -312,7 +312,7 @@ def soil_wedges(
         None where the heights give an indication only.
     """
     failing = [
-        (run, [s for s in run.stations if s.reach > ROUNDING and np.isfinite(s.required)])
+        (run, [s for s in run.stations if s.reach_m > ROUNDING and np.isfinite(s.required_m)])
         for run in runs
         if run.verdict in FAILING and not run.indication
     ]
@@ -404,11 +404,11 @@ def _wedges(site: Site, terrain: Terrain, asked: Sequence[Ask]) -> Iterator[Soil
     for ask in asked:
         wedge = SoilWedge(
             run=ask.soil.run,
-            compacted=0.0,
-            loose=0.0,
-            height=ask.height,
-            out=ask.out,
-            short_by=ask.short_by,
+            compacted_m3=0.0,
+            loose_m3=0.0,
+            height_m=ask.height,
+            out_m=ask.out,
+            short_by_m=ask.short_by,
             refused=ask.refused,
         )
         if ask.may_be_placed:
@@ -416,8 +416,8 @@ def _wedges(site: Site, terrain: Terrain, asked: Sequence[Ask]) -> Iterator[Soil
             cells, raised = ask.soil.cells()
             wedge = replace(
                 wedge,
-                compacted=compacted,
-                loose=compacted * site.rules["soil_bulking"],
+                compacted_m3=compacted,
+                loose_m3=compacted * site.rules["soil_bulking"],
                 cells=cells,
                 raised=raised,
             )
@@ -530,7 +530,7 @@ def _in_conflict(soils: Sequence[Soil], undone: Sequence[Array]) -> dict[int, li
     ever = np.zeros(len(soil.members), dtype=bool)
     ever[at.min(initial=len(ever)) : at.max(initial=-1) + 1] = True
     facing = {k: each for k, each in met.items() if _cosine(soil, each) < _FACING}
-    before_them = [soil.reaches(each, each.run.start, each.run.end) for each in facing.values()]
+    before_them = [soil.reaches(each, each.run.start_m, each.run.end_m) for each in facing.values()]
     mine = ever & np.any([np.zeros_like(ever), *before_them], axis=0)
     if not mine.any():
         return {worst: _told(soil, ever, AGAINST_EACH_OTHER if met else ALONE)}

@@ -49,14 +49,14 @@ class Fill:
 
 def over_the_clearance(site: Site, run: WallRun, members: Sequence[Station], fill: Fill) -> Array:
     """How much higher than the clearances allow the soil stands at each station, (n,) metres."""
-    caps = np.array([_highest_soil(site, run, s.along) for s in members])
+    caps = np.array([_highest_soil(site, run, s.along_m) for s in members])
     over = np.where(fill.depth[:, 0] > 0, fill.top - caps, 0.0)
     return np.where(over > _STAKED_TO, over, 0.0)
 
 
 def clearance_known(site: Site, run: WallRun) -> bool:
     """Whether something on the wall says how high soil may stand, at every station."""
-    return all(np.isfinite(_highest_soil(site, run, s.along)) for s in run.stations)
+    return all(np.isfinite(_highest_soil(site, run, s.along_m)) for s in run.stations)
 
 
 def _highest_soil(site: Site, run: WallRun, along: float) -> float:
@@ -110,7 +110,7 @@ def still_standing(left_standing: float) -> Said:
     """Why soil is no use where the storm's water stands this much above it, metres."""
     if left_standing <= WET:
         return None
-    return Refusal("water still stands", over=left_standing)
+    return Refusal("water still stands", over_m=left_standing)
 
 
 def onto_neighbor(site: Site, terrain: Terrain, stations: Stations, fill: Fill) -> list[Said]:
@@ -217,7 +217,7 @@ class Soil:
 
     def make_leaner(self, where: NDArray[np.bool_], slope: float) -> None:
         """Ask at some stations for the least soil that passes, falling this steeply at least."""
-        grade = np.array([s.required / s.reach for s in self.members])
+        grade = np.array([s.required_m / s.reach_m for s in self.members])
         self.lean = np.where(where, np.maximum(grade, slope), self.lean)
         self.first = fill_over(self.members, self.before, self.rise_limit, self.lean)
 
@@ -273,7 +273,7 @@ class Soil:
     def before_the_run(self) -> NDArray[np.bool_]:
         """Which of those cells lie before the run itself, not past its ends."""
         along = self.covered.along[self.placed > 0]
-        return (along >= self.run.start) & (along <= self.run.end)
+        return (along >= self.run.start_m) & (along <= self.run.end_m)
 
     def reaches(self, other: Soil, start: float, end: float) -> NDArray[np.bool_]:
         """Which profiles come over another run's, those from `start` to `end` (m) on its wall."""
@@ -286,7 +286,7 @@ class Soil:
 
     def wanting(self, made: Profiles, spare: float = 0.0) -> Array:
         """By how much each station fails on this ground to pass with some to spare, metres."""
-        required = np.array([s.required for s in self.members])
+        required = np.array([s.required_m for s in self.members])
         wanting = np.maximum(required - made.fall, made.rise - self.rise_limit) + spare
         return np.where(wanting > ROUNDING / 2, wanting, 0.0)
 
@@ -303,7 +303,7 @@ class Soil:
     def _past(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """The covered cells past the run's start and past its end."""
         along = self.covered.along
-        return np.flatnonzero(along < self.run.start), np.flatnonzero(along > self.run.end)
+        return np.flatnonzero(along < self.run.start_m), np.flatnonzero(along > self.run.end_m)
 
     def _beyond(self, end: int, past: NDArray[np.int64], depth: Array, raised: Array) -> Array:
         """The soil past an end: it falls on as steeply as before the wall, whatever lies under it.
@@ -314,8 +314,8 @@ class Soil:
         which = np.full(len(past), end % len(self.members))
         top = np.nan_to_num(self.before.z + depth, nan=-np.inf)
         height = _on_profile(self.before.out, top, covered.out[past], which)
-        corner = self.run.start if end == 0 else self.run.end
-        fall = np.abs(covered.along[past] - corner) * station.required / station.reach
+        corner = self.run.start_m if end == 0 else self.run.end_m
+        fall = np.abs(covered.along[past] - corner) * station.required_m / station.reach_m
         rows, cols = covered.cells[past].T
         return np.where(raised > 0, np.maximum(height - fall - self.ground[rows, cols], 0.0), 0.0)
 
@@ -395,8 +395,8 @@ def fill_over(
     """
     out, z = profiles.out, profiles.z
     known = np.isfinite(z)
-    required = np.array([s.required for s in members])
-    grade = required / np.array([s.reach for s in members])
+    required = np.array([s.required_m for s in members])
+    grade = required / np.array([s.reach_m for s in members])
     wanting = np.array([s.verdict != "drains away" for s in members])
     wanting |= (profiles.fall < required) | (profiles.rise > rise_limit)
     over = np.where(known, z + grade[:, None] * out, -np.inf)
@@ -444,10 +444,10 @@ def stations_of(members: Sequence[Station]) -> Stations:
     return Stations(
         walls=(),
         wall=np.zeros(len(members), dtype=np.int64),
-        along=np.array([s.along for s in members]),
+        along=np.array([s.along_m for s in members]),
         feet=np.array([s.foot for s in members]),
         outward=np.array([s.outward for s in members]),
-        reach=np.array([s.reach for s in members]),
+        reach=np.array([s.reach_m for s in members]),
         cut_by=tuple(s.cut_by for s in members),
     )
 

@@ -70,8 +70,8 @@ def standing_near_walls(
     near = [
         spot
         for spot in low_spots
-        if spot.wall_distance is not None
-        and spot.wall_distance <= site.rules["foundation_reach"]
+        if spot.wall_distance_m is not None
+        and spot.wall_distance_m <= site.rules["foundation_reach"]
         and not set(_flat(flow, spot)) <= wells
     ]
     if not near:
@@ -88,20 +88,20 @@ def standing_near_walls(
         water = StandingWater(
             low_spot=spot.name,
             building=spot.building,
-            distance=spot.wall_distance or 0.0,
-            depth=spot.depth,
-            volume=spot.volume,
-            area=spot.area,
-            storm_depth=spot.storm_depth,
-            storm_volume=spot.storm_volume,
-            wetted=float(sum(wall.length for wall in wetted)),
-            rain_to_fill=spot.rain_to_fill,
-            feeds=feeds.into(d),
+            distance_m=spot.wall_distance_m or 0.0,
+            depth_m=spot.depth_m,
+            volume_m3=spot.volume_m3,
+            area_m2=spot.area_m2,
+            storm_depth_m=spot.storm_depth_m,
+            storm_volume_m3=spot.storm_volume_m3,
+            wetted_m=float(sum(wall.length_m for wall in wetted)),
+            rain_to_fill_m=spot.rain_to_fill_m,
+            feeds_m3=feeds.into(d),
             spills_to=_spills_to(site, flow, run, surface, spots_by_depression, d),
             walls=wetted,
             overflows=spot.overflows,
             undecided=spot.undecided,
-            rain_otherwise=spot.rain_otherwise,
+            rain_otherwise_m=spot.rain_otherwise_m,
         )
         found.append(water)
     return tuple(found)
@@ -173,7 +173,7 @@ def _wetted(
         if length > 0:
             wall = step.wall
             touched.append(WettedWall(wall.building, wall.number, wall.name, length))
-    return tuple(sorted(touched, key=lambda wall: -wall.length))
+    return tuple(sorted(touched, key=lambda wall: -wall.length_m))
 
 
 def _spills_to(

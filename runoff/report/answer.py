@@ -122,15 +122,15 @@ def _wrong(findings: Findings) -> list[str]:
     if findings.second_engine.agrees is False:
         told.insert(0, "The two computations of this lot differ: do not build on this (--full).")
     told += [
-        f"Water gets into {_named(opening)} from {found_rain(site, opening.rain_to_reach)} "
+        f"Water gets into {_named(opening)} from {found_rain(site, opening.rain_to_reach_m)} "
         "of rain on."
         for opening in found.openings
         if opening.reached
     ]
     told += [
         _standing(site, water)
-        for water in sorted(found.standing, key=lambda water: -water.wetted)
-        if water.wetted > _TOUCHES_M
+        for water in sorted(found.standing, key=lambda water: -water.wetted_m)
+        if water.wetted_m > _TOUCHES_M
     ]
     for code, words in _LET.items():
         names = [
@@ -142,7 +142,7 @@ def _wrong(findings: Findings) -> list[str]:
             told.append(f"{listed(names)} let{'s' * (len(names) == 1)} roof water {words}.")
     failing = [run for run in found.runs if run.verdict in _FAILS]
     if failing:
-        length = shown.far(sum(run.end - run.start for run in failing))
+        length = shown.far(sum(run.end_m - run.start_m for run in failing))
         told.append(f"The ground along {length} of wall does not carry water away (below).")
     return told
 
@@ -164,8 +164,8 @@ def _standing(site: Site, water: StandingWater) -> str:
     shown = Shown.of(site)
     walls = ", ".join(wall.wall_name for wall in water.walls)
     return (
-        f"{water.low_spot.capitalize()}: water {shown.height(water.storm_depth)} deep along "
-        f"{shown.far(water.wetted)} of '{water.building}' ({walls})."
+        f"{water.low_spot.capitalize()}: water {shown.height(water.storm_depth_m)} deep along "
+        f"{shown.far(water.wetted_m)} of '{water.building}' ({walls})."
     )
 
 
@@ -184,7 +184,7 @@ def _goes(findings: Findings, answer: DownspoutAnswer) -> str:
     if "comes back" in implied:
         parts.append("comes back to the house")
     if "runs beside a foundation" in implied:
-        parts.append(f"{shown.far(answer.length_within_near)} beside the wall")
+        parts.append(f"{shown.far(answer.length_within_near_m)} beside the wall")
     if "stays near a foundation" in implied:
         reach = shown.far(site.rules["foundation_reach"])
         parts.append(f"never leaves the {reach} beside the wall")
@@ -221,14 +221,14 @@ def _named_spot(findings: Findings, name: str) -> str:
     spot = next((each for each in findings.low_spots if each.name == name), None)
     if spot is None:
         return name or "ground with no way out"
-    if spot.wall_distance is None:
-        return f"{name}, {shown.height(spot.storm_depth)} deep"
+    if spot.wall_distance_m is None:
+        return f"{name}, {shown.height(spot.storm_depth_m)} deep"
     at = (
         f"at '{spot.building}'"
-        if spot.wall_distance < _TOUCHES_M
-        else f"{shown.far(spot.wall_distance)} from '{spot.building}'"
+        if spot.wall_distance_m < _TOUCHES_M
+        else f"{shown.far(spot.wall_distance_m)} from '{spot.building}'"
     )
-    return f"{name}, {shown.height(spot.storm_depth)} deep, {at}"
+    return f"{name}, {shown.height(spot.storm_depth_m)} deep, {at}"
 
 
 def _walls_heading(site: Site) -> str:
@@ -288,10 +288,10 @@ def _unsure(findings: Findings) -> list[str]:
     told += [
         f"How deep {spot.name} is: too shallow for these heights."
         for spot in findings.low_spots
-        if spot.on_lot and spot.in_doubt and spot.storm_volume > 0
+        if spot.on_lot and spot.in_doubt and spot.storm_volume_m3 > 0
     ]
     told += [
-        f"Is {spot.name}, {shown.height(spot.depth)} deep, ground at all? Look there (--full)."
+        f"Is {spot.name}, {shown.height(spot.depth_m)} deep, ground at all? Look there (--full)."
         for spot in findings.low_spots
         if spot.on_lot and spot.question
     ]
@@ -314,7 +314,7 @@ def _counted(what: str, names: list[str]) -> str:
 def _place(site: Site, run: WallRun) -> str:
     """Which stretch of which wall, from its left corner."""
     wall = next(each for each in walls_of(site.buildings) if _is_of(each, run))
-    left = from_left(wall, run.start, run.end)
+    left = from_left(wall, run.start_m, run.end_m)
     start, end = (Shown.of(site).far(at) if at > _TOUCHES_M else "0" for at in left)
     whose = "" if len(site.own_buildings) == 1 else f" of '{run.building}'"
     words = f"{wall_words(run.wall_name)}{whose}, {start} to {end} from its left corner"

@@ -72,7 +72,7 @@ def wall_tables(findings: Findings, told: Sequence[str]) -> list[Block]:
 
 def from_left(wall: Wall, run: WallRun) -> tuple[float, float]:
     """Where a run starts and ends, metres from the left corner as one faces the wall outside."""
-    return stretch_from_left(wall, run.start, run.end)
+    return stretch_from_left(wall, run.start_m, run.end_m)
 
 
 def _runs(site: Site, found: AtTheWall, told: Sequence[str]) -> list[Block]:
@@ -99,7 +99,7 @@ def _run(site: Site, wall: Wall, run: WallRun) -> tuple[str, ...]:
         f"{shown.far(start) if start > _NO_DISTANCE_M else 0} to {shown.far(end)}",
         run.verdict + (" (indication only)" if run.indication else ""),
         _fall(site, run),
-        _NO_FIGURE if _unknown(run) else shown.height(run.worst.required),
+        _NO_FIGURE if _unknown(run) else shown.height(run.worst.required_m),
     )
 
 
@@ -109,7 +109,7 @@ def _wall(site: Site, run: WallRun) -> str:
 
 def _unknown(run: WallRun) -> bool:
     """Whether the ground off a run was not surveyed as far as it is judged."""
-    return math.isnan(run.worst.fall) or math.isnan(run.worst.required)
+    return math.isnan(run.worst.fall_m) or math.isnan(run.worst.required_m)
 
 
 def _fall(site: Site, run: WallRun) -> str:
@@ -117,10 +117,10 @@ def _fall(site: Site, run: WallRun) -> str:
     worst = run.worst
     if _unknown(run):
         return _NO_FIGURE
-    told = shown.height(abs(worst.fall))
-    way = " back" if worst.fall < 0.0 and not told.startswith("0 ") else ""
-    rise = f", rises {shown.height(worst.rise)}" if run.verdict == "slopes back" else ""
-    return f"{told}{way} over {shown.far(worst.reach)}{rise}"
+    told = shown.height(abs(worst.fall_m))
+    way = " back" if worst.fall_m < 0.0 and not told.startswith("0 ") else ""
+    rise = f", rises {shown.height(worst.rise_m)}" if run.verdict == "slopes back" else ""
+    return f"{told}{way} over {shown.far(worst.reach_m)}{rise}"
 
 
 def _openings(site: Site, found: AtTheWall) -> list[Block]:
@@ -133,9 +133,9 @@ def _opening(site: Site, opening: OpeningFinding) -> tuple[str, ...]:
     return (
         opening.name,
         opening.kind,
-        "not known" if math.isnan(opening.edge) else Shown.of(site).height(opening.edge),
-        _reached_at(site, opening.rain_to_reach),
-        _freeboard(site, opening.freeboard),
+        "not known" if math.isnan(opening.edge_m) else Shown.of(site).height(opening.edge_m),
+        _reached_at(site, opening.rain_to_reach_m),
+        _freeboard(site, opening.freeboard_m),
     )
 
 
@@ -160,14 +160,14 @@ def _standing(site: Site, found: AtTheWall) -> list[Block]:
 
 def _pond(site: Site, water: StandingWater) -> tuple[str, ...]:
     shown = Shown.of(site)
-    at_wall = water.distance < _NO_DISTANCE_M
+    at_wall = water.distance_m < _NO_DISTANCE_M
     return (
         water.low_spot,
-        f"at {water.building}" if at_wall else f"{shown.far(water.distance)}, {water.building}",
-        shown.height(water.storm_depth) if water.storm_volume > 0.0 else "dry",
-        f"{shown.far(water.wetted)} of wall" if water.wetted > 0.0 else "no wall",
-        _reached_at(site, water.rain_to_fill),
-        _fed_by(water.feeds),
+        f"at {water.building}" if at_wall else f"{shown.far(water.distance_m)}, {water.building}",
+        shown.height(water.storm_depth_m) if water.storm_volume_m3 > 0.0 else "dry",
+        f"{shown.far(water.wetted_m)} of wall" if water.wetted_m > 0.0 else "no wall",
+        _reached_at(site, water.rain_to_fill_m),
+        _fed_by(water.feeds_m3),
         spill_words(water.spills_to),
     )
 
@@ -261,9 +261,9 @@ def _measures(answer: DownspoutAnswer, site: Site) -> str:
     system, rules = system_of(site.units), site.rules
     near, reach = _far(rules["near_foundation"], system), _far(rules["foundation_reach"], system)
     return (
-        f"{_far(answer.length, system)} long, "
-        f"{_far(answer.length_within_near, system)} of it within {near} and "
-        f"{_far(answer.length_within_reach, system)} within {reach} of a foundation"
+        f"{_far(answer.length_m, system)} long, "
+        f"{_far(answer.length_within_near_m, system)} of it within {near} and "
+        f"{_far(answer.length_within_reach_m, system)} within {reach} of a foundation"
     )
 
 
@@ -293,10 +293,12 @@ def low_spots(findings: Findings) -> list[Block]:
 
 
 def _beside_a_divide(spot: LowSpot, site: Site) -> str:
-    fills = found_rain(site, spot.rain_to_fill)
+    fills = found_rain(site, spot.rain_to_fill_m)
     names = " and ".join(f"'{name}'" for name in spot.undecided)
     other = (
-        found_rain(site, spot.rain_otherwise) if math.isfinite(spot.rain_otherwise) else "no storm"
+        found_rain(site, spot.rain_otherwise_m)
+        if math.isfinite(spot.rain_otherwise_m)
+        else "no storm"
     )
     return (
         f"(?) The water let go at {names} starts so near a divide that these heights do not tell "
@@ -309,9 +311,9 @@ def _low_spot_row(spot: LowSpot, site: Site) -> tuple[str, ...]:
     system = system_of(site.units)
     return (
         spot.name,
-        quantities.format_length(spot.depth, system, _INCH_FRACTION) + " (?)" * spot.in_doubt,
-        quantities.format_area(spot.area, system, found=True),
-        quantities.format_volume(spot.volume, system, spot.area * site.height_accuracy.sigma),
+        quantities.format_length(spot.depth_m, system, _INCH_FRACTION) + " (?)" * spot.in_doubt,
+        quantities.format_area(spot.area_m2, system, found=True),
+        quantities.format_volume(spot.volume_m3, system, spot.area_m2 * site.height_accuracy.sigma),
         _rain_to_fill(spot, site),
         _after_storm(spot, system),
         _nearest_wall(spot, system),
@@ -321,24 +323,24 @@ def _low_spot_row(spot: LowSpot, site: Site) -> tuple[str, ...]:
 def _rain_to_fill(spot: LowSpot, site: Site) -> str:
     if spot.terminal:
         return "no way out"
-    if not math.isfinite(spot.rain_to_fill):
+    if not math.isfinite(spot.rain_to_fill_m):
         return "no storm tried"
-    return f"{found_rain(site, spot.rain_to_fill)} of rain" + " (?)" * bool(spot.undecided)
+    return f"{found_rain(site, spot.rain_to_fill_m)} of rain" + " (?)" * bool(spot.undecided)
 
 
 def _after_storm(spot: LowSpot, system: str) -> str:
-    if spot.storm_volume <= 0.0:
+    if spot.storm_volume_m3 <= 0.0:
         return "dry"
-    depth = quantities.format_length(spot.storm_depth, system, _INCH_FRACTION)
+    depth = quantities.format_length(spot.storm_depth_m, system, _INCH_FRACTION)
     return depth + (", overflows" if spot.overflows else "")
 
 
 def _nearest_wall(spot: LowSpot, system: str) -> str:
-    if spot.wall_distance is None:
+    if spot.wall_distance_m is None:
         return "none near"
-    if spot.wall_distance < 0.01:
+    if spot.wall_distance_m < 0.01:
         return f"at {spot.building}"
-    return f"{_far(spot.wall_distance, system)}, {spot.building}"
+    return f"{_far(spot.wall_distance_m, system)}, {spot.building}"
 
 
 def _suspects(findings: Findings) -> list[Block]:

@@ -141,14 +141,14 @@ def _pit(site: Site, pit: SeepagePit) -> str:
 def _soil(plan: Plan) -> Iterator[tuple[str, str]]:
     """A row a building: how much soil along which walls, up to how high."""
     shown = Shown.of(plan.site)
-    wedges = [] if plan.grade is None else [one for one in plan.grade.wedges if one.loose > 0]
+    wedges = [] if plan.grade is None else [one for one in plan.grade.wedges if one.loose_m3 > 0]
     for building, of_one in groupby(wedges, key=lambda wedge: wedge.run.building):
         own = list(of_one)
         walls = ", ".join(dict.fromkeys(one.run.wall_name for one in own))
         yield (
             building,
-            f"{shown.found_volume(sum(one.loose for one in own))} of loose soil, up to "
-            f"{shown.height(max(one.height for one in own))} high: {walls}",
+            f"{shown.found_volume(sum(one.loose_m3 for one in own))} of loose soil, up to "
+            f"{shown.height(max(one.height_m for one in own))} high: {walls}",
         )
 
 
@@ -211,7 +211,9 @@ def _harms(failure: Failure) -> list[str]:
 def _walls(plan: Plan) -> list[str]:
     """The walls that soil cannot put right, with what they need instead."""
     wedges = () if plan.grade is None else plan.grade.wedges
-    runs: list[WallRun] = [one.run for one in wedges if one.short_by > 0 or one.refused is not None]
+    runs: list[WallRun] = [
+        one.run for one in wedges if one.short_by_m > 0 or one.refused is not None
+    ]
     runs += plan.walls_left
     if not runs:
         return []

@@ -85,7 +85,7 @@ def _walls(plan: Plan) -> list[str]:
     if plan.grade is not None and plan.grade.loose_m3 > 0:
         soil = Shown.of(plan.site).found_volume(plan.grade.loose_m3)
         told.append(f"The walls need {soil} of soil, loose, whatever is built.")
-    left = [wedge.run for wedge in wedges if wedge.short_by > 0 or wedge.refused is not None]
+    left = [wedge.run for wedge in wedges if wedge.short_by_m > 0 or wedge.refused is not None]
     left += plan.walls_left
     if left:
         names = dict.fromkeys(f"{wall_words(run.wall_name)} of '{run.building}'" for run in left)

@@ -113,25 +113,25 @@ def _opening(site: Site, found: OpeningFinding) -> _Line | None:
     sentence = opening_sentence(site, found)
     line = f"{sentence}{sure}"
     if found.reached:
-        return _WATER_GETS_IN, -found.freeboard, line
-    if np.isnan(found.freeboard):
+        return _WATER_GETS_IN, -found.freeboard_m, line
+    if np.isnan(found.freeboard_m):
         return _NOT_SURVEYED, 0.0, sentence
-    if found.freeboard < _SMALL_FREEBOARD:
-        return _LITTLE_ROOM, -found.freeboard, line
+    if found.freeboard_m < _SMALL_FREEBOARD:
+        return _LITTLE_ROOM, -found.freeboard_m, line
     return None
 
 
 def _pond(water: StandingWater, site: Site) -> _Line | None:
     """A pond near a wall that no run of wall tells of."""
-    if water.storm_depth < _DAMP:
+    if water.storm_depth_m < _DAMP:
         return None
     sure = INDICATION if site.height_accuracy.indication_only else ""
     line = f"{standing_sentence(site, water)}{sure}"
-    doubted = water.storm_depth <= call_margin(site.height_accuracy.sigma)
+    doubted = water.storm_depth_m <= call_margin(site.height_accuracy.sigma)
     if doubted and water.spills_to.kind != "nowhere":
-        return _TOO_CLOSE, water.storm_depth, line
-    rank = _STANDS_AGAINST if water.wetted > 0 else _STANDS_NEAR
-    return rank, water.storm_depth, line
+        return _TOO_CLOSE, water.storm_depth_m, line
+    rank = _STANDS_AGAINST if water.wetted_m > 0 else _STANDS_NEAR
+    return rank, water.storm_depth_m, line
 
 
 def _comes_back(site: Site, answer: DownspoutAnswer) -> _Line | None:
@@ -142,7 +142,7 @@ def _comes_back(site: Site, answer: DownspoutAnswer) -> _Line | None:
         f"Downspout '{answer.name}': its water leaves the house and then comes back to within "
         f"{near} of a foundation."
     )
-    return _COMES_BACK, answer.roof_volume, line
+    return _COMES_BACK, answer.roof_volume_m3, line
 
 
 def attention_of(findings: Findings) -> tuple[str, ...]:
@@ -170,15 +170,15 @@ def _question(site: Site, spot: LowSpot) -> str:
     """What to look at before a low spot that is hardly ground is believed."""
     shown = Shown.of(site)
     who = f"{spot.name[0].upper()}{spot.name[1:]}"
-    area = format_area(spot.area, system_of(site.units), found=True)
+    area = format_area(spot.area_m2, system_of(site.units), found=True)
     if spot.question == "deep":
         return (
-            f"{who} would be {shown.height(spot.depth)} deep over {area}. Is there such a pit? If "
-            "not, heights are wrong there, or the water has a way out that they do not show (a "
+            f"{who} would be {shown.height(spot.depth_m)} deep over {area}. Is there such a pit? "
+            "If not, heights are wrong there, or the water has a way out that they do not show (a "
             "culvert, a drain, a bridge); do not build on what is said of it."
         )
     return (
-        f"{who}, {shown.height(spot.depth)} deep over {area}, has sheer sides and a flat floor. "
+        f"{who}, {shown.height(spot.depth_m)} deep over {area}, has sheer sides and a flat floor. "
         "Does a building stand there that is not drawn, or did one? Draw it as [[building]], or "
         "take heights; do not build on what is said of it."
     )
@@ -190,7 +190,7 @@ def _downspout(site: Site, answer: DownspoutAnswer) -> list[str]:
     near, reach = site.rules["near_foundation"], site.rules["foundation_reach"]
     words = {
         "runs beside a foundation": (
-            f"{shown.height(answer.length_within_near)} of its water's way lie within "
+            f"{shown.height(answer.length_within_near_m)} of its water's way lie within "
             f"{shown.height(near)} of a foundation"
         ),
         "stays near a foundation": f"its water stays within {shown.height(reach)} of a foundation",

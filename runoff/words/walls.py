@@ -54,16 +54,17 @@ def soil_sentence(site: Site, wedge: SoilWedge, caution: str = "") -> str:
             f"Soil must not be placed along {where}: {refusal_words(site, wedge.refused)}. "
             "It needs a swale or a drain instead."
         )
-    if wedge.short_by > 0:
+    if wedge.short_by_m > 0:
         return (
-            f"Soil cannot correct {where}: it would stand {length(wedge.short_by, 8)} higher than "
-            "the siding, weeps, vents and sills there allow. It needs a swale or a drain instead."
+            f"Soil cannot correct {where}: it would stand {length(wedge.short_by_m, 8)} higher "
+            "than the siding, weeps, vents and sills there allow. It needs a swale or a drain "
+            "instead."
         )
     sentence = (
-        f"Bring {format_volume(wedge.loose, system, good_to=0.0)} of soil, loose "
-        f"({format_volume(wedge.compacted, system, good_to=0.0)} compacted), along {where}: "
-        f"up to {soil_height(site, wedge.height)} at the wall, running out "
-        f"{length(wedge.out)} from it.{_settling(site, wedge)}{_wells(site, run)}"
+        f"Bring {format_volume(wedge.loose_m3, system, good_to=0.0)} of soil, loose "
+        f"({format_volume(wedge.compacted_m3, system, good_to=0.0)} compacted), along {where}: "
+        f"up to {soil_height(site, wedge.height_m)} at the wall, running out "
+        f"{length(wedge.out_m)} from it.{_settling(site, wedge)}{_wells(site, run)}"
     )
     if not _clearance_unknown(site, wedge):
         return sentence
@@ -72,7 +73,7 @@ def soil_sentence(site: Site, wedge: SoilWedge, caution: str = "") -> str:
 
 def _clearance_unknown(site: Site, wedge: SoilWedge) -> bool:
     """Whether soil is placed where nothing says how high it may stand."""
-    placed = wedge.refused is None and wedge.short_by <= 0
+    placed = wedge.refused is None and wedge.short_by_m <= 0
     return placed and not clearance_known(site, wedge.run)
 
 
@@ -91,7 +92,7 @@ def soil_height(site: Site, metres: float) -> str:
 def settles_by(site: Site, wedge: SoilWedge) -> float:
     """How much higher than it is to end the soil is to lie at the wall at first, metres."""
     share = site.rules["soil_settlement"]
-    return wedge.height * share / (1.0 - share)
+    return wedge.height_m * share / (1.0 - share)
 
 
 def _settling(site: Site, wedge: SoilWedge) -> str:
@@ -113,8 +114,8 @@ def _wells(site: Site, run: WallRun) -> str:
         for opening in site.openings
         if opening.kind in WELLS
         and (opening.building, opening.wall) == (run.building, run.wall)
-        and opening.distance + opening.width / 2 > run.start
-        and opening.distance - opening.width / 2 < run.end
+        and opening.distance + opening.width / 2 > run.start_m
+        and opening.distance - opening.width / 2 < run.end_m
     ]
     if not names:
         return ""
@@ -137,7 +138,7 @@ def _stretch(site: Site, run: WallRun) -> str:
     """Where the run lies on its wall, from the left corner as one faces it from outside."""
     walls = walls_of(site.buildings)
     wall = next(w for w in walls if (w.building, w.number) == (run.building, run.wall))
-    start, end = from_left(wall, run.start, run.end)
+    start, end = from_left(wall, run.start_m, run.end_m)
     if start < _CORNER and end > wall.length - _CORNER:
         return "(all of it)"
     first = "0" if start < _CORNER else run_length(site, start)
@@ -159,42 +160,42 @@ def _the_house(site: Site) -> str:
 
 def slopes_back(site: Site, run: WallRun) -> str:
     """How the ground before a run of wall leans toward it, or dips and rises again."""
-    worst, reach = run.worst, run_length(site, run.worst.reach)
-    if worst.fall < 0 and worst.rise <= -worst.fall + _LEVEL:
+    worst, reach = run.worst, run_length(site, run.worst.reach_m)
+    if worst.fall_m < 0 and worst.rise_m <= -worst.fall_m + _LEVEL:
         return (
             f"the ground leans toward {_the_house(site)} (slopes back): "
-            f"it falls {height(site, worst.fall)} the wrong way over {reach}."
+            f"it falls {height(site, worst.fall_m)} the wrong way over {reach}."
         )
     in_all = (
-        f"though it falls {height(site, worst.fall)} over {reach} in all"
-        if worst.fall > _LEVEL
+        f"though it falls {height(site, worst.fall_m)} over {reach} in all"
+        if worst.fall_m > _LEVEL
         else f"and ends no lower than at the wall, {reach} out"
     )
     return (
         f"the ground dips near the wall and rises again (slopes back): it rises "
-        f"{height(site, worst.rise)} above its low point, {in_all}."
+        f"{height(site, worst.rise_m)} above its low point, {in_all}."
     )
 
 
 def too_flat(site: Site, run: WallRun) -> str:
     """How the ground before a run of wall falls too little."""
     worst = run.worst
-    if worst.fall < -_LEVEL:
+    if worst.fall_m < -_LEVEL:
         return (
             f"the ground falls too little for certain (too flat): as measured it falls "
-            f"{height(site, worst.fall)} the wrong way over {run_length(site, worst.reach)}, where "
-            f"{height(site, worst.required)} away from {_the_house(site)} are asked for; better "
-            "heights would say whether it slopes back."
+            f"{height(site, worst.fall_m)} the wrong way over {run_length(site, worst.reach_m)}, "
+            f"where {height(site, worst.required_m)} away from {_the_house(site)} are asked for; "
+            "better heights would say whether it slopes back."
         )
-    if worst.fall <= _LEVEL:
+    if worst.fall_m <= _LEVEL:
         return (
-            f"the ground is level (too flat): no fall over {run_length(site, worst.reach)}, "
-            f"where {height(site, worst.required)} are asked for."
+            f"the ground is level (too flat): no fall over {run_length(site, worst.reach_m)}, "
+            f"where {height(site, worst.required_m)} are asked for."
         )
     return (
         f"the ground leans away from {_the_house(site)}, but not enough (too flat): "
-        f"{height(site, worst.fall)} of fall over {run_length(site, worst.reach)}, "
-        f"where {height(site, worst.required)} are asked for."
+        f"{height(site, worst.fall_m)} of fall over {run_length(site, worst.reach_m)}, "
+        f"where {height(site, worst.required_m)} are asked for."
     )
 
 
@@ -210,7 +211,7 @@ _BY = {
 def _cut_by(site: Site, station: Station) -> str:
     """What ends a profile, a retaining wall by its name."""
     if station.cut_by == "wall":
-        end = shapely.Point(np.array(station.foot) + station.reach * np.array(station.outward))
+        end = shapely.Point(np.array(station.foot) + station.reach_m * np.array(station.outward))
         others = [b.outline for b in site.buildings]
         nearest = min((float(outline.distance(end)) for outline in others), default=np.inf)
         for step in site.break_lines:
@@ -222,12 +223,12 @@ def _cut_by(site: Site, station: Station) -> str:
 def cut_short(site: Site, run: WallRun) -> str:
     """How the ground before a run of wall has no room for its fall."""
     worst = run.worst
-    way = " the wrong way" if worst.fall < -_LEVEL else ""
+    way = " the wrong way" if worst.fall_m < -_LEVEL else ""
     return (
         f"there is no room for the full grade (cut short: needs a drain or swale): "
-        f"{_cut_by(site, worst)} is {run_length(site, worst.reach)} away, and the ground falls "
-        f"{height(site, worst.fall)}{way} in that, where "
-        f"{height(site, worst.required)} are asked for."
+        f"{_cut_by(site, worst)} is {run_length(site, worst.reach_m)} away, and the ground falls "
+        f"{height(site, worst.fall_m)}{way} in that, where "
+        f"{height(site, worst.required_m)} are asked for."
     )
 
 
@@ -237,43 +238,43 @@ def too_close(site: Site, run: WallRun) -> str:
     told = settle_words(site, run)
     settle = f" {told}" if told else ""
     limit = site.rules["rise_against_wall"]
-    margin = call_margin(run.sigma)
-    if worst.fall - worst.required >= margin and abs(worst.rise - limit) < margin:
+    margin = call_margin(run.sigma_m)
+    if worst.fall_m - worst.required_m >= margin and abs(worst.rise_m - limit) < margin:
         return (
             f"the heights are not good enough to say (too close to call): the ground rises "
-            f"{height(site, worst.rise)} above its low point near the wall, where "
+            f"{height(site, worst.rise_m)} above its low point near the wall, where "
             f"{height(site, limit)} is the most that is let pass.{settle}"
         )
     if water_in_doubt(worst, Limits(limit, margin)):
         return (
             "the heights are not good enough to say (too close to call): as measured the storm's "
-            f"water stands {height(site, worst.water)} deep against the wall, less than these "
+            f"water stands {height(site, worst.water_m)} deep against the wall, less than these "
             f"heights tell from none ({height(site, margin)}).{settle}"
         )
-    way = "the wrong way " if worst.fall < 0 else ""
+    way = "the wrong way " if worst.fall_m < 0 else ""
     return (
         f"the heights are not good enough to say (too close to call): "
-        f"{height(site, worst.fall)} of fall {way}over {run_length(site, worst.reach)}, where "
-        f"{height(site, worst.required)} are asked for.{settle}"
+        f"{height(site, worst.fall_m)} of fall {way}over {run_length(site, worst.reach_m)}, where "
+        f"{height(site, worst.required_m)} are asked for.{settle}"
     )
 
 
 def settle_words(site: Site, run: WallRun) -> str:
     """Which shots, and how good, would settle a close call; empty for any other verdict."""
-    if np.isnan(run.settled_by):
+    if np.isnan(run.settled_by_m):
         return ""
     system, worst = system_of(site.units), run.worst
     walls = walls_of(site.buildings)
     wall = next(w for w in walls if (w.building, w.number) == (run.building, run.wall))
-    near, far = "at the wall", f"{format_length(worst.reach, system, 1)} out"
+    near, far = "at the wall", f"{format_length(worst.reach_m, system, 1)} out"
     limits = Limits(site.rules["rise_against_wall"], call_margin(site.height_accuracy.sigma))
-    if worst.rise - site.rules["rise_against_wall"] > ROUNDING:
+    if worst.rise_m - site.rules["rise_against_wall"] > ROUNDING:
         near, far = "at the low point near the wall", "at the highest point beyond it"
     if water_in_doubt(worst, limits):
         near, far = "at the wall", "where the water that stands there would spill"
-    along, _ = from_left(wall, worst.along, worst.along)
+    along, _ = from_left(wall, worst.along_m, worst.along_m)
     place = f"{format_length(along, system, 1)} along {wall_words(wall.name)} from its left corner"
-    good = format_length(run.settled_by, system, 16)
+    good = format_length(run.settled_by_m, system, 16)
     if good.startswith("0 "):
         return (
             f"The ground {place} is at the limit itself: no level is good enough to settle it; "
@@ -385,7 +386,7 @@ def ponds_by_wall(
     for water in standing:
         there = [wetted for wetted in water.walls if (wetted.building, wetted.wall) in wet]
         if there:
-            most = max(there, key=lambda wetted: wetted.length)
+            most = max(there, key=lambda wetted: wetted.length_m)
             told.setdefault((most.building, most.wall), []).append(water)
     return told
 
@@ -406,7 +407,7 @@ class _Page:
         small = {
             verdict: same
             for verdict, same in list(kinds.items())[1:]
-            if sum(run.end - run.start for run in same) < least
+            if sum(run.end_m - run.start_m for run in same) < least
         }
         for place, (verdict, same) in enumerate(kinds.items()):
             if verdict not in small:
@@ -434,7 +435,7 @@ class _Page:
         text = (
             f"{self._where(runs)}: {said[verdict]()}{also}{''.join(f' {r}' for r in remarks)}{sure}"
         )
-        deep = max((w.storm_depth for w in self.told), default=0.0)
+        deep = max((w.storm_depth_m for w in self.told), default=0.0)
         bad = deep if verdict == "holds water" else _badness(worst)
         return WallLine(verdict, bad, text, tuple(runs))
 
@@ -454,12 +455,12 @@ class _Page:
         return f"{self.wall.name}{'' if whole else f' ({self._places(runs)})'}"
 
     def _is_whole(self, runs: Sequence[WallRun]) -> bool:
-        stretches = self._stretches([(run.start, run.end) for run in runs])
+        stretches = self._stretches([(run.start_m, run.end_m) for run in runs])
         start, end = stretches[0]
         return len(stretches) == 1 and start < _CORNER and end > self.wall.length - _CORNER
 
     def _places(self, runs: Sequence[WallRun]) -> str:
-        return self._said([(run.start, run.end) for run in runs])
+        return self._said([(run.start_m, run.end_m) for run in runs])
 
     def _from(self, parts: Sequence[_Stretch]) -> str:
         words = self._said(parts)
@@ -491,7 +492,7 @@ class _Page:
             ponds = [standing_sentence(self.site, water) for water in self.told]
             return " ".join([f"{first}.", *ponds])
         mine = [
-            f"{water.low_spot}, {run_length(self.site, wetted.length)} of the wall"
+            f"{water.low_spot}, {run_length(self.site, wetted.length_m)} of the wall"
             for water in self.stand
             for wetted in water.walls
             if (wetted.building, wetted.wall) == (self.wall.building, self.wall.number)
@@ -537,9 +538,9 @@ def _settle_all(site: Site, runs: Sequence[WallRun]) -> str:
     def fine(metres: float) -> str:
         return format_length(metres, system, 16)
 
-    far = run_length(site, max(run.worst.reach for run in runs))
+    far = run_length(site, max(run.worst.reach_m for run in runs))
     needed = [needed_accuracy(site, run.worst) for run in runs]
-    rises = any(run.worst.rise > site.rules["rise_against_wall"] for run in runs)
+    rises = any(run.worst.rise_m > site.rules["rise_against_wall"] for run in runs)
     where = f"at the wall and {far} out{', or at the dip and the rise beyond it' if rises else ''}"
     shots = f" Two shots at each, {where}, settle"
     if not fine(min(needed)).startswith("0 "):
@@ -560,16 +561,16 @@ def close_calls(run: WallRun) -> list[_Stretch]:
 def sure_parts(run: WallRun) -> list[_Stretch]:
     """The parts of a run that its verdict holds for by itself, metres from the first corner."""
     whole = run.verdict == "too close to call" or not close_calls(run)
-    return [(run.start, run.end)] if whole else _parts(run, close=False)
+    return [(run.start_m, run.end_m)] if whole else _parts(run, close=False)
 
 
 def _parts(run: WallRun, close: bool) -> list[_Stretch]:
-    width = (run.end - run.start) / max(len(run.stations), 1)
+    width = (run.end_m - run.start_m) / max(len(run.stations), 1)
     parts, place = [], 0
     for is_close, members in groupby(run.stations, key=_is_close):
         size = len(list(members))
         if is_close == close:
-            parts.append((run.start + place * width, run.start + (place + size) * width))
+            parts.append((run.start_m + place * width, run.start_m + (place + size) * width))
         place += size
     return parts
 
@@ -580,5 +581,5 @@ def _is_close(station: Station) -> bool:
 
 def _badness(run: WallRun) -> float:
     """How much fall a run lacks, metres; its length where that is not known."""
-    lacks = run.worst.required - run.worst.fall
-    return run.end - run.start if np.isnan(lacks) else lacks
+    lacks = run.worst.required_m - run.worst.fall_m
+    return run.end_m - run.start_m if np.isnan(lacks) else lacks

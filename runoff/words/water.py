@@ -64,16 +64,16 @@ def _ending(answer: DownspoutAnswer) -> str:
 
 
 def _near(answer: DownspoutAnswer, site: Site) -> str:
-    near = answer.length_within_near
+    near = answer.length_within_near_m
     limit = Shown.of(site).far(site.rules["near_foundation"])
     if answer.returns:
         return (
             f"; on the way it comes back to within {limit} of a foundation, "
             f"{_feet(site, near)} of its way in all"
         )
-    if near >= answer.length > 0 and round(near, 2) > 0:
+    if near >= answer.length_m > 0 and round(near, 2) > 0:
         return f", and never gets {limit} away from the foundation"
-    if answer.along > site.rules["along_foundation"]:
+    if answer.along_m > site.rules["along_foundation"]:
         return f"; {_feet(site, near)} of its way lie within {limit} of a foundation"
     return ""
 
@@ -82,10 +82,10 @@ def _fills(answer: DownspoutAnswer, site: Site) -> str:
     passed = [s for s in answer.on_the_way if s.overflows and s.name != answer.end.name]
     if not passed:
         return ""
-    largest = sorted(passed, key=lambda s: -s.holds)[:_MOST_NAMED]
+    largest = sorted(passed, key=lambda s: -s.holds_m3)[:_MOST_NAMED]
     named = [
         f"{'perhaps ' * s.perhaps}{s.name} (holds "
-        f"{_volume(site, s.holds, s.area * site.height_accuracy.sigma)}"
+        f"{_volume(site, s.holds_m3, s.area_m2 * site.height_accuracy.sigma)}"
         f"{', too shallow to be sure of' * s.in_doubt}"
         f"{', or runs past it: the ground parts water at its foot' * s.perhaps})"
         for s in passed
@@ -100,8 +100,8 @@ def _fills(answer: DownspoutAnswer, site: Site) -> str:
 
 def downspout_sentence(site: Site, answer: DownspoutAnswer) -> str:
     """Say in one sentence where a downspout's water goes in the storm."""
-    amount = _volume(site, answer.roof_volume) if answer.roof_volume > 0 else "any water"
-    runs = f"runs {_feet(site, answer.length)}" if answer.length > 0.15 else "hardly moves"
+    amount = _volume(site, answer.roof_volume_m3) if answer.roof_volume_m3 > 0 else "any water"
+    runs = f"runs {_feet(site, answer.length_m)}" if answer.length_m > 0.15 else "hardly moves"
     fills = _fills(answer, site)
     joint = ", and " if fills else " and "
     return (
@@ -145,19 +145,19 @@ def standing_sentence(site: Site, told: StandingWater) -> str:
     where = _against(site, told)
     name = f"{told.low_spot[0].upper()}{told.low_spot[1:]}"
     storm = rain(site, site.storm.depth)
-    if told.storm_depth <= 0:
+    if told.storm_depth_m <= 0:
         return f"{name}, {where}: dry in a storm of {storm}."
     wets = f" and wets {_wall_lengths(site, told.walls)}" if told.walls else ""
     first = (
-        f"{name}, {where}: a storm of {storm} leaves water {height(site, told.storm_depth)} deep "
-        f"({volume(site, told.storm_volume, told.area)}) in it{wets}."
+        f"{name}, {where}: a storm of {storm} leaves water {height(site, told.storm_depth_m)} deep "
+        f"({volume(site, told.storm_volume_m3, told.area_m2)}) in it{wets}."
     )
     margin = call_margin(site.height_accuracy.sigma)
-    if told.storm_depth <= margin and told.spills_to.kind != "nowhere":
+    if told.storm_depth_m <= margin and told.spills_to.kind != "nowhere":
         return (
             f"{name}, {where}: as measured a storm of {storm} leaves water "
-            f"{height(site, told.storm_depth)} deep in it, less than these heights tell from none "
-            f"({height(site, margin)}; too close to call).{_fed(told)}"
+            f"{height(site, told.storm_depth_m)} deep in it, less than these heights tell from "
+            f"none ({height(site, margin)}; too close to call).{_fed(told)}"
         )
     return f"{first}{_fed(told)}{_full(site, told)}"
 
@@ -185,7 +185,7 @@ def spill_words(spill: Spill) -> str:
 
 def _against(site: Site, told: StandingWater) -> str:
     if not told.walls:
-        return f"{run_length(site, told.distance)} from '{told.building}'"
+        return f"{run_length(site, told.distance_m)} from '{told.building}'"
     if len(told.walls) == 1:
         (wall,) = told.walls
         return f"against {wall_words(wall.wall_name)} of '{wall.building}'"
@@ -195,19 +195,19 @@ def _against(site: Site, told: StandingWater) -> str:
 
 def _wall_lengths(site: Site, walls: Sequence[WettedWall]) -> str:
     """How much of which wall is wet, buildings named where there are several."""
-    whole = run_length(site, sum(wall.length for wall in walls))
+    whole = run_length(site, sum(wall.length_m for wall in walls))
     if len(walls) == 1:
         return f"{whole} of it"
     several = len({wall.building for wall in walls}) > 1
     each = ", ".join(
-        f"{f'{w.building} ' if several else ''}{w.wall_name} {run_length(site, w.length)}"
+        f"{f'{w.building} ' if several else ''}{w.wall_name} {run_length(site, w.length_m)}"
         for w in walls
     )
     return f"{whole} of wall ({each})"
 
 
 def _fed(told: StandingWater) -> str:
-    words = main_sources(told.feeds)
+    words = main_sources(told.feeds_m3)
     return f" Its water comes from {words}." if words else ""
 
 
@@ -215,13 +215,15 @@ def _full(site: Site, told: StandingWater) -> str:
     if told.spills_to.kind == "nowhere":
         return " Walls shut it in: it has no way out (terminal basin)."
     onto = spill_words(told.spills_to)
-    if not np.isfinite(told.rain_to_fill):
+    if not np.isfinite(told.rain_to_fill_m):
         return f" No storm tried fills it; brim-full it would spill to {onto}."
-    fills = f" {found_rain(site, told.rain_to_fill)} of rain"
+    fills = f" {found_rain(site, told.rain_to_fill_m)} of rain"
     if told.undecided:
         names = " and ".join(f"'{name}'" for name in told.undecided)
         other = (
-            found_rain(site, told.rain_otherwise) if np.isfinite(told.rain_otherwise) else "none"
+            found_rain(site, told.rain_otherwise_m)
+            if np.isfinite(told.rain_otherwise_m)
+            else "none"
         )
         fills += f" (or {other}, as water parts beside {names})"
     if told.overflows:
@@ -232,9 +234,9 @@ def _full(site: Site, told: StandingWater) -> str:
 def opening_sentence(site: Site, finding: OpeningFinding) -> str:
     """Whether and when water gets in at an opening, and what brings it."""
     opening = _opening(site, finding)
-    if np.isnan(finding.edge):
+    if np.isnan(finding.edge_m):
         return _to_measure(opening)
-    if np.isnan(finding.freeboard):
+    if np.isnan(finding.freeboard_m):
         return _no_ground(opening)
     edge = _edge_word(opening)
     storm = rain(site, site.storm.depth)
@@ -243,19 +245,19 @@ def opening_sentence(site: Site, finding: OpeningFinding) -> str:
         said = (
             f"water gets in. {source[0].upper()}{source[1:]} runs against it in a storm of "
             f"{storm}, and the ground there is no lower than its {edge}; it does so from "
-            f"{found_rain(site, finding.rain_to_reach)} of rain on"
+            f"{found_rain(site, finding.rain_to_reach_m)} of rain on"
         )
         return f"{_who(opening)}: {said}.{_own_rain(site, opening)}"
     if finding.reached:
         said = (
-            f"water gets in. In a storm of {storm} it stands {height(site, finding.freeboard)} "
+            f"water gets in. In a storm of {storm} it stands {height(site, finding.freeboard_m)} "
             f"over the {edge}; it reaches the {edge} at "
-            f"{found_rain(site, finding.rain_to_reach)} of rain"
+            f"{found_rain(site, finding.rain_to_reach_m)} of rain"
         )
-    elif np.isfinite(finding.rain_to_reach):
+    elif np.isfinite(finding.rain_to_reach_m):
         said = (
             f"water stays out in a storm of {storm}, {_room(site, finding, edge)}; "
-            f"it would get in at {found_rain(site, finding.rain_to_reach)} of rain"
+            f"it would get in at {found_rain(site, finding.rain_to_reach_m)} of rain"
         )
     else:
         said = f"water stays out, {_room(site, finding, edge)}; no storm reaches it"
@@ -276,7 +278,7 @@ def inflow_words(inflow: Inflow) -> str:
     """
     if inflow.streams:
         return f"the stream from {listed(inflow.streams)}"
-    return main_sources(inflow.feeds)
+    return main_sources(inflow.feeds_m3)
 
 
 def _opening(site: Site, finding: OpeningFinding) -> Opening:
@@ -315,7 +317,7 @@ def _no_ground(opening: Opening) -> str:
 def _how_close(site: Site, finding: OpeningFinding, edge: str) -> str:
     """What the heights' accuracy leaves open about an opening that water comes to."""
     margin = call_margin(site.height_accuracy.sigma)
-    if not np.isfinite(finding.rain_to_reach) or abs(finding.freeboard) >= margin:
+    if not np.isfinite(finding.rain_to_reach_m) or abs(finding.freeboard_m) >= margin:
         return ""
     return (
         f" That is within {height(site, margin)}, which these heights cannot tell (too close to "
@@ -324,12 +326,12 @@ def _how_close(site: Site, finding: OpeningFinding, edge: str) -> str:
 
 
 def _room(site: Site, finding: OpeningFinding, edge: str) -> str:
-    if finding.freeboard < 0:
+    if finding.freeboard_m < 0:
         return (
-            f"though ground beside it lies {height(site, finding.freeboard)} above its {edge}: "
+            f"though ground beside it lies {height(site, finding.freeboard_m)} above its {edge}: "
             "check both heights, for any stream along the wall would get in"
         )
-    return f"with {height(site, finding.freeboard)} to spare below its {edge} (freeboard)"
+    return f"with {height(site, finding.freeboard_m)} to spare below its {edge} (freeboard)"
 
 
 def _own_rain(site: Site, opening: Opening) -> str:

@@ -47,7 +47,7 @@ class Grounds:
         terrain = self.plan.findings.terrain
         z = np.array(terrain.ground)
         for wedge in correction.wedges if correction is not None else ():
-            if not wedge.refused and wedge.short_by <= 0:
+            if not wedge.refused and wedge.short_by_m <= 0:
                 rows, cols = wedge.cells.T
                 z[rows, cols] = np.fmax(z[rows, cols], terrain.ground[rows, cols] + wedge.raised)
         key = z.tobytes()
@@ -92,7 +92,7 @@ def _soil(plan: Plan, correction: GradeCorrection, ground: PlainGround, found: F
         for row, col in wedge.cells:
             here = Point(grid.center(int(row), int(col)))
             raised = ground.z[row, col] - before[row, col]
-            if not wedge.run.start < wall.project(here) < wedge.run.end:
+            if not wedge.run.start_m < wall.project(here) < wedge.run.end_m:
                 continue
             if tops and wall.distance(here) < grid.cell_size and raised > CM:
                 over = ground.z[row, col] - min(tops)

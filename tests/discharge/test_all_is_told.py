@@ -58,7 +58,7 @@ def test_where_no_soil_may_be_placed_each_wall_still_has_its_reason() -> None:
     assert found.grade is not None
     assert found.grade.loose_m3 == 0
     assert len({(w.run.building, w.run.wall) for w in found.grade.wedges}) > 1
-    assert all(w.refused or w.short_by > 0 for w in found.grade.wedges)
+    assert all(w.refused or w.short_by_m > 0 for w in found.grade.wedges)
 
 
 def test_water_that_comes_back_and_ends_on_a_neighbor_is_told_as_both() -> None:

@@ -169,7 +169,7 @@ def test_a_walk_forbids_soil_only_beside_it(x, refused):
     else:
         _, soil = correct_grade(before, foot)
         assert {bool(wedge.refused) for wedge in soil.wedges} == {True, False}
-        assert soil.compacted_m3 == sum(w.compacted for w in soil.wedges if not w.refused) > 0
+        assert soil.compacted_m3 == sum(w.compacted_m3 for w in soil.wedges if not w.refused) > 0
 
 
 def test_all_buildings_are_corrected():

@@ -43,7 +43,7 @@ def wet(ground: LotGround, terrain=None) -> Counter:
     found: Counter = Counter()
     for run in runs:
         if run.verdict == "holds water":
-            found[run.building, run.wall] += run.end - run.start
+            found[run.building, run.wall] += run.end_m - run.start_m
     return found
 
 
@@ -61,7 +61,7 @@ def test_soil_that_would_dam_water_against_a_wall_is_refused(seed):
     assert not wetter(ground, after.terrain)
     dams = [wedge for wedge in soil.wedges if is_refused(wedge, "dams a wall")]
     assert dams
-    assert all(len(wedge.cells) == wedge.compacted == wedge.loose == 0 for wedge in dams)
+    assert all(len(wedge.cells) == wedge.compacted_m3 == wedge.loose_m3 == 0 for wedge in dams)
     assert all(
         "it would dam water against the " in soil_sentence(ground.site, wedge) for wedge in dams
     )
@@ -83,7 +83,9 @@ def test_the_soil_told_is_the_soil_laid(seed):
         on_the_ground = raised[raised > 0].sum() * ground.terrain.grid.cell_area
         assert soil.compacted_m3 == pytest.approx(on_the_ground, rel=1e-6)
         assert soil.compacted_m3 == pytest.approx(laid(ground.terrain, *soil.wedges), rel=1e-6)
-        assert soil.compacted_m3 == pytest.approx(sum(w.compacted for w in soil.wedges), rel=1e-9)
+        assert soil.compacted_m3 == pytest.approx(
+            sum(w.compacted_m3 for w in soil.wedges), rel=1e-9
+        )
 
 
 @pytest.mark.parametrize("seed", [16, 36, 48])
@@ -124,7 +126,7 @@ def test_between_two_buildings_only_the_walls_that_face_each_other_conflict():
         ("garage", "front"),
     }
     # The garage is 4.1 m wide; a stretch of some metres to both sides of it on the house's wall.
-    assert sum(run.end - run.start for run in against) < 4.1 + 4.1 + 2 * 1.5
+    assert sum(run.end_m - run.start_m for run in against) < 4.1 + 4.1 + 2 * 1.5
     placed = {(wedge.run.building, wedge.run.wall_name) for wedge in wedges if len(wedge.cells)}
     assert placed >= {("house", name) for name in ("front", "right", "rear", "left")}
     assert placed >= {("garage", name) for name in ("right", "rear", "left")}
@@ -170,10 +172,10 @@ def test_the_height_told_is_that_of_the_ground_at_the_wall(seed):
     for wedge in placed:
         profiles = [profile_of(findings, after, each) for each in wedge.run.stations]
         at_wall = max(each.corrected[0] - each.now[0] for each in profiles)
-        assert wedge.height == pytest.approx(at_wall, abs=1e-3)
+        assert wedge.height_m == pytest.approx(at_wall, abs=1e-3)
     for wall in walls_that_fail(findings, found, 9):
         if wall.wedge is not None and len(wall.wedge.cells):
-            assert soil_height(found.site, wall.wedge.height) in soil_words(found.site, wall)
+            assert soil_height(found.site, wall.wedge.height_m) in soil_words(found.site, wall)
 
 
 def test_the_proof_tells_of_a_wall_that_ends_wetter():

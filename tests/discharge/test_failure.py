@@ -123,8 +123,8 @@ class TestSafeEitherWay:
     def test_the_greater_storm_is_1_5_times_as_deep(self):
         greater = in_a_greater_storm(self.ground)
         assert greater.site.storm.depth == pytest.approx(1.5 * self.ground.site.storm.depth)
-        assert greater.answer_at(FRONT, 0, -6).roof_volume == pytest.approx(
-            1.5 * self.ground.answer_at(FRONT, 0, -6).roof_volume
+        assert greater.answer_at(FRONT, 0, -6).roof_volume_m3 == pytest.approx(
+            1.5 * self.ground.answer_at(FRONT, 0, -6).roof_volume_m3
         )
 
 

@@ -379,6 +379,6 @@ def test_a_swale_whose_end_lies_in_a_hollow_is_refused_there_and_water_stays(wid
     ground = on_ground(site, hollow)
     answer = ground.answer_at(FRONT, *end)
     assert answer.end.kind == "low spot"
-    assert (len(answer.path), answer.length) == (1, 0.0)
+    assert (len(answer.path), answer.length_m) == (1, 0.0)
     with pytest.raises(NotPossible, match="not follow it out"):
         with_swale(ground, swale)

@@ -18,21 +18,21 @@ def test_engines_agree_and_hold_what_the_hierarchy_holds(make, share):
     closed = scattered(3, z.shape, share)
     told = compare_engines(z, closed, 0.25)
     assert told.agrees is True
-    assert told.greatest_difference == 0.0
+    assert told.greatest_difference_m == 0.0
     found = measure(basins_of(z, closed))
     outermost = found.hierarchy.parent == 0
-    assert told.our_volume == pytest.approx(found.capacity[outermost].sum() * 0.25, rel=1e-9)
-    assert told.their_volume == pytest.approx(told.our_volume, rel=1e-12)
-    assert told.our_volume > 0.0
+    assert told.our_volume_m3 == pytest.approx(found.capacity[outermost].sum() * 0.25, rel=1e-9)
+    assert told.their_volume_m3 == pytest.approx(told.our_volume_m3, rel=1e-12)
+    assert told.our_volume_m3 > 0.0
 
 
 @settings(max_examples=80, deadline=None)
 @given(grounds())
 def test_engines_agree_with_walls_and_holes(ground):
     told = compare_engines(*ground, 1.0)
-    assert told.greatest_difference == 0.0
+    assert told.greatest_difference_m == 0.0
     assert told.agrees in (True, None)
-    assert told.their_volume == pytest.approx(told.our_volume, abs=1e-9)
+    assert told.their_volume_m3 == pytest.approx(told.our_volume_m3, abs=1e-9)
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
@@ -41,7 +41,7 @@ def test_engines_leave_the_same_water_standing(ground, seed, most):
     water = most * np.random.default_rng(seed).random(ground[0].shape)
     told = compare_engines(*ground, 1.0, water)
     assert told.agrees in (True, None)
-    assert told.depth_difference <= 1e-8
+    assert told.depth_difference_m <= 1e-8
 
 
 @pytest.mark.parametrize("make", [hilly, terraced])
@@ -51,8 +51,8 @@ def test_water_is_compared_on_terrains_with_many_pools(make, share):
     closed = scattered(5, z.shape, share)
     told = compare_engines(z, closed, 0.25, np.full(z.shape, 0.02))
     assert told.agrees is True
-    assert told.depth_difference <= 1e-8
-    assert told.standing > 0.0
+    assert told.depth_difference_m <= 1e-8
+    assert told.standing_m3 > 0.0
 
 
 def test_other_water_in_one_engine_is_called_a_defect(monkeypatch):
@@ -66,7 +66,7 @@ def test_other_water_in_one_engine_is_called_a_defect(monkeypatch):
     z = hilly(1)
     told = compare_engines(z, np.zeros(z.shape, bool), 1.0, np.full(z.shape, 0.02))
     assert told.agrees is False
-    assert told.depth_difference > 1e-5
+    assert told.depth_difference_m > 1e-5
     assert told.note.startswith("DEFECT: the two engines leave")
 
 
@@ -74,7 +74,7 @@ def test_a_terminal_basin_is_left_out():
     z, closed, _ = courtyard()
     told = compare_engines(z, closed, 1.0)
     assert told.agrees is True
-    assert told.our_volume == told.their_volume == 0.0
+    assert told.our_volume_m3 == told.their_volume_m3 == 0.0
 
 
 def test_ground_outside_the_survey_is_open_for_both():
@@ -84,7 +84,7 @@ def test_ground_outside_the_survey_is_open_for_both():
     z[3, 4:6] = 2.0
     told = compare_engines(z, np.zeros(z.shape, bool), 1.0)
     assert told.agrees is True
-    assert told.our_volume == 1.0
+    assert told.our_volume_m3 == 1.0
 
 
 def test_nothing_is_printed(capfd):
@@ -97,7 +97,7 @@ def test_a_difference_is_called_a_defect(monkeypatch):
     monkeypatch.setattr(second_engine, "_richdem_fill", lambda z: right(z) + 0.001 * (z < 0.5))
     told = compare_engines(hilly(1), np.zeros((60, 70), bool), 1.0)
     assert told.agrees is False
-    assert told.greatest_difference == pytest.approx(0.001)
+    assert told.greatest_difference_m == pytest.approx(0.001)
     assert told.note.startswith("DEFECT")
 
 
@@ -106,7 +106,7 @@ def test_without_richdem_it_says_so(monkeypatch):
     z = hilly(1)
     told = compare_engines(z, np.zeros(z.shape, bool), 1.0)
     assert told.agrees is None
-    assert told.our_volume > 0.0
+    assert told.our_volume_m3 > 0.0
     assert "not installed" in told.note
 
 

@@ -83,9 +83,9 @@ def test_a_low_spot_shallower_than_the_error_is_in_doubt(sigma, share):
     depth = max(share * Z_95 * sigma, 0.02)
     made = _bowl(depth, sigma)
     assert made.spots, "deep enough to be told"
-    assert made.spots[0].in_doubt == (made.spots[0].depth <= Z_95 * sigma)
+    assert made.spots[0].in_doubt == (made.spots[0].depth_m <= Z_95 * sigma)
     for told in made.standing():
-        doubted = told.storm_depth <= Z_95 * sigma
+        doubted = told.storm_depth_m <= Z_95 * sigma
         assert ("too close to call" in standing_sentence(made.site, told)) == doubted
 
 
@@ -105,7 +105,7 @@ def _level(x, y):
 def test_puddles_of_noise_are_no_firm_water_at_a_wall(tmp_path):
     rough = _noisy(tmp_path, _level)
     stations = [s for run in rough.at_the_wall.runs for s in run.stations]
-    assert any(station.water > 0.01 for station in stations), "the noise holds water at walls"
+    assert any(station.water_m > 0.01 for station in stations), "the noise holds water at walls"
     assert not any(station.verdict == "holds water" for station in stations)
     assert all(spot.in_doubt for spot in rough.low_spots)
     assert "(?)" in summary_text(rough)
@@ -130,7 +130,7 @@ def _pit(depth, half, shape):
 )
 def test_ground_that_cannot_be_is_asked_about(tmp_path, depth, half, shape, asked):
     findings = _noisy(tmp_path, _pit(depth, half, shape))
-    assert findings.low_spots[0].depth > 0.7 * depth
+    assert findings.low_spots[0].depth_m > 0.7 * depth
     questions = [text for text in findings.attention if text.startswith("Low spot 1")]
     assert [asked in text for text in questions if "?" in text] == ([True] if asked else [])
 
@@ -148,7 +148,7 @@ def test_a_pit_that_would_spill_into_a_full_one_becomes_one_with_it(right):
     lot = a_boundary(1.0, 1.0, right, 6.0)
     site = a_site(rain=0.05, buildings=(a_box(2, 5, 5, 7),), lot=lot)
     made = scene(site, _two_pits())
-    deep = next(told for told in made.standing() if told.depth > 1)
+    deep = next(told for told in made.standing() if told.depth_m > 1)
     kind, other = ("low spot", "low spot 2") if right == 10.0 else ("dip", "")
     assert deep.spills_to == Spill(kind, other, joins=True)
     said = spill_words(deep.spills_to)

@@ -234,8 +234,8 @@ def test_water_at_the_wall_comes_before_the_slope():
     standing[row, col - 3 : col + 4] = 0.05
     runs = on_wall(judged(site, terrain, standing), "front")
     assert [run.verdict for run in runs] == ["slopes back", "holds water", "slopes back"]
-    assert runs[1].start < 6.0 + 2.0 < runs[1].end
-    assert sum(run.end - run.start for run in runs) == pytest.approx(12.0)
+    assert runs[1].start_m < 6.0 + 2.0 < runs[1].end_m
+    assert sum(run.end_m - run.start_m for run in runs) == pytest.approx(12.0)
 
 
 def test_where_the_survey_ends_at_the_wall_there_is_no_word():
@@ -244,7 +244,7 @@ def test_where_the_survey_ends_at_the_wall_there_is_no_word():
     terrain.ground[:, : terrain.grid.cell(0.0, 0.0)[1]] = np.nan
     left, right = on_wall(judged(site, terrain), "front")
     assert (left.verdict, right.verdict) == ("not surveyed", "drains away")
-    assert math.isnan(left.worst.fall)
+    assert math.isnan(left.worst.fall_m)
     assert left.worst.cut_by == "survey"
 
 
@@ -292,8 +292,8 @@ def test_two_houses_8_ft_apart_cut_each_other_short():
     terrain = ground(site, lambda x, y: 100.0 - 0.06 * x, cell_size=0.2)
     runs = [run for run in judged(site, terrain) if run.wall_name == "wall 2"]
     assert runs[0].worst.cut_by == "wall"
-    assert runs[0].worst.reach == pytest.approx(gap)
-    assert runs[0].worst.fall == pytest.approx(0.06 * gap, abs=1e-9)
+    assert runs[0].worst.reach_m == pytest.approx(gap)
+    assert runs[0].worst.fall_m == pytest.approx(0.06 * gap, abs=1e-9)
     assert runs[0].verdict == CUT
     (facing,) = [
         r for r in judged(site, terrain) if (r.building, r.wall_name) == ("east", "wall 4")
@@ -334,7 +334,7 @@ def test_attached_buildings_have_no_outside_wall_between_them():
     runs = judged(site, ground(site, lambda x, y: 100.0 - 0.06 * x))
     assert [r for r in runs if (r.building, r.wall_name) == ("garage", "wall 4")] == []
     beside = [r for r in runs if (r.building, r.wall_name) == ("house", "wall 2")]
-    assert sum(r.end - r.start for r in beside) == pytest.approx(4.0, abs=0.31)
+    assert sum(r.end_m - r.start_m for r in beside) == pytest.approx(4.0, abs=0.31)
 
 
 L_SHAPE = [(-7, -7), (7, -7), (7, 0), (0, 0), (0, 7), (-7, 7)]
@@ -358,7 +358,7 @@ def test_a_sharp_corner_cuts_profiles_short():
         near = min(stations, key=lambda s: abs(s.foot[0]))
         assert near.cut_by == "corner"
         # Half a spacing from a corner of 2 atan(8 / 11.5).
-        assert near.reach == pytest.approx(0.149 * math.tan(2 * math.atan(8 / 11.5)), abs=0.01)
+        assert near.reach_m == pytest.approx(0.149 * math.tan(2 * math.atan(8 / 11.5)), abs=0.01)
 
 
 def test_a_u_shape_is_cut_by_its_other_wing():
@@ -367,7 +367,7 @@ def test_a_u_shape_is_cut_by_its_other_wing():
     runs = [
         run for run in judged(site, ground(site, lambda x, y: 100 - 0.05 * y)) if run.wall in (3, 5)
     ]
-    reaches = {(s.cut_by, round(s.reach, 9)) for run in runs for s in run.stations}
+    reaches = {(s.cut_by, round(s.reach_m, 9)) for run in runs for s in run.stations}
     assert reaches == {("wall", 2.0)}
 
 
@@ -414,7 +414,7 @@ def test_a_drive_that_falls_to_the_garage_door_is_named():
     named = [run for run in runs if run.remarks]
     assert [run.verdict for run in named] == ["slopes back"]
     assert named[0].remarks == (Remark("falls to the wall", "the drive", ("garage door", "it")),)
-    assert named[0].start == pytest.approx(3.0, abs=0.4)
+    assert named[0].start_m == pytest.approx(3.0, abs=0.4)
     away = judged(site, ground(site, falling(0.06)))
     assert not any(run.remarks for run in away)
 

@@ -58,7 +58,7 @@ def only_the_pit(number: float = 100.0) -> np.ndarray:
 @pytest.mark.parametrize("rain", [0.1, 0.9])
 def test_a_rim_above_the_spill_height_is_never_flooded(rain):
     found = judged(well(SPILL + INCH), rain=rain)
-    assert np.isinf(found.rain_to_reach)
+    assert np.isinf(found.rain_to_reach_m)
     assert not found.reached
     assert "no storm reaches it" in found.sentence
 
@@ -74,10 +74,10 @@ def test_a_rim_below_the_spill_height_is_flooded_when_the_bowl_is_filled_to_it(n
     b, c = 0.4 * kept + runoff, 0.04 * kept**2 - 0.8 * kept * runoff
     by_hand = (b + np.sqrt(b**2 - 4 * c)) / 2
     found = judged(well(rim), rain=0.05, number=only_the_pit(number))
-    assert found.rain_to_reach == pytest.approx(by_hand, abs=1e-4)
+    assert found.rain_to_reach_m == pytest.approx(by_hand, abs=1e-4)
     assert not found.reached
     stands = max(0.05 - 0.2 * kept, 0) ** 2 / (0.05 + 0.8 * kept)
-    assert found.freeboard == pytest.approx(rim - 9.5 - stands, abs=1e-9)
+    assert found.freeboard_m == pytest.approx(rim - 9.5 - stands, abs=1e-9)
 
 
 def test_one_inch_below_the_spill_height_with_roof_water():
@@ -88,15 +88,15 @@ def test_one_inch_below_the_spill_height_with_roof_water():
     found = judged(
         well(rim), rain=0.2, number=only_the_pit(), roofs=(roof,), downspouts=(downspout,)
     )
-    assert found.rain_to_reach == pytest.approx(by_hand, abs=1e-4)
+    assert found.rain_to_reach_m == pytest.approx(by_hand, abs=1e-4)
     assert found.reached
     standing = min(SPILL, 9.5 + 0.2 * (PIT_CELLS + 95.0) / PIT_CELLS)
-    assert found.freeboard == pytest.approx(rim - standing, abs=1e-9)
+    assert found.freeboard_m == pytest.approx(rim - standing, abs=1e-9)
     assert "stream" not in found.sentence
     share_of_roof = 95.0 / (95.0 + PIT_CELLS)
-    assert found.inflow.feeds["downspout 'NE'"] / sum(found.inflow.feeds.values()) == pytest.approx(
-        share_of_roof
-    )
+    assert found.inflow.feeds_m3["downspout 'NE'"] / sum(
+        found.inflow.feeds_m3.values()
+    ) == pytest.approx(share_of_roof)
     assert f"downspout 'NE' ({share_of_roof:.0%})".replace("%", " %") in found.comes_from
 
 
@@ -120,13 +120,13 @@ def test_a_paraboloid_bowl_floods_a_rim_at_the_rain_of_its_closed_form():
     found = scene(site, heights, cell, number).openings()[0]
     volume = np.pi / 2 * (radius**2 * rim / depth) * rim / 2
     by_hand = volume / (np.pi * radius**2 / 2)
-    assert found.rain_to_reach == pytest.approx(by_hand, rel=0.01)
+    assert found.rain_to_reach_m == pytest.approx(by_hand, rel=0.01)
 
 
 def test_a_drain_in_the_well_takes_no_water_over_its_rim():
     with_drain, without = (judged(well(9.6, floor=9.0, drained=d), rain=0.5) for d in (True, False))
     assert with_drain.reached
-    assert with_drain.rain_to_reach == without.rain_to_reach
+    assert with_drain.rain_to_reach_m == without.rain_to_reach_m
     assert "no drain" in without.sentence
     assert "no drain" not in with_drain.sentence
 
@@ -145,9 +145,9 @@ def test_a_door_sill_is_reached_when_water_stands_over_it():
     dry = judged(door, rain=0.05, number=only_the_pit())
     wet = judged(door, rain=0.1, number=only_the_pit())
     assert (dry.reached, wet.reached) == (False, True)
-    assert dry.freeboard == pytest.approx(0.03)
-    assert wet.freeboard == pytest.approx(-0.02)
-    assert dry.rain_to_reach == pytest.approx(0.08, abs=1e-4)
+    assert dry.freeboard_m == pytest.approx(0.03)
+    assert wet.freeboard_m == pytest.approx(-0.02)
+    assert dry.rain_to_reach_m == pytest.approx(0.08, abs=1e-4)
     assert "the yard's own rain (100 %)" in wet.comes_from
 
 
@@ -163,8 +163,8 @@ def test_what_the_heights_cannot_tell_is_said(sigma, close):
 def test_a_door_beside_dry_ground_has_the_height_over_the_ground_to_spare():
     door = an_opening("side door", "door", 3.0, 0.9, wall=1, sill=10.2)
     found = judged(door, rain=0.05)
-    assert found.freeboard == pytest.approx(0.2)
-    assert np.isinf(found.rain_to_reach)
+    assert found.freeboard_m == pytest.approx(0.2)
+    assert np.isinf(found.rain_to_reach_m)
     assert found.at == (16.0, 13.0)
     assert found.wall_name == "right"
 
@@ -183,11 +183,11 @@ def test_a_garage_at_the_foot_of_a_drive():
     door = an_opening("garage door", "garage door", 4.0, 2.4, sill=9.25)
     found = judged(door, rain=0.1, heights=heights, number=number)
     by_hand = 1.8 / (4 * 9)
-    assert found.rain_to_reach == pytest.approx(by_hand, abs=1e-4)
+    assert found.rain_to_reach_m == pytest.approx(by_hand, abs=1e-4)
     assert found.reached
     flush = judged(replace(door, sill=9.0), rain=0.01, heights=heights, number=number)
     assert flush.reached
-    assert flush.rain_to_reach < 2e-4
+    assert flush.rain_to_reach_m < 2e-4
 
 
 def test_a_stream_against_a_sill_below_the_ground_gets_in():
@@ -199,15 +199,15 @@ def test_a_stream_against_a_sill_below_the_ground_gets_in():
     with_stream = {"roofs": (roof,), "downspouts": (downspout,)}
     against = judged(vent, heights=heights, **with_stream)
     assert against.reached
-    assert against.rain_to_reach < 2e-4
+    assert against.rain_to_reach_m < 2e-4
     assert against.inflow == Inflow(streams=("downspout 'NW'",))
     assert "The stream from downspout 'NW' runs against it" in against.sentence
     above = judged(replace(vent, sill=9.6), heights=heights, **with_stream)
     alone = judged(vent, heights=heights)
     assert not above.reached
     assert not alone.reached
-    assert np.isinf(above.rain_to_reach)
-    assert np.isinf(alone.rain_to_reach)
+    assert np.isinf(above.rain_to_reach_m)
+    assert np.isinf(alone.rain_to_reach_m)
     assert "above its sill" in alone.sentence
 
 
@@ -216,8 +216,8 @@ def test_a_stream_against_a_sill_below_the_ground_gets_in():
 )
 def test_an_opening_without_a_height_says_what_to_measure(kind, words):
     found = judged(an_opening("O", kind, 4.0, 1.0, projection=0.5))
-    assert np.isnan(found.rain_to_reach)
-    assert np.isnan(found.freeboard)
+    assert np.isnan(found.rain_to_reach_m)
+    assert np.isnan(found.freeboard_m)
     assert not found.reached
     assert words in found.sentence
     assert "Measure" in found.sentence
@@ -227,7 +227,7 @@ def test_an_opening_without_ground_beside_it_asks_for_heights():
     heights = a_box_bowl()
     heights[8:16, :10] = np.nan
     found = judged(an_opening("O", "door", 0.5, 0.9, sill=10.0), heights=heights)
-    assert np.isnan(found.freeboard)
+    assert np.isnan(found.freeboard_m)
     assert "No ground was surveyed" in found.sentence
 
 

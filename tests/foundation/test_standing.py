@@ -56,8 +56,8 @@ def by_floor(here):
 
 def test_each_pit_takes_its_own_rain():
     a, b = by_floor(shown(rain=0.1))
-    assert a.feeds == pytest.approx({"yard": 0.1 * A_CELLS}, abs=1e-9)
-    assert b.feeds == pytest.approx({"yard": 0.1 * B_CELLS}, abs=1e-9)
+    assert a.feeds_m3 == pytest.approx({"yard": 0.1 * A_CELLS}, abs=1e-9)
+    assert b.feeds_m3 == pytest.approx({"yard": 0.1 * B_CELLS}, abs=1e-9)
     assert (a.spills_to, b.spills_to) == (
         Spill("low spot", b.low_spot),
         Spill("low spot", a.low_spot),
@@ -69,9 +69,9 @@ def test_pits_that_merge_are_one_low_spot_that_leaves_over_a_side():
     here = shown(rain=1.0, lot=a_lot(0.0, 0.0, 18.5, 12.0))
     (water,) = here.standing()
     assert water.spills_to == Spill("lot side", "right")
-    assert water.feeds == pytest.approx({"yard": 1.0 * (A_CELLS + B_CELLS)}, abs=1e-9)
-    assert water.storm_volume == pytest.approx(12 * 0.3 + 18 * 0.6 + 3 * 0.1, abs=1e-9)
-    assert water.wetted == pytest.approx(11.0)
+    assert water.feeds_m3 == pytest.approx({"yard": 1.0 * (A_CELLS + B_CELLS)}, abs=1e-9)
+    assert water.storm_volume_m3 == pytest.approx(12 * 0.3 + 18 * 0.6 + 3 * 0.1, abs=1e-9)
+    assert water.wetted_m == pytest.approx(11.0)
 
 
 def test_a_full_pit_feeds_the_next_in_the_shares_of_what_came_into_it():
@@ -79,20 +79,20 @@ def test_a_full_pit_feeds_the_next_in_the_shares_of_what_came_into_it():
     roof, downspout = a_downspout("W", 4.5, 5.5, 40.0)
     here = shown(rain=0.1, roofs=(roof,), downspouts=(downspout,))
     a, b = by_floor(here)
-    assert a.feeds == pytest.approx({"yard": 1.2, "downspout 'W'": 3.8}, abs=1e-9)
+    assert a.feeds_m3 == pytest.approx({"yard": 1.2, "downspout 'W'": 3.8}, abs=1e-9)
     spilled = 1.2 + 3.8 - 2.4
-    assert b.feeds == pytest.approx(
+    assert b.feeds_m3 == pytest.approx(
         {"yard": 1.8 + spilled * 0.24, "downspout 'W'": spilled * 0.76}, abs=1e-9
     )
-    assert sum(b.feeds.values()) == pytest.approx(b.storm_volume, abs=1e-9)
-    assert a.storm_volume == pytest.approx(2.4, abs=1e-9)
+    assert sum(b.feeds_m3.values()) == pytest.approx(b.storm_volume_m3, abs=1e-9)
+    assert a.storm_volume_m3 == pytest.approx(2.4, abs=1e-9)
 
 
 def test_wetted_wall_is_the_pits_width():
     here = shown(rain=0.05)
     a, b = by_floor(here)
-    assert (a.wetted, b.wetted) == (pytest.approx(4.0), pytest.approx(6.0))
-    assert (a.building, a.distance) == ("house", 0.0)
+    assert (a.wetted_m, b.wetted_m) == (pytest.approx(4.0), pytest.approx(6.0))
+    assert (a.building, a.distance_m) == ("house", 0.0)
     assert "against the front wall of 'house': " in standing_sentence(here.site, a)
     assert "wets 13 ft 1 in of it." in standing_sentence(here.site, a)
 
@@ -103,11 +103,11 @@ def test_wetted_walls_are_told_one_by_one():
     heights = np.where((x > 1) & (x < 19) & (y > 5) & (y < 11), 9.0, 10.0)
     heights[(x < 2) & (y > 5)] = 12.0
     here = scene(a_site(rain=0.1, buildings=(HOUSE,)), heights)
-    (water,) = [each for each in here.standing() if each.wetted > 0]
-    told = [(wall.wall_name, wall.length) for wall in water.walls]
+    (water,) = [each for each in here.standing() if each.wetted_m > 0]
+    told = [(wall.wall_name, wall.length_m) for wall in water.walls]
     assert told[:2] == [("front", pytest.approx(16.0)), ("rear", pytest.approx(16.0))]
     assert told[2:] == [("right", pytest.approx(4.0))]
-    assert water.wetted == pytest.approx(36.0)
+    assert water.wetted_m == pytest.approx(36.0)
     assert "wets 118 ft 1 in of wall (front 52 ft 6 in, rear 52 ft 6 in, right 13 ft 1 in)" in (
         standing_sentence(here.site, water)
     )
@@ -120,14 +120,14 @@ def test_wetted_wall_on_a_slant():
     corners = [(20.0, 12.0), (28.0, 20.0), (20.0, 28.0), (12.0, 20.0)]
     house = Building("house", Polygon(corners), ("a", "b", "c", "d"), None, None, WRITTEN)
     water = scene(a_site(rain=0.1, buildings=(house,)), heights).standing()[0]
-    assert water.wetted == pytest.approx(4 * 8 * np.sqrt(2), rel=1e-9)
+    assert water.wetted_m == pytest.approx(4 * 8 * np.sqrt(2), rel=1e-9)
 
 
 def test_run_on_is_the_rain_from_off_the_lot():
     """Two of the three rows of each pit lie on the lot."""
     here = shown(rain=0.1, lot=a_lot(0.0, 4.0, 20.0, 12.0))
     a, _ = by_floor(here)
-    assert a.feeds == pytest.approx({"yard": 0.8, "run-on": 0.4}, abs=1e-9)
+    assert a.feeds_m3 == pytest.approx({"yard": 0.8, "run-on": 0.4}, abs=1e-9)
     assert "run-on from uphill ground off the lot (33 %)" in standing_sentence(here.site, a)
 
 
@@ -154,8 +154,8 @@ def test_eaves_sumps_and_upper_roofs_bring_their_water():
     sump = Sump("S", (12.0, 4.5), 1e-4, WRITTEN)
     here = shown(rain=0.05, roofs=(lower, upper), sumps=(sump,))
     a, b = by_floor(here)
-    assert a.feeds == pytest.approx({"yard": 0.6, "eave of 'lower'": 0.05 * 16 * 0.95}, abs=1e-9)
-    assert b.feeds == pytest.approx({"yard": 0.9, "sump 'S'": 0.36}, abs=1e-9)
+    assert a.feeds_m3 == pytest.approx({"yard": 0.6, "eave of 'lower'": 0.05 * 16 * 0.95}, abs=1e-9)
+    assert b.feeds_m3 == pytest.approx({"yard": 0.9, "sump 'S'": 0.36}, abs=1e-9)
 
 
 def test_no_source_loses_water_to_another():
@@ -204,9 +204,9 @@ def test_what_an_overwhelmed_drain_takes_is_taken_from_every_source_alike():
     here = shown(rain=0.1, roofs=(roof,), downspouts=(downspout,), drains=(drain,))
     a, b = by_floor(here)
     assert here.run.drained["inlet"] == pytest.approx(1.0)
-    assert a.feeds == pytest.approx({"yard": 4.0 * 0.24, "downspout 'W'": 4.0 * 0.76}, abs=1e-9)
+    assert a.feeds_m3 == pytest.approx({"yard": 4.0 * 0.24, "downspout 'W'": 4.0 * 0.76}, abs=1e-9)
     spilled = 4.0 - 2.4
-    assert sum(b.feeds.values()) == pytest.approx(1.8 + spilled, abs=1e-9)
+    assert sum(b.feeds_m3.values()) == pytest.approx(1.8 + spilled, abs=1e-9)
 
 
 def test_a_drain_that_empties_into_a_pit_feeds_it_under_its_own_name():
@@ -215,12 +215,12 @@ def test_a_drain_that_empties_into_a_pit_feeds_it_under_its_own_name():
     drain = TerrainDrain("pipe", (7, 5), (7, 12), 1.0 / 3600.0)
     a, b = by_floor(shown(rain=0.1, roofs=(roof,), downspouts=(downspout,), drains=(drain,)))
     spilled = 4.0 - 2.4
-    assert sum(a.feeds.values()) == pytest.approx(4.0, abs=1e-9)
-    assert b.feeds == pytest.approx(
+    assert sum(a.feeds_m3.values()) == pytest.approx(4.0, abs=1e-9)
+    assert b.feeds_m3 == pytest.approx(
         {"yard": 1.8 + spilled * 0.24, "downspout 'W'": spilled * 0.76, "drain 'pipe'": 1.0},
         abs=1e-9,
     )
-    assert sum(b.feeds.values()) == pytest.approx(b.storm_volume, abs=1e-9)
+    assert sum(b.feeds_m3.values()) == pytest.approx(b.storm_volume_m3, abs=1e-9)
 
 
 def test_a_courtyard_holds_its_water_and_has_no_way_out():
@@ -230,8 +230,8 @@ def test_a_courtyard_holds_its_water_and_has_no_way_out():
     here = scene(a_site(rain=0.1, buildings=(house,)), heights)
     (water,) = here.standing()
     assert water.spills_to == Spill("nowhere")
-    assert water.wetted == pytest.approx(16.0)
-    assert water.feeds == pytest.approx({"yard": 1.6}, abs=1e-9)
+    assert water.wetted_m == pytest.approx(16.0)
+    assert water.feeds_m3 == pytest.approx({"yard": 1.6}, abs=1e-9)
     assert "terminal basin" in standing_sentence(here.site, water)
 
 

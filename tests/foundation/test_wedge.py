@@ -42,9 +42,9 @@ def wedge_of(site, terrain, wall="front", standing=None):
 def passes(site, terrain, *wedges) -> bool:
     """Whether every run passes once all the wedges are placed."""
     after = judged(site, apply_wedges(terrain, wedges))
-    stations = {(s.building, s.wall, s.along): s.verdict for run in after for s in run.stations}
+    stations = {(s.building, s.wall, s.along_m): s.verdict for run in after for s in run.stations}
     verdicts = [
-        stations[s.building, s.wall, s.along] for wedge in wedges for s in wedge.run.stations
+        stations[s.building, s.wall, s.along_m] for wedge in wedges for s in wedge.run.stations
     ]
     return set(verdicts) == {"drains away"}
 

@@ -47,7 +47,7 @@ def test_soil_in_a_corner_of_the_house_is_counted_once():
     inside = square + 2 * (9 - REACH) * PRISM
     outside = (18 + 18 + 9 + 9) * PRISM
     by_wall = {wedge.run.wall: wedge for wedge in wedges}
-    assert by_wall[2].height == pytest.approx(2 * HEIGHT, rel=0.05)
+    assert by_wall[2].height_m == pytest.approx(2 * HEIGHT, rel=0.05)
     assert passes(site, terrain, *wedges)
     added = apply_wedges(terrain, wedges).ground - terrain.ground
     x, y = terrain.grid.centers()
@@ -57,11 +57,11 @@ def test_soil_in_a_corner_of_the_house_is_counted_once():
     assert corner == pytest.approx(inside, rel=0.05)
     # Two columns of cells past an end lie within 0.3 m, three cells past the last station.
     corners = 5 * outer_corner(HEIGHT, 0.3)
-    told = sum(w.compacted for w in wedges)
+    told = sum(w.compacted_m3 for w in wedges)
     assert told - corner == pytest.approx(outside + corners, rel=0.01)
     assert told == pytest.approx(laid(terrain, *wedges), rel=1e-9)
     # What lies before one wall alone counts for it, and the square before two for the higher.
-    alone = [by_wall[wall].compacted for wall in (0, 5)]
+    alone = [by_wall[wall].compacted_m3 for wall in (0, 5)]
     assert alone == pytest.approx([18 * PRISM] * 2, rel=0.06)
 
 
@@ -80,9 +80,9 @@ def test_round_an_outer_corner_neither_wall_needs_more_than_alone():
     terrain = ground(site, level, cell_size=0.125)
     wedges = wedges_on(site, terrain)
     assert len(wedges) == 4
-    assert [w.height for w in wedges] == pytest.approx([HEIGHT] * 4, rel=0.01)
+    assert [w.height_m for w in wedges] == pytest.approx([HEIGHT] * 4, rel=0.01)
     corners = 4 * outer_corner(HEIGHT, 0.25)
-    assert sum(w.compacted for w in wedges) == pytest.approx(42 * PRISM + corners, rel=0.01)
+    assert sum(w.compacted_m3 for w in wedges) == pytest.approx(42 * PRISM + corners, rel=0.01)
     assert passes(site, terrain, *wedges)
 
 
@@ -110,7 +110,7 @@ def test_walls_that_face_each_other_across_a_hollow_cannot_both_be_sloped():
     assert {run.building for run in facing} == {"house", "shed"}
     wedges = soil_wedges(site, terrain, facing, standing)
     assert {w.refused for w in wedges} == {AGAINST_EACH_OTHER}
-    assert all(w.compacted == 0 and "swale or a drain" in soil_sentence(site, w) for w in wedges)
+    assert all(w.compacted_m3 == 0 and "swale or a drain" in soil_sentence(site, w) for w in wedges)
 
 
 def test_runs_of_unlike_reach_are_made_to_pass_together():
@@ -121,7 +121,7 @@ def test_runs_of_unlike_reach_are_made_to_pass_together():
     )
     terrain = ground(site, lambda x, y: 100.0 + 0.02 * x)
     wedges = wedges_on(site, terrain)
-    reaches = {round(s.reach / FOOT) for wedge in wedges for s in wedge.run.stations}
+    reaches = {round(s.reach_m / FOOT) for wedge in wedges for s in wedge.run.stations}
     assert reaches == {8, 10}
     placed = [w for w in wedges if not w.refused]
     assert {(w.run.building, w.run.wall) for w in placed} >= {("house", 0), ("house", 1)}
@@ -142,7 +142,7 @@ def test_a_drive_keeps_the_soil_from_its_own_stretch_only():
     wedges = wedges_on(site, back, runs)
     assert [bool(w.refused) for w in wedges] == [False, True, False]
     assert wedges[1].refused == Refusal("buries paving", "the drive", of="drive")
-    ends = [(w.run.start, w.run.end) for w in wedges]
+    ends = [(w.run.start_m, w.run.end_m) for w in wedges]
     assert [end for _, end in ends[:-1]] == pytest.approx([start for start, _ in ends[1:]])
     assert (ends[0][0], ends[-1][1]) == pytest.approx((0.0, 12.0))
     # The drive takes 3 m from 4.5 m on, with a cell of 0.3 m beside it half of whose soil would lie
@@ -151,10 +151,10 @@ def test_a_drive_keeps_the_soil_from_its_own_stretch_only():
     placed = [w for w in wedges if not w.refused]
     assert passes(site, back, *placed)
     slope = 0.07 * REACH * REACH / 2
-    length = sum(w.run.end - w.run.start for w in placed)
+    length = sum(w.run.end_m - w.run.start_m for w in placed)
     # Four ends, 7 % of height on a wall that leans back 2 %; each takes in two or three cells.
     few, many = (4 * end_slope(0.07 * REACH, past) * 0.05 / 0.07 for past in (0.6, 0.9))
-    told = sum(w.compacted for w in placed)
+    told = sum(w.compacted_m3 for w in placed)
     # The few millimetres that cells take off the toe, 5 at most, over half the reach.
     lifted = 0.005 * length * REACH / 2
     assert slope * length + few - 0.1 < told < slope * length + many + 0.1 + lifted
@@ -189,8 +189,8 @@ def test_only_the_stretches_that_face_each_other_conflict():
     assert {w.refused for w in wedges if w.refused} == {AGAINST_EACH_OTHER}
     (between,) = [w.run for w in wedges if w.refused and w.run.building == "house"]
     # The rear wall runs from x = 9 to x = -9.
-    assert between.start == pytest.approx(7.0 - 0.6, abs=0.6)
-    assert between.end == pytest.approx(11.0 + 0.6, abs=0.6)
+    assert between.start_m == pytest.approx(7.0 - 0.6, abs=0.6)
+    assert between.end_m == pytest.approx(11.0 + 0.6, abs=0.6)
     placed = [w for w in wedges if not w.refused]
     assert {("house", 1), ("house", 2), ("shed", 1), ("shed", 2), ("shed", 3)} <= {
         (w.run.building, w.run.wall) for w in placed
@@ -205,6 +205,6 @@ def test_on_rough_ground_too_the_soil_told_is_the_soil_laid(seed):
     bumps = 0.25 * gaussian_filter(rng.normal(size=(120, 120)), 4)
     terrain = ground(site, lambda x, y: 100.0 + 0.02 * x + bumps, half=18.0)
     wedges = wedges_on(site, terrain)
-    assert sum(w.compacted for w in wedges) == pytest.approx(laid(terrain, *wedges), rel=1e-9)
+    assert sum(w.compacted_m3 for w in wedges) == pytest.approx(laid(terrain, *wedges), rel=1e-9)
     for wedge in wedges:
-        assert 0 <= wedge.compacted <= laid(terrain, wedge) * (1 + 1e-9)
+        assert 0 <= wedge.compacted_m3 <= laid(terrain, wedge) * (1 + 1e-9)

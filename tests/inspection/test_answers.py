@@ -38,7 +38,7 @@ def test_a_slope_takes_the_water_over_the_side_below(tmp_path):
         "front",
         "street",
     )
-    assert answer.length == pytest.approx(15.0, rel=0.01)
+    assert answer.length_m == pytest.approx(15.0, rel=0.01)
     assert answer.path[-1, 1] == pytest.approx(-20.0, abs=0.3)  # the path itself goes on
     assert "street" in downspout_sentence(site, answer)
 
@@ -51,7 +51,7 @@ def test_an_outlet_on_the_way_ends_the_path(tmp_path):
     site = read(tmp_path, slope_to_the_front, lot(*STREETS) + ditch + downspout("d", 1.0, 5.0))
     (answer,) = runoff.inspect(site).downspouts
     assert (answer.end.kind, answer.end.name) == ("outlet", "ditch")
-    assert answer.length == pytest.approx(6.5, abs=0.3)  # to within 0.5 m of the line
+    assert answer.length_m == pytest.approx(6.5, abs=0.3)  # to within 0.5 m of the line
 
 
 def test_without_a_lot_the_survey_s_edge_is_the_end(tmp_path):
@@ -73,9 +73,9 @@ def test_a_bowl_holds_the_water_and_is_told(tmp_path):
     spot = findings.low_spots[0]
     # Brim-full the bowl is a paraboloid cut at the height of the square's mid-sides:
     # volume pi/2 x depth x radius^2 (closed form).
-    assert spot.volume == pytest.approx(np.pi / 2 * 0.8 * 20**2, rel=0.03)
+    assert spot.volume_m3 == pytest.approx(np.pi / 2 * 0.8 * 20**2, rel=0.03)
     assert np.hypot(*spot.lowest) < 1.5
-    assert spot.rain_to_fill > site.storm.depth
+    assert spot.rain_to_fill_m > site.storm.depth
     assert not spot.overflows
 
 
@@ -90,7 +90,7 @@ def test_rain_to_fill_is_the_rain_at_which_it_overflows(tmp_path):
     findings = runoff.inspect(site)
     spot = findings.low_spots[0]
     for share, full in ((0.99, False), (1.01, True)):
-        storm = replace(site.storm, depth=spot.rain_to_fill * share)
+        storm = replace(site.storm, depth=spot.rain_to_fill_m * share)
         again = runoff.inspect(replace(site, storm=storm)).low_spots[0]
         assert again.overflows is full
 
@@ -118,7 +118,7 @@ def test_a_drain_of_little_capacity_takes_no_more_than_that(tmp_path):
     )
     site = read(tmp_path, bowl, drain + downspout("d", 8.0, 0.0, 200.0), spacing=2.0)
     findings = runoff.inspect(site)
-    left = findings.balance.left["down the drain 'inlet'"]
+    left = findings.balance.left_m3["down the drain 'inlet'"]
     assert left == pytest.approx(1e-4 * site.storm.duration)
     assert abs(findings.balance.error) < 1e-9
     assert any("takes all it can" in notice for notice in findings.notices)
@@ -132,7 +132,7 @@ def test_water_that_comes_back_to_a_foundation_is_said(tmp_path):
     house = building("house", square(-8, -8, 8))
     site = read(tmp_path, trough, house + downspout("d", 0.5, -0.5), spacing=1.0)
     (answer,) = runoff.inspect(site).downspouts
-    assert answer.length_within_reach >= answer.length_within_near > 0
+    assert answer.length_within_reach_m >= answer.length_within_near_m > 0
 
 
 def test_json_is_plain_and_names_every_unit(tmp_path):
@@ -150,7 +150,7 @@ def test_paving_sheds_more_than_lawn(tmp_path):
     # 4 in on soil not stated, group D: TR-55 gives 2.04 in off lawn of curve number 80 and 3.77 in
     # off paving of 98 (computed from its formula); 100 m2 are paved.
     more = (3.768 - 2.042) * 0.0254 * 100.0
-    assert paved.balance.rain - lawn.balance.rain == pytest.approx(more, rel=0.01)
+    assert paved.balance.rain_m3 - lawn.balance.rain_m3 == pytest.approx(more, rel=0.01)
 
 
 @pytest.mark.parametrize(
@@ -168,7 +168,7 @@ def test_rain_on_the_yard_runs_off_by_its_curve_number(tmp_path, soil, number, r
     body = f'[rain]\nstorm_depth = "4.1 in"\n[soil]\n{soil}\n'
     found = runoff.inspect(read(tmp_path, slope_to_the_front, body))
     area = (~np.isnan(found.terrain.surface)).sum() * found.terrain.grid.cell_area
-    assert found.balance.rain / area / 0.0254 == pytest.approx(runoff_in, abs=0.006)
+    assert found.balance.rain_m3 / area / 0.0254 == pytest.approx(runoff_in, abs=0.006)
     (line,) = (n for n in found.notices if n.startswith("Rain on the yard"))
     assert f"curve number {number} ({said})" in line
     assert found.to_dict()["site"]["yard"]["lawn_curve_number"] == number
@@ -198,4 +198,4 @@ def test_a_survey_that_stops_at_the_lot_line_leaves_over_that_side(tmp_path):
     site = read(tmp_path, slope_to_the_front, lot(*STREETS) + downspout("d", 0.0, 5.0))
     (answer,) = runoff.inspect(site).downspouts
     assert (answer.end.kind, answer.end.neighbor) == ("lot side", "street")
-    assert answer.length == pytest.approx(25.0, abs=0.5)
+    assert answer.length_m == pytest.approx(25.0, abs=0.5)

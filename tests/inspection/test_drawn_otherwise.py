@@ -58,7 +58,7 @@ def test_a_low_spot_just_at_its_limit_is_told(sample):
     said = {}
     for aside in (-0.1, 0.1, -0.5, 0.5):
         rules = sample.rules.with_overrides(
-            {"pond_foundation_distance": spot.wall_distance + aside}
+            {"pond_foundation_distance": spot.wall_distance_m + aside}
         )
         notices = runoff.inspect(replace(sample, rules=rules)).notices
         said[aside] = any("so little decides" in each for each in notices)

@@ -54,12 +54,12 @@ def test_a_pyramid_pit_is_told_exactly(how):
     assert len(told) == 1
     diagonal = 2 * np.sqrt(2)
     area = (2 / 3 + 2 / 3) * diagonal * (1 + 2 / 3) * diagonal / 2
-    assert told[0].depth == pytest.approx(0.10, abs=1e-9)
-    assert told[0].area == pytest.approx(area, rel=1e-6)
-    assert told[0].volume == pytest.approx(area * 0.10 / 3, rel=1e-6)
+    assert told[0].depth_m == pytest.approx(0.10, abs=1e-9)
+    assert told[0].area_m2 == pytest.approx(area, rel=1e-6)
+    assert told[0].volume_m3 == pytest.approx(area * 0.10 / 3, rel=1e-6)
     # It takes the rain on its own four sides, 16 m2. TR-55's runoff equation, solved for the rain:
     # q = (p - 0.2 s)^2 / (p + 0.8 s) with s = 1000/80 - 10 in (good grass, group D).
-    p, s, q = told[0].rain_to_fill, (1000 / 80 - 10) * 0.0254, told[0].volume / 16
+    p, s, q = told[0].rain_to_fill_m, (1000 / 80 - 10) * 0.0254, told[0].volume_m3 / 16
     assert (p - 0.2 * s) ** 2 / (p + 0.8 * s) == pytest.approx(q, rel=0.005)
     x, y = how.move([[2.0, -2.0]])[0]
     assert told[0].pour_point == pytest.approx((x, y), abs=1e-6)
@@ -71,14 +71,14 @@ def test_the_sample_holds_the_same_however_it_is_drawn(how):
     told, as_drawn = low_spots(drawn(site, how)), low_spots(drawn(site, Drawn()))
     assert len(told) == len(as_drawn) == 2
     for one, other in zip(told, as_drawn, strict=True):
-        assert one.depth == pytest.approx(other.depth, rel=0.01)
+        assert one.depth_m == pytest.approx(other.depth_m, rel=0.01)
         # Shots on a square net: which diagonal joins them is open, and turns with the lot.
-        assert one.volume == pytest.approx(other.volume, rel=0.03)
-        assert one.rain_to_fill == pytest.approx(other.rain_to_fill, rel=0.02)
+        assert one.volume_m3 == pytest.approx(other.volume_m3, rel=0.03)
+        assert one.rain_to_fill_m == pytest.approx(other.rain_to_fill_m, rel=0.02)
         assert one.undecided == other.undecided
     # The leader at the front left corner lets go within a foot of where water parts at the corner.
     assert told[1].undecided == ("front left",)
-    assert told[1].rain_otherwise == pytest.approx(told[1].rain_to_fill / 2, rel=0.05)
+    assert told[1].rain_otherwise_m == pytest.approx(told[1].rain_to_fill_m / 2, rel=0.05)
 
 
 def test_a_hollow_against_a_wall():
@@ -91,8 +91,8 @@ def test_a_hollow_against_a_wall():
     site = a_site(units="m", spot_heights=shots(wall + yard + beyond), buildings=(house,))
     (told,) = low_spots(site)
     triangulated(site, told)
-    assert told.wall_distance == 0.0
-    assert told.depth == pytest.approx(0.30, abs=1e-9)
+    assert told.wall_distance_m == 0.0
+    assert told.depth_m == pytest.approx(0.30, abs=1e-9)
 
 
 def triangulated(site, told):
@@ -145,14 +145,14 @@ def test_a_dented_yard_holds_what_its_triangles_do(seed, how):
     ground = terrain.triangulated
     compared = 0
     for told in low_spots(site):
-        if told.volume < 0.2:
+        if told.volume_m3 < 0.2:
             continue
         plain = [
             held(ground.xyz, ground.triangles, pit, level)
             for pit in lowest_corners(ground, terrain.grid, told)
             for level in [spill_height(ground.xyz, ground.triangles, ground.open_edge, pit)]
         ]
-        assert told.volume == pytest.approx(sum(volume for volume, _ in plain), rel=0.005)
+        assert told.volume_m3 == pytest.approx(sum(volume for volume, _ in plain), rel=0.005)
         compared += 1
     assert compared >= 2
 
@@ -162,7 +162,7 @@ def test_a_dented_yard_holds_what_its_triangles_do(seed, how):
 def test_a_dented_yard_fills_in_the_same_rain_however_it_is_drawn(seed, how):
     site = a_dented_yard(seed)
     told, otherwise = (
-        sorted((s.volume, s.rain_to_fill) for s in low_spots(each) if s.volume > 0.1)
+        sorted((s.volume_m3, s.rain_to_fill_m) for s in low_spots(each) if s.volume_m3 > 0.1)
         for each in (site, drawn(site, how))
     )
     assert len(told) >= 2

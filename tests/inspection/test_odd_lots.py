@@ -79,8 +79,8 @@ def test_a_courtyard_is_a_terminal_basin(tmp_path):
     assert answer.end.kind == "terminal basin"
     spot = next(s for s in findings.low_spots if s.terminal)
     assert spot.pour_point is None
-    assert np.isinf(spot.rain_to_fill)
-    assert spot.storm_volume >= answer.roof_volume
+    assert np.isinf(spot.rain_to_fill_m)
+    assert spot.storm_volume_m3 >= answer.roof_volume_m3
     assert abs(findings.balance.error) < 1e-9
     assert findings.needs_attention
 

@@ -62,8 +62,8 @@ def test_an_eave_takes_what_downspouts_leave(tmp_path):
     site = read(tmp_path, fall, body, spacing=2.0)
     findings = runoff.inspect(site)
     shed = 40 * site.rules["runoff_coefficient_roof"] * site.storm.depth
-    assert findings.balance.roofs == pytest.approx(0.25 * shed)
-    assert findings.balance.eaves == pytest.approx(0.75 * shed)
+    assert findings.balance.roofs_m3 == pytest.approx(0.25 * shed)
+    assert findings.balance.eaves_m3 == pytest.approx(0.75 * shed)
     assert not any("left out" in notice or "not counted" in notice for notice in findings.notices)
 
 
@@ -72,8 +72,8 @@ def test_an_upper_roof_drains_onto_a_lower_one(tmp_path):
     site = read(tmp_path, fall, HOUSE + upper + downspout("d", -6.0, -6.0, 50.0), spacing=2.0)
     findings = runoff.inspect(site)
     (answer,) = findings.downspouts
-    assert answer.roof_area == pytest.approx(90.0)
-    assert findings.balance.roofs == pytest.approx(answer.roof_volume)
+    assert answer.roof_area_m2 == pytest.approx(90.0)
+    assert findings.balance.roofs_m3 == pytest.approx(answer.roof_volume_m3)
     assert not any("No downspout carries" in notice for notice in findings.notices)
     assert abs(findings.balance.error) < 1e-9
 
@@ -82,8 +82,8 @@ def test_an_upper_roof_onto_one_with_an_eave(tmp_path):
     body = HOUSE + roof("dormer", 10, 'onto = "front"') + roof("front", 40, ALONG_THE_FRONT)
     balance = runoff.inspect(site := read(tmp_path, fall, body, spacing=2.0)).balance
     coefficient = site.rules["runoff_coefficient_roof"]
-    assert balance.eaves == pytest.approx(50 * coefficient * site.storm.depth)
-    assert balance.roofs == 0.0
+    assert balance.eaves_m3 == pytest.approx(50 * coefficient * site.storm.depth)
+    assert balance.roofs_m3 == 0.0
 
 
 def test_what_an_upper_roof_s_own_downspout_carries_does_not_reach_the_lower_one(tmp_path):
@@ -93,8 +93,8 @@ def test_what_an_upper_roof_s_own_downspout_carries_does_not_reach_the_lower_one
     balance = runoff.inspect(site := read(tmp_path, fall, body, spacing=2.0)).balance
     per_area = site.rules["runoff_coefficient_roof"] * site.storm.depth
     # Half of 8 + 30 goes down the spout; the other half joins the 40 of the lower roof.
-    assert balance.roofs == pytest.approx(19 * per_area)
-    assert balance.eaves == pytest.approx(59 * per_area)
+    assert balance.roofs_m3 == pytest.approx(19 * per_area)
+    assert balance.eaves_m3 == pytest.approx(59 * per_area)
 
 
 def test_only_roofs_whose_water_is_lost_are_named(tmp_path):
@@ -110,13 +110,13 @@ def test_a_sump_fills_a_bowl_whatever_the_rain(tmp_path):
     rain = runoff.inspect(replace(site, sumps=()))
     findings = runoff.inspect(site)
     # 5 L/s for the storm's duration.
-    assert findings.balance.sumps == pytest.approx(0.005 * site.storm.duration)
-    assert findings.balance.standing - rain.balance.standing == pytest.approx(
-        findings.balance.sumps
+    assert findings.balance.sumps_m3 == pytest.approx(0.005 * site.storm.duration)
+    assert findings.balance.standing_m3 - rain.balance.standing_m3 == pytest.approx(
+        findings.balance.sumps_m3
     )
     flow = prepare_flow(site, findings.terrain)
     dry = flow.run(0.0, sumps_water(site, findings.terrain)).ponding
-    assert dry.standing * flow.grid.cell_area == pytest.approx(findings.balance.sumps)
+    assert dry.standing * flow.grid.cell_area == pytest.approx(findings.balance.sumps_m3)
     assert abs(findings.balance.error) < 1e-9
 
 
@@ -134,7 +134,7 @@ def test_every_source_together_is_conserved(tmp_path, ground):
         'capacity = "0.1 L/s"\n'
     )
     balance = runoff.inspect(read(tmp_path, ground, body, spacing=2.0)).balance
-    assert min(balance.rain, balance.roofs, balance.eaves, balance.sumps) > 0
+    assert min(balance.rain_m3, balance.roofs_m3, balance.eaves_m3, balance.sumps_m3) > 0
     assert abs(balance.error) < 1e-9
 
 

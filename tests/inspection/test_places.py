@@ -148,7 +148,7 @@ def test_a_downspout_on_a_border_is_answered_as_the_place_beside_it(
         for where in ("on", "beside", "out"):
             answer = answers[f"{side} {where}"]
             assert (answer.end.kind, answer.end.name) == ("lot side", side), (side, where)
-            assert answer.length == pytest.approx(straight[side], abs=2.5 * cell_size)
+            assert answer.length_m == pytest.approx(straight[side], abs=2.5 * cell_size)
             assert not answer.returns
 
 
@@ -249,7 +249,7 @@ def test_an_opening_is_reached_by_the_rain_that_reaches_one_an_inch_aside(
     found, number = judged(replace(site, openings=tuple(openings)))
     for name, (width, edge, _) in OPENINGS.items():
         for k, place in enumerate(ALONG):
-            here, beside = (found[f"{name} {k} {aside}"].rain_to_reach for aside in (0, 1))
+            here, beside = (found[f"{name} {k} {aside}"].rain_to_reach_m for aside in (0, 1))
             # Nearest to the lowest place of all: its own end, or the well's corner at the wall.
             ground = SLOPE * max(place - width / 2 - LOWEST, 0.0)
             level = max(edge - 30.0, ground)

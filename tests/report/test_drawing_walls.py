@@ -42,8 +42,8 @@ def test_the_ground_that_is_drawn_falls_as_the_wall_was_judged() -> None:
     for run in runs:
         for station in run.stations:
             profile = profile_of(findings, lot.terrain, station)
-            end = float(np.interp(station.reach, profile.out, profile.now))
-            assert profile.now[0] - end == pytest.approx(station.fall, abs=1e-6)
+            end = float(np.interp(station.reach_m, profile.out, profile.now))
+            assert profile.now[0] - end == pytest.approx(station.fall_m, abs=1e-6)
 
 
 def soil_before(findings: Findings, run: WallRun) -> SoilWedge:
@@ -94,5 +94,5 @@ def test_the_required_fall_is_the_stations() -> None:
         (limit,) = [line for line in sheet.figure.axes[0].lines if line.get_label() == "limit"]
         x, z = limit.get_data()
         runs = failing_walls(findings_of("m").at_the_wall.runs)
-        wanted = [(run.worst.reach, run.worst.required) for run in runs]
+        wanted = [(run.worst.reach_m, run.worst.required_m) for run in runs]
         assert any(np.allclose((x[1], z[0] - z[1]), pair) for pair in wanted)

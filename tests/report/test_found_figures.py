@@ -73,7 +73,7 @@ def test_the_low_spots_of_the_sample_are_told_in_two_figures(findings: Findings)
         for unit, size, record in zip(
             (area, volume, f"{rain} of rain"),
             sizes,
-            (spot.area, spot.volume, spot.rain_to_fill),
+            (spot.area_m2, spot.volume_m3, spot.rain_to_fill_m),
             strict=True,
         ):
             number = re.search(rf"(under )?([\d.]+) {unit}", row[0])
@@ -82,7 +82,7 @@ def test_the_low_spots_of_the_sample_are_told_in_two_figures(findings: Findings)
             told += 1
             figures = figures_of(number[2])
             assert len(figures) <= (3 if figures[0] == "1" else 2), row[0]
-            coarse = spot.area * findings.site.height_accuracy.sigma if "cu" in unit else 0.0
+            coarse = spot.area_m2 * findings.site.height_accuracy.sigma if "cu" in unit else 0.0
             assert float(number[2]) * size == pytest.approx(record, rel=0.026, abs=coarse)
     assert told >= 3
     kept = [each["rain_to_fill_m"] for each in findings_to_dict(findings)["low_spots"]]
@@ -90,20 +90,20 @@ def test_the_low_spots_of_the_sample_are_told_in_two_figures(findings: Findings)
 
 
 def test_soil_to_bring_is_told_in_two_figures(findings: Findings) -> None:
-    placed = [each for each in findings.at_the_wall.wedges if each.loose > 0]
+    placed = [each for each in findings.at_the_wall.wedges if each.loose_m3 > 0]
     assert placed
     for wedge in placed:
         sentence = soil_sentence(findings.site, wedge)
         told = re.search(r"Bring ([\d.]+) (cu ft|m3) .*?\(([\d.]+)", sentence)
         size = FOOT**3 if told[2] == "cu ft" else 1.0
-        for written, record in ((told[1], wedge.loose), (told[3], wedge.compacted)):
+        for written, record in ((told[1], wedge.loose_m3), (told[3], wedge.compacted_m3)):
             figures = figures_of(written)
             assert len(figures) <= (3 if figures[0] == "1" else 2), sentence
             assert float(written) * size == pytest.approx(record, rel=0.026)
 
 
 def test_openings_are_told_in_two_figures_and_the_storm_as_it_was_given(findings: Findings) -> None:
-    said = [each for each in findings.at_the_wall.openings if math.isfinite(each.rain_to_reach)]
+    said = [each for each in findings.at_the_wall.openings if math.isfinite(each.rain_to_reach_m)]
     assert said
     for opening in said:
         sentence = opening_sentence(findings.site, opening)

@@ -245,7 +245,7 @@ def test_stations_lie_along_the_line_and_on_the_ground_that_the_profile_has(tmp_
 def test_endless_and_unknown_numbers_are_no_value(tmp_path: Path) -> None:
     findings = made_up_plan().findings
     spots = tuple(
-        replace(each, rain_to_fill=np.inf, wall_distance=None) for each in findings.low_spots
+        replace(each, rain_to_fill_m=np.inf, wall_distance_m=None) for each in findings.low_spots
     )
     write_layers(tmp_path, replace(findings, low_spots=spots))
     with closing(sqlite3.connect(tmp_path / "layers.gpkg")) as package:

@@ -93,7 +93,7 @@ def test_scale_bar_is_true() -> None:
 
 def test_path_is_split_where_the_water_ends() -> None:
     answer = made_up_findings().downspouts[0]
-    answer = replace(answer, path=np.array([[0.0, 0.0], [3.0, 0.0], [3.0, 5.0]]), length=5.0)
+    answer = replace(answer, path=np.array([[0.0, 0.0], [3.0, 0.0], [3.0, 5.0]]), length_m=5.0)
     before, beyond = split_path(answer)
     np.testing.assert_allclose(before, [[0, 0], [3, 0], [3, 2]])
     np.testing.assert_allclose(beyond, [[3, 2], [3, 5]])

@@ -89,7 +89,7 @@ def test_run_is_drawn_inside_its_building_and_as_long_as_it_is() -> None:
     outlines = {building.name: building.outline for building in findings.site.buildings}
     for run in findings.at_the_wall.runs:
         line = run_line(walls[run.building, run.wall], run, 0.1)
-        assert float(np.hypot(*np.diff(line, axis=0)[0])) == pytest.approx(run.end - run.start)
+        assert float(np.hypot(*np.diff(line, axis=0)[0])) == pytest.approx(run.end_m - run.start_m)
         middle = shapely.Point(*line.mean(axis=0))
         assert outlines[run.building].contains(middle)
         assert outlines[run.building].exterior.distance(middle) == pytest.approx(0.1)

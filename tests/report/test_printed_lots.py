@@ -136,7 +136,7 @@ def test_the_inspections_form_has_observations_and_no_design(tmp_path: Path) -> 
     for words in ("Dig table", "Shopping list", "Bring ", "Lay ", "soil, loose"):
         assert words not in text
     window = next(each for each in findings.at_the_wall.openings if each.name == "window well")
-    assert f"{format_length(-window.freeboard, 'us', 4)} over its edge" in text
+    assert f"{format_length(-window.freeboard_m, 'us', 4)} over its edge" in text
     close = squeezed(text)
     for run in findings.to_dict()["at_the_wall"]["wall_runs"]:
         worst = run["worst_station"]
@@ -193,7 +193,7 @@ def test_a_wall_whose_ground_is_known_in_part_is_told_in_every_form(tmp_path: Pa
     )
     plan = runoff.plan(runoff.read_site(tmp_path / "site.toml"))
     part = [run for run in plan.findings.at_the_wall.runs if run.verdict == "not surveyed"]
-    assert any(math.isfinite(run.worst.fall) for run in part)
+    assert any(math.isfinite(run.worst.fall_m) for run in part)
     told = {}
     for form in ("inspection", "plan"):
         path = write_report(tmp_path / f"{form}.pdf", plan.findings, plan, form)

@@ -77,8 +77,8 @@ def test_suspects_notices_and_second_engine_are_told() -> None:
 def test_low_spot_that_nothing_fills_and_one_without_a_way_out() -> None:
     findings = made_up_findings()
     first, second = findings.low_spots
-    endless = replace(first, rain_to_fill=math.inf, wall_distance=None, building="")
-    walled = replace(second, terminal=True, pour_point=None, spill_height=math.nan)
+    endless = replace(first, rain_to_fill_m=math.inf, wall_distance_m=None, building="")
+    walled = replace(second, terminal=True, pour_point=None, spill_height_m=math.nan)
     text = summary_text(replace(findings, low_spots=(endless, walled)))
     assert "no storm tried" in text
     assert "none near" in text

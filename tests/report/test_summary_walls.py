@@ -60,7 +60,7 @@ def test_a_fall_that_is_written_as_0_has_no_way() -> None:
     findings = made_up_findings()
     (first, *_) = findings.at_the_wall.runs
     for fall in (-1e-4, 0.0, 1e-4):
-        level = replace(first, worst=replace(first.worst, fall=fall))
+        level = replace(first, worst=replace(first.worst, fall_m=fall))
         text = flowed(summary_text(with_walls(findings, runs=(level,)), width=140))
         assert "0 in over 10 ft" in text
         assert "0 in back" not in text
@@ -86,7 +86,7 @@ def test_the_caution_on_clearance_is_told_once() -> None:
     findings = made_up_findings()
     caution = clearance_caution(findings.site)
     (wedge,) = findings.at_the_wall.wedges
-    wedges = [replace(wedge, loose=float(k)) for k in (1, 2, 3)]
+    wedges = [replace(wedge, loose_m3=float(k)) for k in (1, 2, 3)]
     refused = replace(wedge, refused=Refusal("never passes"))
     text = flowed(summary_text(with_walls(findings, wedges=(*wedges, refused))))
     assert text.count(caution) == 1
@@ -140,9 +140,9 @@ def test_runs_are_told_from_the_left_corner_as_one_faces_the_wall(turned: bool) 
     house = replace(findings.site.buildings[0], outline=Polygon(corners))
     wall = walls_of([house])[0]
     start, end = (9.0, 12.0) if turned else (0.0, 3.0)
-    run = replace(findings.at_the_wall.runs[0], start=start, end=end)
+    run = replace(findings.at_the_wall.runs[0], start_m=start, end_m=end)
     near, far = from_left(wall, run)
     # The front wall faces down the plan: its left corner is the one at x = 0.
-    ends = wall.point(np.array([run.start, run.end]), np.zeros(2))[:, 0]
+    ends = wall.point(np.array([run.start_m, run.end_m]), np.zeros(2))[:, 0]
     assert sorted(ends) == pytest.approx([0.0, 3.0])
     assert (near, far) == pytest.approx((0.0, 3.0))

@@ -233,7 +233,7 @@ def verdicts(site):
     terrain = build_terrain(site)
     runs = judge_walls(site, terrain, np.zeros_like(terrain.ground))
     return {
-        (run.wall_name, round(station.along, 1)): station.verdict
+        (run.wall_name, round(station.along_m, 1)): station.verdict
         for run in runs
         for station in run.stations
     }

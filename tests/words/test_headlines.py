@@ -39,17 +39,17 @@ def a_station(**fields) -> Station:
     given = {
         "building": "house",
         "wall": 0,
-        "along": 1.0,
+        "along_m": 1.0,
         "foot": (1.0, 0.0),
         "outward": (0.0, -1.0),
-        "reach": 10 * FOOT,
+        "reach_m": 10 * FOOT,
         "cut_by": "",
-        "fall": 4 * INCH,
-        "required": 6 * INCH,
-        "paved": 0.0,
-        "rise": 0.0,
+        "fall_m": 4 * INCH,
+        "required_m": 6 * INCH,
+        "paved_m": 0.0,
+        "rise_m": 0.0,
         "back_slope": 0.0,
-        "back_at": 0.0,
+        "back_at_m": 0.0,
         "verdict": "too flat",
     }
     return Station(**given | fields)
@@ -94,19 +94,21 @@ def only_line(*, openings=(), runs=(), standing=(), downspouts=(), site=SITE) ->
 
 
 def test_ground_that_leans_toward_the_house():
-    assert only_line(runs=[a_run("slopes back", fall=-2 * INCH)]) == (
+    assert only_line(runs=[a_run("slopes back", fall_m=-2 * INCH)]) == (
         "Front wall, 4 ft to 12 ft from its left corner: the ground leans toward the "
         "house (slopes back): it falls 2 in the wrong way over 10 ft."
     )
 
 
 def test_ground_that_falls_and_rises_again():
-    line = only_line(runs=[a_run("slopes back", fall=INCH, rise=3 * INCH)])
+    line = only_line(runs=[a_run("slopes back", fall_m=INCH, rise_m=3 * INCH)])
     assert "(slopes back): it rises 3 in above its low point, though it falls 1 in over" in line
 
 
 def test_a_hollow_between_two_walls_is_no_lean():
-    line = only_line(runs=[a_run("slopes back", fall=-0.01 * INCH, rise=4 * INCH, reach=8 * FOOT)])
+    line = only_line(
+        runs=[a_run("slopes back", fall_m=-0.01 * INCH, rise_m=4 * INCH, reach_m=8 * FOOT)]
+    )
     assert "(slopes back): it rises 4 in above its low point, and ends no lower than" in line
     assert "the wrong way" not in line
 
@@ -116,7 +118,7 @@ def test_a_retaining_wall_is_named():
     line = np.array([(-9.0, -4 * FOOT), (18.0, -4 * FOOT)])
     step = BreakLine("terrace", line, np.full(2, 10.0), np.full(2, 9.0), "right", (), WRITTEN)
     site = a_site(buildings=(HOUSE,), break_lines=(step,))
-    run = a_run("cut short: needs a drain or swale", cut_by="wall", reach=3.8 * FOOT)
+    run = a_run("cut short: needs a drain or swale", cut_by="wall", reach_m=3.8 * FOOT)
     assert "the retaining wall 'terrace' is 3 ft 10 in away" in only_line(site=site, runs=[run])
     near = a_house(0.0, -12.0, 9.0, -4 * FOOT + 0.01, "shed")
     site = replace(site, buildings=(HOUSE, near))
@@ -127,20 +129,24 @@ def test_a_retaining_wall_is_named():
     ("verdict", "fields", "words"),
     [
         ("too flat", {}, "(too flat): 4 in of fall over 10 ft, where 6 in are asked for"),
-        ("too flat", {"fall": 0.0}, "the ground is level (too flat): no fall over 10 ft, where 6"),
+        (
+            "too flat",
+            {"fall_m": 0.0},
+            "the ground is level (too flat): no fall over 10 ft, where 6",
+        ),
         (
             "cut short: needs a drain or swale",
-            {"cut_by": "lot line", "reach": 4 * FOOT},
+            {"cut_by": "lot line", "reach_m": 4 * FOOT},
             "the lot line is 4 ft away, and the ground falls 4 in in that",
         ),
         ("too close to call", {"settled_by": INCH}, "each good to 1 in (standard deviation)"),
-        ("too close to call", {"fall": -INCH}, "1 in of fall the wrong way over"),
+        ("too close to call", {"fall_m": -INCH}, "1 in of fall the wrong way over"),
         (
             "too close to call",
-            {"fall": 8 * INCH, "rise": 1.25 * INCH},
+            {"fall_m": 8 * INCH, "rise_m": 1.25 * INCH},
             "rises 1 1/4 in above its low point near the wall, where 1 in is the most",
         ),
-        ("not surveyed", {"fall": np.nan}, "not surveyed here, or not closely enough to judge."),
+        ("not surveyed", {"fall_m": np.nan}, "not surveyed here, or not closely enough to judge."),
         ("holds water", {}, "the storm's water stands against the wall (holds water)"),
         ("too flat", {"remarks": (TRAP,)}, "The walk 'w' traps water"),
     ],
@@ -205,7 +211,7 @@ def test_what_would_go_wrong_comes_first():
 
 def test_within_a_rank_the_worse_comes_first():
     runs = [
-        a_run("slopes back", fall=-k * INCH, wall=wall, name=HOUSE.walls[wall])
+        a_run("slopes back", fall_m=-k * INCH, wall=wall, name=HOUSE.walls[wall])
         for wall, k in enumerate((1, 3, 2))
     ]
     found = headlines(SITE, [], runs, [], [])
@@ -236,8 +242,8 @@ def test_a_pond_that_wets_only_walls_without_a_verdict_has_its_own_line():
 
 def test_runs_of_one_wall_with_one_trouble_share_a_line():
     runs = [
-        a_run("too flat", 0.0, 12 * FOOT, fall=4 * INCH),
-        a_run("too flat", 16 * FOOT, 30 * FOOT, fall=2 * INCH),
+        a_run("too flat", 0.0, 12 * FOOT, fall_m=4 * INCH),
+        a_run("too flat", 16 * FOOT, 30 * FOOT, fall_m=2 * INCH),
     ]
     assert only_line(runs=runs).startswith(
         "Front wall, 0 to 12 ft and 16 ft to 30 ft from its left corner: the ground leans away "
@@ -261,7 +267,7 @@ def test_a_close_call_within_a_failing_run_is_said_in_its_line():
 
 def test_a_short_trouble_is_told_with_the_worse_one_of_its_wall():
     """Without spot heights the shots are taken to be 2 m apart; 7 ft is more, 6 ft less."""
-    dips = a_run("slopes back", fall=-INCH)
+    dips = a_run("slopes back", fall_m=-INCH)
     flat = a_run("too flat", 12 * FOOT, 18 * FOOT, remarks=(TRAP,))
     line = only_line(runs=[flat, dips])
     assert line.startswith("Front wall, 4 ft to 12 ft from its left corner: the ground leans")
@@ -278,18 +284,18 @@ def test_walls_whose_grade_cannot_be_told_share_a_line():
     """6 in less 5.5 in is 0.5 in; over 1.96 sqrt(2) that is 0.180 in, and 1/8 in is 0.125."""
     walls = [(2, "rear", 5 * INCH), (1, "right", 5.5 * INCH)]
     runs = [
-        a_run("too close to call", 0.0, 20 * FOOT, wall=wall, name=name, fall=fall)
+        a_run("too close to call", 0.0, 20 * FOOT, wall=wall, name=name, fall_m=fall)
         for wall, name, fall in walls
     ]
     line = only_line(runs=runs)
     assert line.startswith("2 walls: the heights are not good enough to say (too close to call). ")
     assert "They are right and rear (0 to 20 ft) (places from the left corner)." in line
     assert "at the wall and 10 ft out, settle all of them if good to 1/8 in (standard" in line
-    at_limit = replace(runs[0], worst=replace(runs[0].worst, fall=6 * INCH))
+    at_limit = replace(runs[0], worst=replace(runs[0].worst, fall_m=6 * INCH))
     assert "wants a little more fall" in only_line(runs=[at_limit, runs[1]])
-    dips = replace(runs[0], worst=replace(runs[0].worst, fall=8 * INCH, rise=1.2 * INCH))
+    dips = replace(runs[0], worst=replace(runs[0].worst, fall_m=8 * INCH, rise_m=1.2 * INCH))
     assert "or at the dip and the rise beyond it" in only_line(runs=[dips, runs[1]])
-    blank = [a_run("not surveyed", wall=w, name=n, fall=np.nan) for w, n, _ in walls]
+    blank = [a_run("not surveyed", wall=w, name=n, fall_m=np.nan) for w, n, _ in walls]
     assert only_line(runs=blank).startswith("2 walls: the ground was not surveyed here")
 
 
@@ -322,17 +328,17 @@ def test_an_opening_not_judged_comes_last():
 
 def test_metric_lots_read_metres():
     site = a_site(units="m", buildings=(HOUSE,))
-    line = only_line(site=site, runs=[a_run("slopes back", fall=-0.05, start=1.0, end=2.0)])
+    line = only_line(site=site, runs=[a_run("slopes back", fall_m=-0.05, start=1.0, end=2.0)])
     assert line.startswith("Front wall, 1.00 m to 2.00 m from its left corner")
     assert "falls 50 mm the wrong way over 3.05 m" in line
 
 
 def test_ground_that_falls_the_wrong_way_by_less_than_the_heights_can_tell():
-    line = only_line(runs=[a_run("too flat", fall=-3 * INCH)])
+    line = only_line(runs=[a_run("too flat", fall_m=-3 * INCH)])
     assert "(too flat): as measured it falls 3 in the wrong way" in line
-    short = a_run("cut short: needs a drain or swale", fall=-INCH, cut_by="lot line")
+    short = a_run("cut short: needs a drain or swale", fall_m=-INCH, cut_by="lot line")
     assert "falls 1 in the wrong way in that" in only_line(runs=[short])
 
 
 def test_level_ground_falls_no_way_at_all():
-    assert "the wrong way" not in only_line(runs=[a_run("too flat", fall=-1e-4)])
+    assert "the wrong way" not in only_line(runs=[a_run("too flat", fall_m=-1e-4)])

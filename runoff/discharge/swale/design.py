@@ -345,7 +345,7 @@ def _proved(
         dig_m3=cut_volume(cut, heights),
         ends=Onward(onward.end, onward.crosses),
         cautions=(*cautions, *_cautions(ground.site, found, line)),
-        path=part_up_to(onward.path, onward.length),
+        path=part_up_to(onward.path, onward.length_m),
     )
     _follows(after, swale)
     return swale

@@ -299,8 +299,8 @@ def _soil(sheet: Sheet, plan: Plan, shown: Shown) -> None:
         area = area_of(wedge.cells, grid)
         for part in area.geoms:
             sheet.area("GRADE", part)
-        most = soil_height(plan.site, wedge.height)
-        words = f"soil up to {most} at the wall, {shown.far(wedge.out)} out"
+        most = soil_height(plan.site, wedge.height_m)
+        words = f"soil up to {most} at the wall, {shown.far(wedge.out_m)} out"
         sheet.label(words, area.representative_point().coords[0])
 
 

@@ -197,25 +197,28 @@ def _low_spots(findings: Findings) -> Iterable[Layer]:
 
 
 def _low_spot_points(each: LowSpot) -> tuple[tuple[tuple[float, float] | None, Fields], ...]:
-    bottom = each.spill_height - each.depth
+    bottom = each.spill_height_m - each.depth_m
     return (
         (each.lowest, {"name": each.name, "kind": "lowest", "height_m": bottom}),
-        (each.pour_point, {"name": each.name, "kind": "overflows", "height_m": each.spill_height}),
+        (
+            each.pour_point,
+            {"name": each.name, "kind": "overflows", "height_m": each.spill_height_m},
+        ),
     )
 
 
 def _low_spot(each: LowSpot) -> Fields:
     return {
         "name": each.name,
-        "depth_m": each.depth,
-        "volume_m3": each.volume,
-        "area_m2": each.area,
-        "spill_height_m": each.spill_height,
-        "rain_to_fill_m": each.rain_to_fill,
-        "storm_depth_m": each.storm_depth,
-        "storm_volume_m3": each.storm_volume,
+        "depth_m": each.depth_m,
+        "volume_m3": each.volume_m3,
+        "area_m2": each.area_m2,
+        "spill_height_m": each.spill_height_m,
+        "rain_to_fill_m": each.rain_to_fill_m,
+        "storm_depth_m": each.storm_depth_m,
+        "storm_volume_m3": each.storm_volume_m3,
         "overflows": yes_no(each.overflows),
-        "wall_distance_m": each.wall_distance,
+        "wall_distance_m": each.wall_distance_m,
         "building": each.building,
         "on_lot": yes_no(each.on_lot),
     }
@@ -234,11 +237,11 @@ def _walls(findings: Findings) -> Iterable[Layer]:
                     "building": run.building,
                     "wall": run.wall_name,
                     "verdict": run.verdict,
-                    "length_m": run.end - run.start,
-                    "fall_m": run.worst.fall,
-                    "required_m": run.worst.required,
-                    "reach_m": run.worst.reach,
-                    "height_accuracy_m": run.sigma,
+                    "length_m": run.end_m - run.start_m,
+                    "fall_m": run.worst.fall_m,
+                    "required_m": run.worst.required_m,
+                    "reach_m": run.worst.reach_m,
+                    "height_accuracy_m": run.sigma_m,
                     "indication_only": yes_no(run.indication),
                     "settle": settle_words(findings.site, run),
                     "remarks": " ".join(map(remark_words, run.remarks)),
@@ -256,11 +259,11 @@ def _walls(findings: Findings) -> Iterable[Layer]:
                 {
                     "building": each.building,
                     "wall": run.wall_name,
-                    "along_m": each.along,
+                    "along_m": each.along_m,
                     "verdict": each.verdict,
-                    "fall_m": each.fall,
-                    "required_m": each.required,
-                    "reach_m": each.reach,
+                    "fall_m": each.fall_m,
+                    "required_m": each.required_m,
+                    "reach_m": each.reach_m,
                     "cut_by": each.cut_by,
                 },
             )
@@ -279,9 +282,9 @@ def _walls(findings: Findings) -> Iterable[Layer]:
                     "kind": each.kind,
                     "building": each.building,
                     "wall": each.wall_name,
-                    "edge_m": each.edge,
-                    "freeboard_m": each.freeboard,
-                    "rain_to_reach_m": each.rain_to_reach,
+                    "edge_m": each.edge_m,
+                    "freeboard_m": each.freeboard_m,
+                    "rain_to_reach_m": each.rain_to_reach_m,
                     "reached": yes_no(each.reached),
                     "comes_from": inflow_words(each.inflow),
                     "sentence": opening_sentence(findings.site, each),
@@ -338,10 +341,10 @@ def _water(findings: Findings, plan: Plan | None) -> Iterable[Layer]:
                 {
                     "number": number,
                     "name": each.name,
-                    "roof_area_m2": each.roof_area,
-                    "storm_water_m3": each.roof_volume,
-                    "path_length_m": each.length,
-                    "near_foundation_m": each.length_within_near,
+                    "roof_area_m2": each.roof_area_m2,
+                    "storm_water_m3": each.roof_volume_m3,
+                    "path_length_m": each.length_m,
+                    "near_foundation_m": each.length_within_near_m,
                     "comes_back": yes_no(each.returns),
                     "sentence": downspout_sentence(site, each),
                     "way": "" if way is None else way.kind,

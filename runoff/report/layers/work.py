@@ -83,12 +83,12 @@ def _soil(plan: Plan) -> Layer:
                 {
                     "building": each.run.building,
                     "wall": each.run.wall_name,
-                    "from_m": each.run.start,
-                    "to_m": each.run.end,
-                    "height_m": each.height,
-                    "out_m": each.out,
-                    "compacted_m3": each.compacted,
-                    "loose_m3": each.loose,
+                    "from_m": each.run.start_m,
+                    "to_m": each.run.end_m,
+                    "height_m": each.height_m,
+                    "out_m": each.out_m,
+                    "compacted_m3": each.compacted_m3,
+                    "loose_m3": each.loose_m3,
                     "sentence": soil_sentence(plan.site, each),
                 },
             )

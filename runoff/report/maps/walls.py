@@ -114,7 +114,7 @@ def draw_walls(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -
 
 def run_line(wall: Wall, run: WallRun, inward: float) -> NDArray[np.float64]:
     """The run's two ends, (2, 2) plan metres, `inward` metres inside its wall."""
-    return wall.point(np.array([run.start, run.end]), np.array([-inward, -inward]))
+    return wall.point(np.array([run.start_m, run.end_m]), np.array([-inward, -inward]))
 
 
 def _lettered(runs: Sequence[WallRun], long: float) -> list[bool]:
@@ -122,9 +122,9 @@ def _lettered(runs: Sequence[WallRun], long: float) -> list[bool]:
     longest: dict[tuple[str, int, Verdict], float] = {}
     for run in runs:
         key = (run.building, run.wall, run.verdict)
-        longest[key] = max(longest.get(key, 0.0), run.end - run.start)
+        longest[key] = max(longest.get(key, 0.0), run.end_m - run.start_m)
     return [
-        run.end - run.start >= min(long, longest[run.building, run.wall, run.verdict])
+        run.end_m - run.start_m >= min(long, longest[run.building, run.wall, run.verdict])
         for run in runs
     ]
 

@@ -64,7 +64,7 @@ def draw_standing_water(axes: Axes, findings: Findings, labels: Labels, legend: 
 def _low_spot(
     axes: Axes, findings: Findings, low_spot: LowSpot, labels: Labels, legend: Legend
 ) -> None:
-    if not (low_spot.on_lot or low_spot.storm_depth > DEPTHS_M[findings.site.units][0]):
+    if not (low_spot.on_lot or low_spot.storm_depth_m > DEPTHS_M[findings.site.units][0]):
         return
     grid = findings.terrain.grid
     style: dict[str, Any] = {"colors": PATH_COLOR, "linewidths": 0.9, "linestyles": "dotted"}
@@ -104,7 +104,7 @@ def _low_spot(
     if not _named(findings, low_spot):
         return
     labels.add(
-        f"{low_spot.name}\n{_depth_words(low_spot.storm_depth, findings.site.units)}",
+        f"{low_spot.name}\n{_depth_words(low_spot.storm_depth_m, findings.site.units)}",
         low_spot.lowest,
         urgency=65,
         color=PATH_COLOR,
@@ -199,10 +199,10 @@ def split_path(answer: DownspoutAnswer) -> tuple[NDArray[np.float64], NDArray[np
     if len(path) < 2:
         return path, path[:0]
     along = np.r_[0.0, np.cumsum(np.hypot(*np.diff(path, axis=0).T))]
-    if answer.length >= along[-1] * (1.0 - 1e-9):
+    if answer.length_m >= along[-1] * (1.0 - 1e-9):
         return path, path[:0]
-    cut = np.array([[np.interp(answer.length, along, path[:, axis]) for axis in (0, 1)]])
-    first = along < answer.length
+    cut = np.array([[np.interp(answer.length_m, along, path[:, axis]) for axis in (0, 1)]])
+    first = along < answer.length_m
     return np.vstack([path[first], cut]), np.vstack([cut, path[~first]])
 
 

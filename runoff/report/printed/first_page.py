@@ -159,7 +159,7 @@ def _in_short(findings: Findings, plan: Plan) -> str:
             f"{storm} water stands along {shown.far(proof.wet_wall_before_m)} of wall now, "
             f"and along {after} with all of it built."
         )
-    elif any(each.water > WET for run in findings.at_the_wall.runs for each in run.stations):
+    elif any(each.water_m > WET for run in findings.at_the_wall.runs for each in run.stations):
         told.append("Whether water stands against a wall these heights cannot tell.")
     elif plan.site.own_buildings:
         told.append(f"{storm} no water stands against a wall.")

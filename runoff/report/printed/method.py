@@ -144,14 +144,16 @@ def _ground(site: Site) -> list[str]:
 
 def _volumes(findings: Findings) -> str:
     engines, shown = findings.second_engine, Shown.of(findings.site)
-    ours = f"All low ground together holds {shown.volume(engines.our_volume)} by the tool's engine"
+    ours = (
+        f"All low ground together holds {shown.volume(engines.our_volume_m3)} by the tool's engine"
+    )
     if engines.agrees is None:
         return f"{ours}."
     return (
-        f"{ours} and {shown.volume(engines.their_volume)} by richdem, both by cells; heights "
-        f"{_apart(engines.greatest_difference, shown)}. The storm leaves "
-        f"{shown.volume(engines.standing)} standing where drains are left out; its depths "
-        f"{_apart(engines.depth_difference, shown)}."
+        f"{ours} and {shown.volume(engines.their_volume_m3)} by richdem, both by cells; heights "
+        f"{_apart(engines.greatest_difference_m, shown)}. The storm leaves "
+        f"{shown.volume(engines.standing_m3)} standing where drains are left out; its depths "
+        f"{_apart(engines.depth_difference_m, shown)}."
     )
 
 

@@ -106,24 +106,24 @@ def _openings(findings: Findings) -> Iterator[Observation]:
 def _opening(site: Site, each: OpeningFinding) -> tuple[str, str, Action]:
     if each.reached:
         return "water gets in", "Water gets in here in the storm looked at.", "correct"
-    if math.isnan(each.freeboard):
+    if math.isnan(each.freeboard_m):
         return "not judged", "Its height, or the ground's beside it, is not known.", "refer"
-    if each.freeboard < _SMALL_FREEBOARD:
-        spare = f"{height(site, each.freeboard)} to spare"
+    if each.freeboard_m < _SMALL_FREEBOARD:
+        spare = f"{height(site, each.freeboard_m)} to spare"
         return spare, "Water stays out of it, with little to spare.", "monitor"
     return "water stays out", "Water stays out of it in the storm looked at.", ""
 
 
 def _opening_measured(site: Site, each: OpeningFinding) -> str:
     told = []
-    if not math.isnan(each.edge):
-        told.append(f"Edge at a height of {datum_height(site, each.edge)}")
-    if not math.isnan(each.freeboard):
-        side = "over" if each.freeboard < 0 else "below"
-        told.append(f"water or ground {height(site, each.freeboard)} {side} its edge")
-    if math.isfinite(each.rain_to_reach):
-        told.append(f"reached at {found_rain(site, each.rain_to_reach)} of rain")
-    elif not math.isnan(each.rain_to_reach):
+    if not math.isnan(each.edge_m):
+        told.append(f"Edge at a height of {datum_height(site, each.edge_m)}")
+    if not math.isnan(each.freeboard_m):
+        side = "over" if each.freeboard_m < 0 else "below"
+        told.append(f"water or ground {height(site, each.freeboard_m)} {side} its edge")
+    if math.isfinite(each.rain_to_reach_m):
+        told.append(f"reached at {found_rain(site, each.rain_to_reach_m)} of rain")
+    elif not math.isnan(each.rain_to_reach_m):
         told.append("no storm that was tried reaches it")
     return stop("; ".join(told)) if told else "Not measured."
 
@@ -150,7 +150,7 @@ def _walls(findings: Findings) -> Iterator[Observation]:
 
 
 def _stretch(site: Site, wall: Wall, run: WallRun) -> str:
-    start, end = from_left(wall, run.start, run.end)
+    start, end = from_left(wall, run.start_m, run.end_m)
     whole = start < _CORNER_M and end > wall.length - _CORNER_M
     part = "" if whole else f", {_distance(site, start)} to {_distance(site, end)} from its left"
     return f"{wall_words(run.wall_name)} of '{run.building}'{part}"
@@ -162,27 +162,27 @@ def _distance(site: Site, metres: float) -> str:
 
 def _run_measured(site: Site, run: WallRun) -> str:
     worst = run.worst
-    if not math.isfinite(worst.fall):
+    if not math.isfinite(worst.fall_m):
         return "No heights."
-    if not math.isfinite(worst.required):
-        return f"Heights over {run_length(site, worst.reach)} only."
-    way = " toward the wall" if worst.fall < 0 else ""
-    fall = "level" if abs(worst.fall) < _LEVEL_M else f"{height(site, worst.fall)} of fall{way}"
+    if not math.isfinite(worst.required_m):
+        return f"Heights over {run_length(site, worst.reach_m)} only."
+    way = " toward the wall" if worst.fall_m < 0 else ""
+    fall = "level" if abs(worst.fall_m) < _LEVEL_M else f"{height(site, worst.fall_m)} of fall{way}"
     told = (
-        f"At its worst {fall} over {run_length(site, worst.reach)}, where "
-        f"{height(site, worst.required)} of fall are asked for"
+        f"At its worst {fall} over {run_length(site, worst.reach_m)}, where "
+        f"{height(site, worst.required_m)} of fall are asked for"
     )
     if run.verdict == "slopes back":
-        told += f"; it rises {height(site, worst.rise)} above its low point"
+        told += f"; it rises {height(site, worst.rise_m)} above its low point"
     return stop(told)
 
 
 def _standing(findings: Findings) -> Iterator[Observation]:
     site = findings.site
     for water in findings.at_the_wall.standing:
-        if water.storm_depth < _DAMP:
+        if water.storm_depth_m < _DAMP:
             continue
-        wets = water.wetted > 0
+        wets = water.wetted_m > 0
         implies = (
             "Water stands against the wall and can reach what lies behind it."
             if wets
@@ -200,14 +200,14 @@ def _standing(findings: Findings) -> Iterator[Observation]:
 
 def _pond_measured(site: Site, water: StandingWater) -> str:
     place = (
-        f"against {run_length(site, water.wetted)} of wall of '{water.building}'"
-        if water.wetted > 0
-        else f"{run_length(site, water.distance)} from '{water.building}'"
+        f"against {run_length(site, water.wetted_m)} of wall of '{water.building}'"
+        if water.wetted_m > 0
+        else f"{run_length(site, water.distance_m)} from '{water.building}'"
     )
-    good_to = water.area * site.height_accuracy.sigma
-    volume = format_volume(water.storm_volume, system_of(site.units), good_to)
-    sources = main_sources(water.feeds)
-    told = f"{height(site, water.storm_depth)} deep ({volume}) {place}"
+    good_to = water.area_m2 * site.height_accuracy.sigma
+    volume = format_volume(water.storm_volume_m3, system_of(site.units), good_to)
+    sources = main_sources(water.feeds_m3)
+    told = f"{height(site, water.storm_depth_m)} deep ({volume}) {place}"
     return stop(f"{told}; from {sources}" if sources else told)
 
 
@@ -235,9 +235,10 @@ def _way(site: Site, answer: DownspoutAnswer) -> str:
     near, reach = site.rules["near_foundation"], site.rules["foundation_reach"]
     ice = ice_words(answer.crosses)
     return stop(
-        f"Its water runs {run_length(site, answer.length)}, "
-        f"{run_length(site, answer.length_within_near)} of it within {run_length(site, near)} and "
-        f"{run_length(site, answer.length_within_reach)} within {run_length(site, reach)} of a "
+        f"Its water runs {run_length(site, answer.length_m)}, "
+        f"{run_length(site, answer.length_within_near_m)} of it within "
+        f"{run_length(site, near)} and "
+        f"{run_length(site, answer.length_within_reach_m)} within {run_length(site, reach)} of a "
         f"foundation{f'; {ice}' if ice else ''}"
     )
 

@@ -88,8 +88,8 @@ class FailingWall:
     @property
     def limit(self) -> tuple[float, float]:
         """Heights at the wall and at the profile's end between which the required fall lies."""
-        end = self.ground_at(self.run.worst.reach)
-        return end + self.run.worst.required, end
+        end = self.ground_at(self.run.worst.reach_m)
+        return end + self.run.worst.required_m, end
 
     def ground_at(self, out_m: float) -> float:
         """Height of the ground now, or of the last that is known nearer to the wall, metres."""
@@ -130,8 +130,8 @@ def failing_walls(runs: Sequence[WallRun]) -> list[WallRun]:
     """
     worst: dict[tuple[str, int], WallRun] = {}
     for run in sorted(runs, key=_badness):
-        known = math.isfinite(run.worst.fall) and math.isfinite(run.worst.required)
-        if run.verdict in FAILS and known and run.worst.reach > THIN_M:
+        known = math.isfinite(run.worst.fall_m) and math.isfinite(run.worst.required_m)
+        if run.verdict in FAILS and known and run.worst.reach_m > THIN_M:
             worst.setdefault((run.building, run.wall), run)
     return list(worst.values())
 
@@ -139,7 +139,7 @@ def failing_walls(runs: Sequence[WallRun]) -> list[WallRun]:
 def profile_of(findings: Findings, corrected: Terrain, station: Station) -> WallProfile:
     """The ground off a wall at a station, out to a little beyond the profile's end."""
     foot, ahead = np.array(station.foot), _ahead(findings.site, station)
-    out = np.unique(np.r_[np.linspace(0.0, station.reach + _BEYOND_M, _SAMPLES), station.reach])
+    out = np.unique(np.r_[np.linspace(0.0, station.reach_m + _BEYOND_M, _SAMPLES), station.reach_m])
     points = foot + out[:, None] * ahead
     feet, outward = (np.broadcast_to(v, points.shape) for v in (foot, np.array(station.outward)))
 
@@ -156,7 +156,7 @@ def _ahead(site: Site, station: Station) -> NDArray[np.float64]:
     for drain in site.drains:
         way = np.array(drain.inlet) - foot
         length = float(np.hypot(*way))
-        if abs(length - station.reach) < THIN_M and not station.cut_by:
+        if abs(length - station.reach_m) < THIN_M and not station.cut_by:
             return way / length
     return np.array(station.outward)
 
@@ -175,7 +175,7 @@ def _level(findings: Findings, points: NDArray[np.float64]) -> float:
 
 def _badness(run: WallRun) -> tuple[int, float]:
     place = FAILS.index(run.verdict) if run.verdict in FAILS else len(FAILS)
-    short = run.worst.required - run.worst.fall
+    short = run.worst.required_m - run.worst.fall_m
     return place, -short if math.isfinite(short) else 0.0
 
 
@@ -193,7 +193,7 @@ def _wedge_at(plan: Plan | None, run: WallRun) -> SoilWedge | None:
     for wedge in plan.grade.wedges:
         own = wedge.run
         same = (own.building, own.wall) == (run.building, run.wall)
-        if same and own.start - THIN_M <= run.worst.along <= own.end + THIN_M:
+        if same and own.start_m - THIN_M <= run.worst.along_m <= own.end_m + THIN_M:
             return wedge
     return None
 
@@ -204,14 +204,14 @@ def _clearances(site: Site, station: Station) -> tuple[Clearance, ...]:
     found = [
         one
         for one in building.clearances
-        if one.wall == station.wall and one.start <= station.along <= one.end
+        if one.wall == station.wall and one.start <= station.along_m <= one.end
     ]
     found += [
-        Clearance(one.wall, station.along, station.along, "sill", one.sill)
+        Clearance(one.wall, station.along_m, station.along_m, "sill", one.sill)
         for one in site.openings
         if one.sill is not None
         and (one.building, one.wall) == (station.building, station.wall)
-        and abs(one.distance - station.along) <= one.width / 2
+        and abs(one.distance - station.along_m) <= one.width / 2
     ]
     return tuple(sorted(found, key=lambda one: one.height))
 
@@ -271,7 +271,7 @@ def compose_wall(site: Site, wall: FailingWall, designed: bool, paper: Paper) ->
     drawn = sheet(
         f"Ground off {wall_words(run.wall_name)} of '{run.building}'",
         f"{run.verdict.split(':')[0].capitalize()}: {fall_words(run, shown)}. "
-        f"{shown.far(station.along)} along the wall; {enlarged}.{rough}",
+        f"{shown.far(station.along_m)} along the wall; {enlarged}.{rough}",
         _AXES_IN,
         [soil_words(site, wall)] if designed else [],
         paper,
@@ -292,13 +292,13 @@ def compose_wall(site: Site, wall: FailingWall, designed: bool, paper: Paper) ->
 def fall_words(run: WallRun, shown: Shown) -> str:
     """The fall that there is and the one that is required."""
     station = run.worst
-    far = shown.far(station.reach)
-    fall = shown.height(abs(station.fall))
-    falls = f"falls {fall} in" if station.fall >= 0 else f"rises {fall} in"
+    far = shown.far(station.reach_m)
+    fall = shown.height(abs(station.fall_m))
+    falls = f"falls {fall} in" if station.fall_m >= 0 else f"rises {fall} in"
     if fall == shown.height(0.0):
         falls = "is level over"
     return f"it {falls} {far}{_CUT_WORDS[station.cut_by]}, and must fall " + shown.height(
-        station.required
+        station.required_m
     )
 
 
@@ -311,16 +311,16 @@ def soil_words(site: Site, wall: FailingWall) -> str:
     if wedge.refused is not None:
         why = refusal_of(site, wedge)
         return f"No soil is placed for this stretch: {why}.{beside}"
-    if wedge.short_by > 0:
+    if wedge.short_by_m > 0:
         return (
-            f"No soil is placed for this stretch: it would stand {shown.height(wedge.short_by)} "
+            f"No soil is placed for this stretch: it would stand {shown.height(wedge.short_by_m)} "
             f"higher than siding, weeps, vents and sills allow.{beside}"
         )
     if not wall.soil_m > THIN_M:
         return "No soil is needed at this place once it lies along the rest of the wall."
     # What the cells beyond its toe share with it is not soil.
-    far = min(float(wall.profile.out[wall.raised].max()), wedge.out)
-    here, most = (soil_height(site, metres) for metres in (wall.soil_m, wedge.height))
+    far = min(float(wall.profile.out[wall.raised].max()), wedge.out_m)
+    here, most = (soil_height(site, metres) for metres in (wall.soil_m, wedge.height_m))
     along = "" if here == most else f" (up to {most} along this stretch)"
     return (
         f"Corrected by soil {here} deep at the wall here{along}, running out {shown.far(far)} "
@@ -363,7 +363,7 @@ def _soil(axes: Axes, wall: FailingWall, scale: Scale, words: str) -> None:
     axes.fill_between(x, now, made, where=made > now, **SOIL)
     end = min(int(np.flatnonzero(wall.raised).max()) + 1, len(x) - 1)
     axes.plot(x[: end + 1], made[: end + 1], label="corrected", zorder=8, **CORRECTED)
-    at = scale.of(0.025 * wall.run.worst.reach)
+    at = scale.of(0.025 * wall.run.worst.reach_m)
     ground, top = float(np.interp(at, x, now)), float(np.interp(at, x, made))
     measure(axes, (at, ground), (at, top), f"soil {words}")
     mid = int(0.55 * end)
@@ -385,10 +385,10 @@ def _required(axes: Axes, wall: FailingWall, scale: Scale, shown: Shown) -> None
     """The line that ground with the required fall keeps, and the reach it is asked over."""
     station = wall.run.worst
     top, end = (scale.of(z) for z in wall.limit)
-    reach = scale.of(station.reach)
+    reach = scale.of(station.reach_m)
     axes.plot([0.0, reach], [top, end], label="limit", zorder=9, **LIMIT)
     axes.annotate(
-        f"least fall: {shown.height(station.required)} in {shown.far(station.reach)}",
+        f"least fall: {shown.height(station.required_m)} in {shown.far(station.reach_m)}",
         xy=(0.72 * reach, top + 0.72 * (end - top)),
         xytext=(0.72, 0.76),
         textcoords="axes fraction",
@@ -396,14 +396,14 @@ def _required(axes: Axes, wall: FailingWall, scale: Scale, shown: Shown) -> None
     )
     axes.annotate(
         "ground now",
-        xy=(0.62 * reach, scale.of(wall.ground_at(0.62 * station.reach))),
+        xy=(0.62 * reach, scale.of(wall.ground_at(0.62 * station.reach_m))),
         xytext=(0.66, 0.14),
         textcoords="axes fraction",
         **_POINTING,
     )
     low, high = axes.get_ylim()
     under = low + 0.05 * (high - low)
-    measure(axes, (0.0, under), (reach, under), shown.far(station.reach))
+    measure(axes, (0.0, under), (reach, under), shown.far(station.reach_m))
     axes.plot([reach, reach], [under, end], color="0.3", linewidth=0.6, zorder=9)
 
 
