@@ -249,15 +249,17 @@ def test_water_that_stays_where_the_work_ends_is_drawn_and_written_too(
     swale, extension, pit = made_up_swale(), made_up_extension(), made_up_pit()
     still = np.tile([3.0, -9.5], (places, 1))
     overflow = replace(pit.overflow, path=still)
-    by_name = {
-        "rear right": {"swale": replace(swale, path=still)},
-        "front right": {"extension": replace(extension, path=still)},
-        "rear left": {"pit": replace(pit, overflow=overflow)},
+    designs = {
+        "rear right": replace(swale, path=still),
+        "front right": replace(extension, path=still),
+        "rear left": replace(pit, overflow=overflow),
     }
     plan = replace(
         plan,
         recommendations=tuple(
-            replace(one, chosen=replace(one.chosen, **by_name.get(one.downspout, {})))
+            replace(one, chosen=replace(one.chosen, design=designs[one.downspout]))
+            if one.downspout in designs
+            else one
             for one in plan.recommendations
         ),
     )
