@@ -487,7 +487,7 @@ def as_data(site: Site, value: Any) -> Any:
 
     Examples
     --------
-    >>> from runoff.discharge.ways import Fitting
+    >>> from runoff.discharge.line.record import Fitting
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> site = read_site(sample_folder() / "site.toml")

@@ -10,8 +10,10 @@ from runoff.discharge.cautions import cautions_for
 from runoff.discharge.compare import compare_ways
 from runoff.discharge.correction import Grounds
 from runoff.discharge.ground import LotGround
+from runoff.discharge.model import GradeCorrection, WaterToMove
+from runoff.discharge.pit.size import SeepagePit
 from runoff.discharge.proof import Proof, prove
-from runoff.discharge.ways import GradeCorrection, Recommendation, SeepagePit, WaterToMove
+from runoff.discharge.ways import Recommendation
 from runoff.foundation.model import WallRun
 from runoff.inspection import Findings, Inspection, inspect_to_plan
 from runoff.roof.drainage import RoofDrainage, roof_drainage

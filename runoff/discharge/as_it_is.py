@@ -6,7 +6,11 @@ it may not stay. The method is in docs/extensions.md.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
 import numpy as np
+from shapely import Point
 
 from runoff.discharge.ground import (
     LotGround,
@@ -16,14 +20,44 @@ from runoff.discharge.ground import (
     reaches_neighbor,
     run_beside,
 )
-from runoff.discharge.ways import NotPossible, WaterToMove
+from runoff.discharge.model import NotPossible, WaterToMove
 from runoff.discharge.wording import reached_words
+from runoff.flow.downspouts import ICY
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.paths import line_of
 from runoff.flow.sentences import over_sidewalk
 from runoff.foundation.walls import wall_words
 from runoff.quantities import Shown
-from runoff.site.model import Building, Downspout
+from runoff.site.model import Building, Downspout, Paving, Site
+
+
+@dataclass(frozen=True)
+class PavingBeside:
+    """Paving that water is let go beside, and how far from it (m)."""
+
+    paving: Paving
+    away_m: float
+
+
+@dataclass(frozen=True)
+class AsItIs:
+    """The water left where it comes out, on a splash block: where it goes, what it is beside."""
+
+    goes: DownspoutAnswer
+    ice_beside: tuple[PavingBeside, ...] = ()
+    kind: ClassVar[Literal["as it is"]] = "as it is"
+
+
+def ice_beside(site: Site, answer: DownspoutAnswer) -> tuple[PavingBeside, ...]:
+    """What water is let go beside, within the rule `extension_walk_distance`, and never crosses."""
+    here = Point(answer.start)
+    near = [
+        PavingBeside(paving, paving.outline.distance(here))
+        for paving in site.paving
+        if paving.kind in ICY and paving not in answer.crosses
+    ]
+    return tuple(each for each in near if each.away_m < site.rules["extension_walk_distance"])
+
 
 _DOES = {
     "too flat": "is too flat to drain away",

@@ -9,25 +9,19 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from runoff.discharge.as_it_is import leave_as_it_is
+from runoff.discharge.as_it_is import AsItIs, ice_beside, leave_as_it_is
 from runoff.discharge.correction import Grounds
-from runoff.discharge.extension import surface_extension
+from runoff.discharge.extension.way import surface_extension
 from runoff.discharge.failure import failures_of
-from runoff.discharge.ground import LotGround, ice_beside
+from runoff.discharge.ground import LotGround
 from runoff.discharge.line.design import buried_line
 from runoff.discharge.line.parts import with_overflow_fitting
+from runoff.discharge.line.record import BuriedLine
+from runoff.discharge.model import NotPossible, WaterToMove
 from runoff.discharge.pit.place import seepage_pit
+from runoff.discharge.pit.size import SeepagePit
 from runoff.discharge.swale.design import swale_away
-from runoff.discharge.ways import (
-    AsItIs,
-    BuriedLine,
-    NotPossible,
-    Option,
-    Recommendation,
-    SeepagePit,
-    WaterToMove,
-    WayKind,
-)
+from runoff.discharge.ways import Option, Recommendation, WayKind
 from runoff.discharge.work import work_of
 from runoff.site.model import Downspout, Site
 from runoff.terrain.model import Terrain

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runoff.discharge.ground import LotGround, lot_ground, nearest_building, run_beside
-from runoff.discharge.ways import GradeCorrection, NotPossible
+from runoff.discharge.model import GradeCorrection, NotPossible
 from runoff.foundation.grade import ROUNDING, worst_of
 from runoff.foundation.model import NoSoil, Refusal, SoilWedge, Station, Verdict, WallRun
 from runoff.foundation.refusal_words import refusal_words

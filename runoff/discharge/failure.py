@@ -17,23 +17,18 @@ from typing import assert_never
 import numpy as np
 from numpy.typing import NDArray
 
+from runoff.discharge.as_it_is import AsItIs
 from runoff.discharge.correction import correct_grade
+from runoff.discharge.extension.way import Extension
 from runoff.discharge.ground import LotGround, Reached, reaches_foundation, reaches_neighbor
+from runoff.discharge.line.record import BuriedLine
+from runoff.discharge.model import ComesOut, Failure, FailureKind, NotPossible
+from runoff.discharge.pit.size import SeepagePit
 from runoff.discharge.swale.cut import corner_stations
 from runoff.discharge.swale.design import with_swale
 from runoff.discharge.swale.routes import places_of
-from runoff.discharge.ways import (
-    AsItIs,
-    BuriedLine,
-    ComesOut,
-    Extension,
-    Failure,
-    FailureKind,
-    NotPossible,
-    Option,
-    SeepagePit,
-    Swale,
-)
+from runoff.discharge.swale.section import Swale
+from runoff.discharge.ways import Option
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LetGo, ground_near, roof_water

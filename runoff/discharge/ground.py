@@ -21,8 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Point
 
-from runoff.discharge.ways import PavingBeside
-from runoff.flow.downspouts import ICY, answer_moved, implications_of
+from runoff.flow.downspouts import answer_moved, implications_of
 from runoff.flow.let_go import Source, all_let_go, prepare_flow, sources_of
 from runoff.flow.low_spots import low_spots_of
 from runoff.flow.model import DownspoutAnswer, LowSpot
@@ -33,18 +32,6 @@ from runoff.foundation.model import SafeArea, WallRun
 from runoff.foundation.safe_area import safe_discharge_area
 from runoff.site.model import OTHERS_GROUND, Building, Downspout, Opening, Site
 from runoff.terrain.model import Terrain
-
-
-def ice_beside(site: Site, answer: DownspoutAnswer) -> tuple[PavingBeside, ...]:
-    """What water is let go beside, within the rule `extension_walk_distance`, and never crosses."""
-    here = Point(answer.start)
-    near = [
-        PavingBeside(paving, paving.outline.distance(here))
-        for paving in site.paving
-        if paving.kind in ICY and paving not in answer.crosses
-    ]
-    return tuple(each for each in near if each.away_m < site.rules["extension_walk_distance"])
-
 
 ReachedHow = Literal[
     "comes back",

@@ -12,18 +12,15 @@ from typing import assert_never
 
 import numpy as np
 
+from runoff.discharge.as_it_is import AsItIs
+from runoff.discharge.extension.way import Extension
 from runoff.discharge.ground import LotGround, reaches_foundation, reaches_neighbor
+from runoff.discharge.line.record import BuriedLine
+from runoff.discharge.model import NotPossible
+from runoff.discharge.pit.size import SeepagePit
 from runoff.discharge.swale.design import with_swale
-from runoff.discharge.ways import (
-    AsItIs,
-    BuriedLine,
-    Extension,
-    NotPossible,
-    Option,
-    Recommendation,
-    SeepagePit,
-    Swale,
-)
+from runoff.discharge.swale.section import Swale
+from runoff.discharge.ways import Option, Recommendation
 from runoff.discharge.wording import reached_words
 from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LetGo, ground_near, roof_water

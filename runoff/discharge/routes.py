@@ -25,7 +25,7 @@ from shapely.ops import nearest_points, substring, unary_union
 
 from runoff.discharge.ground import LotGround
 from runoff.discharge.line.outlet import Apron
-from runoff.discharge.ways import Crossing
+from runoff.discharge.line.record import Crossing
 from runoff.flow.paths import OUTLET_REACH, line_of, part_up_to
 from runoff.quantities import format_length, system_of
 from runoff.site.model import OTHERS_GROUND, Downspout, LotSide, Outlet, Site

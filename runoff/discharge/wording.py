@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from runoff.discharge.ground import Reached
-from runoff.discharge.ways import Fitting
+from runoff.discharge.line.record import Fitting
 from runoff.quantities import Shown, format_length, system_of
 from runoff.site.model import Site
 

@@ -14,19 +14,14 @@ from typing import assert_never
 
 import numpy as np
 
+from runoff.discharge.as_it_is import AsItIs
+from runoff.discharge.extension.way import Extension
 from runoff.discharge.line.outlet import Apron
-from runoff.discharge.pit.size import dig_m3, fabric_m2, spoil_m3, stone_m3
-from runoff.discharge.ways import (
-    AsItIs,
-    BuriedLine,
-    Design,
-    Extension,
-    Item,
-    Option,
-    SeepagePit,
-    Swale,
-    Work,
-)
+from runoff.discharge.line.record import BuriedLine
+from runoff.discharge.model import Item, Work
+from runoff.discharge.pit.size import SeepagePit, dig_m3, fabric_m2, spoil_m3, stone_m3
+from runoff.discharge.swale.section import Swale
+from runoff.discharge.ways import Design, Option
 from runoff.discharge.wording import fitting_name
 from runoff.quantities import Shown, format_length, system_of
 from runoff.rules import Rules

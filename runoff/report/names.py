@@ -10,7 +10,8 @@ import unicodedata
 from collections.abc import Callable
 
 from runoff import quantities
-from runoff.discharge.ways import Option, Work
+from runoff.discharge.model import Work
+from runoff.discharge.ways import Option
 from runoff.flow.model import DownspoutAnswer, PathEnd
 from runoff.quantities import Shown
 from runoff.rules import Rule

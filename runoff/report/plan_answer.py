@@ -11,17 +11,13 @@ from dataclasses import replace
 from itertools import groupby
 from typing import assert_never
 
-from runoff.discharge.ways import (
-    AsItIs,
-    BuriedLine,
-    Design,
-    Extension,
-    Failure,
-    Option,
-    Recommendation,
-    SeepagePit,
-    Swale,
-)
+from runoff.discharge.as_it_is import AsItIs
+from runoff.discharge.extension.way import Extension
+from runoff.discharge.line.record import BuriedLine
+from runoff.discharge.model import Failure
+from runoff.discharge.pit.size import SeepagePit
+from runoff.discharge.swale.section import Swale
+from runoff.discharge.ways import Design, Option, Recommendation
 from runoff.discharge.work import work_of
 from runoff.foundation.model import WallRun
 from runoff.foundation.walls import wall_words

@@ -7,8 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from runoff.discharge.pit.size import PitCheck, dig_m3, pit_alternatives, spoil_m3
-from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale, WaterToMove
+from runoff.discharge.extension.way import Extension
+from runoff.discharge.line.record import BuriedLine
+from runoff.discharge.model import WaterToMove
+from runoff.discharge.pit.size import PitCheck, SeepagePit, dig_m3, pit_alternatives, spoil_m3
+from runoff.discharge.swale.section import Swale
 from runoff.discharge.wording import fitting_name
 from runoff.discharge.work import trench_m3, trench_spoil_m3
 from runoff.quantities import Shown, format_duration, format_slope

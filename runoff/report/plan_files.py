@@ -14,7 +14,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from runoff.discharge.ways import BuriedLine, Option, SeepagePit, Swale
+from runoff.discharge.line.record import BuriedLine
+from runoff.discharge.pit.size import SeepagePit
+from runoff.discharge.swale.section import Swale
+from runoff.discharge.ways import Option
 from runoff.planning import Plan
 from runoff.report.files import TEXT_MARK, whole_folder, write_text
 from runoff.report.names import csv_note, csv_text

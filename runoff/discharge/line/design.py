@@ -29,7 +29,9 @@ from runoff.discharge.line.ends import (
 from runoff.discharge.line.parts import assembled
 from runoff.discharge.line.pipes import PipeAtFlow
 from runoff.discharge.line.profile import Bed, Trench, WayOut, lay, ways_out
+from runoff.discharge.line.record import BuriedLine, LineEnd
 from runoff.discharge.line.water import pipe_for, trench_for
+from runoff.discharge.model import NotPossible, WaterToMove
 from runoff.discharge.routes import (
     DIRECTIONS,
     Obstacles,
@@ -43,7 +45,6 @@ from runoff.discharge.routes import (
     split_like,
     straight_ends,
 )
-from runoff.discharge.ways import BuriedLine, LineEnd, NotPossible, WaterToMove
 from runoff.site.model import Downspout, Outlet
 
 # How many places to come out are laid out in full, and how many are run in the storm, at most.

@@ -16,7 +16,9 @@ from runoff.discharge.ground import LotGround, reaches_foundation, reaches_neigh
 from runoff.discharge.line.parts import assembled
 from runoff.discharge.line.pipes import PipeAtFlow
 from runoff.discharge.line.profile import Bed, LineProfile, Trench, WayOut, bed_of, lay, ways_out
+from runoff.discharge.line.record import BuriedLine, LineEnd
 from runoff.discharge.line.water import least_cover
+from runoff.discharge.model import NotPossible
 from runoff.discharge.routes import (
     OFF_THE_LOT,
     Obstacles,
@@ -29,7 +31,6 @@ from runoff.discharge.routes import (
     stops_on,
     why_not_end,
 )
-from runoff.discharge.ways import BuriedLine, LineEnd, NotPossible
 from runoff.discharge.wording import reached_words
 from runoff.flow.paths import OUTLET_REACH, line_of, part_up_to
 from runoff.flow.sentences import over_sidewalk

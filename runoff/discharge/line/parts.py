@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,17 +26,10 @@ from runoff.discharge.ground import LotGround
 from runoff.discharge.line.outlet import Apron
 from runoff.discharge.line.pipes import Pipe, PipeAtFlow
 from runoff.discharge.line.profile import Bed, LineProfile
+from runoff.discharge.line.record import BuriedLine, Crossing, DigRow, Fitting, FittingWhy, LineEnd
 from runoff.discharge.line.water import end_protection, end_velocity, standing_back
+from runoff.discharge.model import Caution, NotPossible
 from runoff.discharge.routes import Route, apron_beyond, crossings_on
-from runoff.discharge.ways import (
-    BuriedLine,
-    Caution,
-    Crossing,
-    Fitting,
-    FittingWhy,
-    LineEnd,
-    NotPossible,
-)
 from runoff.quantities import Shown
 from runoff.rules import Rules
 from runoff.site.model import OTHERS_GROUND, Downspout, Leader, Outlet, Site
@@ -170,23 +163,6 @@ def fittings_of(
     ]
     found.append(Fitting(end, "outlet grate" if daylight else "connection", size=size))
     return tuple(sorted(found, key=lambda fitting: fitting.station_m))
-
-
-@dataclass(frozen=True)
-class DigRow:
-    """One station of a line, all in metres; the rod readings are None without an instrument.
-
-    `cut_m` is the depth from the ground to the trench's bottom.
-    """
-
-    station_m: float
-    ground_m: float
-    invert_m: float
-    bottom_m: float
-    cut_m: float
-    cover_m: float
-    rod_at_invert_m: float | None
-    rod_at_bottom_m: float | None
 
 
 def instrument_height(benchmark_m: float, backsight_m: float) -> float:

@@ -17,8 +17,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from runoff.discharge.checks import not_negative, positive
 from runoff.discharge.line.pipes import Pipe
+from runoff.discharge.model import NotPossible
 from runoff.discharge.routes import Footings, Route, cover_under
-from runoff.discharge.ways import NotPossible
 from runoff.quantities import format_length, system_of
 from runoff.rules import Rules
 from runoff.site.model import Site

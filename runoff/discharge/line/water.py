@@ -23,7 +23,7 @@ from runoff.discharge.line.pipes import (
     size_words,
 )
 from runoff.discharge.line.profile import LineProfile, Trench, line_limits, trench_width
-from runoff.discharge.ways import NotPossible, Protection, WaterToMove
+from runoff.discharge.model import NotPossible, Protection, WaterToMove
 from runoff.quantities import Shown, format_flow, system_of
 from runoff.roof.leaders import equal_area_diameter
 from runoff.site.model import Downspout, Outlet, Site

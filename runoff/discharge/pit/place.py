@@ -29,6 +29,8 @@ from runoff.discharge.ground import (
     reaches_neighbor,
 )
 from runoff.discharge.line.design import line_to_pit
+from runoff.discharge.line.record import BuriedLine
+from runoff.discharge.model import Caution, Failure, NotPossible, WaterToMove
 from runoff.discharge.pit.search import (
     HALF,
     PitPlace,
@@ -51,6 +53,7 @@ from runoff.discharge.pit.size import (
     Pit,
     PitCheck,
     PitNeeds,
+    SeepagePit,
     TooLarge,
     box_of_depth,
     needs_of,
@@ -59,7 +62,6 @@ from runoff.discharge.pit.size import (
     whole_steps,
 )
 from runoff.discharge.pit.soil import DesignRate, soil_of
-from runoff.discharge.ways import BuriedLine, Caution, Failure, NotPossible, SeepagePit, WaterToMove
 from runoff.discharge.wording import reached_words
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import over_sidewalk

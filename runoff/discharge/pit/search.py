@@ -38,9 +38,9 @@ from shapely.geometry.base import BaseGeometry
 
 from runoff.discharge.ground import LotGround
 from runoff.discharge.line.pipes import Pipe, pipe_of
+from runoff.discharge.model import NotPossible
 from runoff.discharge.pit.size import PitCheck, PitNeeds, TooLarge, height_over_inlet_m, whole_steps
 from runoff.discharge.routes import building_distance
-from runoff.discharge.ways import NotPossible
 from runoff.quantities import Shown
 from runoff.rules import Rules
 from runoff.site.model import Building, KeepOut, Site

@@ -16,11 +16,13 @@ import math
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import ClassVar, Literal
 
 from runoff.discharge.checks import not_negative, positive, share
 from runoff.discharge.line.pipes import INCH
-from runoff.discharge.ways import NotPossible, SeepagePit, WaterToMove
+from runoff.discharge.line.record import BuriedLine
+from runoff.discharge.model import Caution, Failure, NotPossible, WaterToMove
+from runoff.discharge.pit.soil import DesignRate
 from runoff.rules import Rules
 from runoff.site.model import Site
 
@@ -123,6 +125,50 @@ class PitCheck:
     def sufficient(self) -> bool:
         """Whether it holds what it must and empties in time."""
         return self.holds and self.empties_in_time
+
+
+@dataclass(frozen=True)
+class SeepagePit:
+    """A seepage pit (dry well), roof water only, and the solid line that feeds it.
+
+    Parameters
+    ----------
+    center : (x, y)
+    angle : float, degrees counterclockwise from the plan's x that its length is turned
+    by_durations : PitCheck or None
+        By the rains of a table (BRE Digest 365); None where no table is given.
+    by_whole_storm : PitCheck
+    governing : PitCheck
+        The one that the pit is built by: by durations where a table is given.
+    rate : DesignRate
+    ground_m, inlet_m : float, metres
+        Heights of the ground at the pit and of the inlet's invert; the depth counts from it.
+    dig_depth_m : float, metres
+        From the ground to the pit's bottom.
+    line : BuriedLine
+        From the downspout to the pit.
+    clearances : tuple of (str, float, float)
+        What it keeps away from, how far it is, how far it must be; metres.
+    overflow : Failure
+        Where its water runs when it is full.
+    warnings : tuple of Caution
+        What is particular to this pit, besides those of its rate and of its check.
+    """
+
+    center: tuple[float, float]
+    angle: float
+    by_durations: PitCheck | None
+    by_whole_storm: PitCheck
+    governing: PitCheck
+    rate: DesignRate
+    ground_m: float
+    inlet_m: float
+    dig_depth_m: float
+    line: BuriedLine
+    clearances: tuple[tuple[str, float, float], ...]
+    overflow: Failure
+    warnings: tuple[Caution, ...]
+    kind: ClassVar[Literal["seepage pit"]] = "seepage pit"
 
 
 def box_pit(length_m: float, width_m: float, depth_m: float, voids: float) -> Pit:

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from runoff.discharge.checks import positive
-from runoff.discharge.ways import NotPossible
+from runoff.discharge.model import NotPossible
 from runoff.quantities import format_rate, system_of
 from runoff.rules import RULES, Rules
 from runoff.site.model import Site, Soil

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from shapely import LineString, Point
 
 from runoff.discharge.ground import LotGround, reaches_foundation, reaches_neighbor
+from runoff.discharge.model import Caution, NotPossible, Onward, WaterToMove
 from runoff.discharge.routes import split_like
 from runoff.discharge.swale.cut import (
     Bottom,
@@ -42,6 +43,7 @@ from runoff.discharge.swale.routes import (
     stations_of,
 )
 from runoff.discharge.swale.section import (
+    Swale,
     SwaleSection,
     fastest,
     in_words,
@@ -50,7 +52,6 @@ from runoff.discharge.swale.section import (
     swale_capacity,
     swale_flow,
 )
-from runoff.discharge.ways import Caution, NotPossible, Onward, Swale, WaterToMove
 from runoff.discharge.wording import direction, length, reached_words
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.paths import line_of, part_up_to
@@ -109,7 +110,7 @@ def swale_away(ground: LotGround, downspout: Downspout, water: WaterToMove) -> S
     Examples
     --------
     >>> from runoff.discharge.ground import lot_ground
-    >>> from runoff.discharge.ways import WaterToMove
+    >>> from runoff.discharge.model import WaterToMove
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> from runoff.terrain.build import build_terrain

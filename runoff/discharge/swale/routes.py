@@ -23,9 +23,9 @@ from shapely import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from runoff.discharge.ground import LotGround, nearest_building
+from runoff.discharge.model import NotPossible
 from runoff.discharge.routes import split_like
 from runoff.discharge.swale.cut import Cut, corner_stations, footprint
-from runoff.discharge.ways import NotPossible
 from runoff.foundation.safe_area import places_that_take
 from runoff.foundation.walls import WELLS, Wall, walls_of, well_footprint
 from runoff.site.model import Downspout, KeepOut, Site

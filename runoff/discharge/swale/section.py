@@ -9,11 +9,14 @@ In: a flow in m3/s, the site's rules and soil. Out: SI.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, field
+from typing import ClassVar, Literal
+
+import numpy as np
+from numpy.typing import NDArray
 
 from runoff.discharge.checks import not_negative, positive
-from runoff.discharge.ways import Caution, NotPossible
+from runoff.discharge.model import Caution, NotPossible, Onward
 from runoff.quantities import format_length, system_of
 from runoff.rules import Rules
 from runoff.site.model import Site
@@ -78,6 +81,47 @@ class SwaleFlow:
     flow_m3_per_s: float
     velocity_m_per_s: float
     freeboard_m: float
+
+
+@dataclass(frozen=True)
+class Swale:
+    """A shallow graded channel from beside the downspout to where its water may go.
+
+    `line` is (k, 2) plan metres, `stations_m`, `ground_m` and `bottom_m` (n,) along it; `flow` the
+    section at the design flow; `greatest_velocity_m_per_s` what its grass bears. `path` is where
+    the water runs from its end, (n, 2) plan metres, and `ends` where it goes.
+    """
+
+    line: NDArray[np.float64]
+    stations_m: NDArray[np.float64]
+    ground_m: NDArray[np.float64]
+    bottom_m: NDArray[np.float64]
+    slope: float
+    section: SwaleSection
+    design_flow_m3_per_s: float
+    flow: SwaleFlow
+    capacity_m3_per_s: float
+    greatest_velocity_m_per_s: float
+    dig_m3: float
+    ends: Onward
+    cautions: tuple[Caution, ...] = ()
+    path: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 2)))
+    kind: ClassVar[Literal["swale"]] = "swale"
+
+    @property
+    def deepest(self) -> int:
+        """Where it is cut deepest, an index of `stations_m`."""
+        return int(np.argmax(self.ground_m - self.bottom_m))
+
+    @property
+    def greatest_cut_m(self) -> float:
+        """Depth of the cut there."""
+        return float(self.ground_m[self.deepest] - self.bottom_m[self.deepest])
+
+    @property
+    def greatest_width_m(self) -> float:
+        """Width from bank to bank there, on the ground as it is."""
+        return self.section.bottom_m + 2 * self.section.side_run * max(self.greatest_cut_m, 0.0)
 
 
 def swale_flow(section: SwaleSection, water_m: float, slope: float, roughness: float) -> SwaleFlow:

@@ -9,7 +9,8 @@ import warnings
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from runoff.discharge.ways import SeepagePit, Swale
+from runoff.discharge.pit.size import SeepagePit
+from runoff.discharge.swale.section import Swale
 from runoff.inspection import Findings
 from runoff.report.drawings.plan import plan_sheet
 from runoff.report.drawings.sections import (

@@ -7,14 +7,12 @@ from __future__ import annotations
 
 from typing import assert_never
 
-from runoff.discharge.ways import (
-    AsItIs,
-    BuriedLine,
-    Extension,
-    Recommendation,
-    SeepagePit,
-    Swale,
-)
+from runoff.discharge.as_it_is import AsItIs
+from runoff.discharge.extension.way import Extension
+from runoff.discharge.line.record import BuriedLine
+from runoff.discharge.pit.size import SeepagePit
+from runoff.discharge.swale.section import Swale
+from runoff.discharge.ways import Recommendation
 from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.blocks import Block, Bullets, Heading, Notice, section, titled_table

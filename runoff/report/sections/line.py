@@ -13,7 +13,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from runoff.discharge.ways import BuriedLine, Crossing
+from runoff.discharge.line.record import BuriedLine, Crossing
 from runoff.discharge.wording import fitting_name
 from runoff.quantities import Shown, format_slope
 from runoff.report.files import save_picture

@@ -1,0 +1,1 @@
+"""An extension on the surface: where one may lie, and the shortest that does."""

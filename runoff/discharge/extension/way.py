@@ -1,0 +1,304 @@
+"""The shortest extension on the surface that takes a downspout's water to where it may be let go.
+
+In: the lot's ground, a downspout and its water. Out: the extension, or in one sentence why there is
+none. The method is in docs/extensions.md.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import ClassVar, Literal
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Point
+
+from runoff.discharge.extension.tried import (
+    PLAIN,
+    Flags,
+    Floats,
+    Tried,
+    extensions_from,
+    hindrances,
+    walks_and_drives,
+    wall_beside,
+)
+from runoff.discharge.ground import LotGround, reaches_foundation, reaches_neighbor
+from runoff.discharge.line.outlet import Apron, stone_apron
+from runoff.discharge.model import NotPossible, Onward, Protection, WaterToMove
+from runoff.discharge.routes import apron_beyond
+from runoff.discharge.wording import reached_words
+from runoff.flow.model import DownspoutAnswer
+from runoff.flow.paths import part_up_to
+from runoff.flow.sentences import over_sidewalk
+from runoff.foundation.walls import Wall
+from runoff.quantities import Shown, format_slope
+from runoff.roof.leaders import equal_area_diameter
+from runoff.site.model import Downspout, Site
+from runoff.terrain.model import Terrain
+
+
+@dataclass(frozen=True)
+class Extension:
+    """A pipe or trough on the surface, straight from the downspout's foot.
+
+    `bearing` is degrees clockwise from the plan's up; `fall_m` from the leader's end, `outlet_m`
+    over the ground at the foot, to the ground at the end. `path` is where the water runs from the
+    end, (k, 2) plan metres, and `ends` where it goes. `apron` is None where a splash pad does;
+    `reaches_over` are the sides of the lot that it reaches over.
+    `wall` is the wall that it starts at, `out_m` how far out from it the end lies and `aside_m` how
+    far from straight out, to the right of one who looks away from the wall. `gap_m` is the most air
+    under it and `props` how many blocks hold it there; `soil_m` is the soil ordered at its start,
+    on which the heights stand.
+    """
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+    length_m: float
+    bearing: float
+    outlet_m: float
+    fall_m: float
+    path: NDArray[np.float64]
+    ends: Onward
+    protection: Protection
+    apron: Apron | None
+    wall: str = ""
+    out_m: float = 0.0
+    aside_m: float = 0.0
+    gap_m: float = 0.0
+    props: int = 0
+    soil_m: float = 0.0
+    reaches_over: tuple[str, ...] = ()
+    kind: ClassVar[Literal["extension"]] = "extension"
+
+    @property
+    def is_straight_out(self) -> bool:
+        """Whether it is laid square to its wall."""
+        return bool(self.wall) and abs(self.aside_m) < 0.02 * self.length_m
+
+
+_BEFORE_A_WALL = 0.05
+"""Metres before a wall that a leader stands which was written a little inside it."""
+_SAME_DROP = 1e-4  # metres
+_LEVEL = 5e-4  # less fall than this, 1 in 2000, is told as none
+
+
+def surface_extension(
+    ground: LotGround, downspout: Downspout, water: WaterToMove, built: Terrain | None = None
+) -> Extension:
+    """The shortest straight extension whose end lies where the water may be let go.
+
+    Among extensions of one length the one to the lowest ground is taken. The safe discharge area
+    chooses the ends, and each is confirmed by running the storm with the water let go there.
+
+    Parameters
+    ----------
+    ground : LotGround
+    downspout : Downspout
+    water : WaterToMove
+        Its flow decides between a splash pad and a stone apron.
+    built : Terrain, optional
+        The ground that it is laid on, where soil is ordered whatever is built at the downspout.
+
+    Returns
+    -------
+    Extension
+
+    Raises
+    ------
+    NotPossible
+        Where none up to the rule ``extension_length`` works; it says what hinders most of them, and
+        what the best of them.
+
+    Examples
+    --------
+    >>> from runoff.discharge.ground import lot_ground
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> from runoff.terrain.build import build_terrain
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> ground = lot_ground(site, build_terrain(site))
+    >>> water = WaterToMove("front left", 41.8, 41.8, 0.0024, 0.0024, 2.5)
+    >>> found = surface_extension(ground, site.downspouts[0], water)
+    >>> ground.reason_against(*found.end), found.protection
+    ('safe', 'splash pad')
+    """
+    tried = extensions_from(ground, _start(ground, downspout), built)
+    against = hindrances(ground, tried)
+    many = np.sum(list(against.values()), axis=0) if against else np.zeros(len(tried.length), int)
+    order = np.lexsort((tried.bearing, -np.round(tried.drop / _SAME_DROP), tried.length))
+    for number in order[many[order] == 0]:
+        x, y = tried.ends[number]
+        reason = _soon_on_a_walk(ground.site, ground.first_stretch(x, y))
+        if not reason:
+            answer = ground.answer_at(downspout, x, y)
+            reason = _reason_against(ground, answer)
+        if not reason:
+            found = _extension(ground.site, downspout, water, tried, int(number), answer)
+            return replace(found, soil_m=_soil_at(ground.terrain, built, found.start))
+        against.setdefault(reason, np.zeros(len(order), bool))[number] = True
+    raise NotPossible(_why_none(ground.site, downspout, tried, against, order))
+
+
+def _start(ground: LotGround, downspout: Downspout) -> tuple[float, float]:
+    """The leader's own place, or a hand's breadth before the wall where that is inside it."""
+    x, y = downspout.x, downspout.y
+    wall = wall_beside(ground.site, x, y)
+    if wall is None or not any(b.outline.contains(Point(x, y)) for b in ground.site.buildings):
+        return x, y
+    depth = np.dot(np.array([x, y]) - wall.start, wall.outward)
+    moved = np.array([x, y]) + (_BEFORE_A_WALL - depth) * np.array(wall.outward)
+    return float(moved[0]), float(moved[1])
+
+
+def _soil_at(now: Terrain, built: Terrain | None, place: tuple[float, float]) -> float:
+    """How much soil is ordered at a place, metres."""
+    if built is None:
+        return 0.0
+    before, after = (terrain.heights(np.array([place]))[0] for terrain in (now, built))
+    return max(float(np.nan_to_num(after - before)), 0.0)
+
+
+def _reason_against(ground: LotGround, answer: DownspoutAnswer) -> str:
+    """What the water does after the end that it must not, in words that follow *it*."""
+    reached = reaches_foundation(ground, answer)
+    if reached:
+        onto = ", and runs onto a neighbor" if reaches_neighbor(answer) else ""
+        told = reached_words(ground.site, reached)
+        return f"would end where the water comes to a foundation{onto}: {told}"
+    if reaches_neighbor(answer):
+        return "would end where the water runs onto a neighbor"
+    if answer.end.kind == "survey edge":
+        return "would end where the water leaves the survey"
+    if sidewalk := over_sidewalk(answer.crosses):
+        return f"would send its water {sidewalk}"
+    return _soon_on_a_walk(ground.site, answer.path)
+
+
+def _soon_on_a_walk(site: Site, path: NDArray[np.float64]) -> str:
+    """The walk or drive that water comes to too soon after the end, in words; empty for none."""
+    run = site.rules["extension_walk_run"]
+    crossed = _walks_crossed(site, part_up_to(path, run)) if len(path) else []
+    if crossed:
+        return f"would send its water over {crossed[0]} within {Shown.of(site).far(run)}: ice"
+    return ""
+
+
+def _walks_crossed(site: Site, path: NDArray[np.float64]) -> list[str]:
+    """The walks and drives that a path crosses, in words."""
+    if len(path) < 2:
+        return []
+    line = shapely.LineString(path)
+    return [
+        f"the {paving.kind} {paving.name!r}"
+        for paving in walks_and_drives(site)
+        if line.intersects(paving.outline)
+    ]
+
+
+def _extension(
+    site: Site,
+    downspout: Downspout,
+    water: WaterToMove,
+    tried: Tried,
+    number: int,
+    answer: DownspoutAnswer,
+) -> Extension:
+    protection, apron = _protection(site, downspout, water)
+    x, y = tried.ends[number]
+    outlet = float(tried.outlet[number])
+    wall = wall_beside(site, *tried.start, end=(float(x), float(y)))
+    out, aside = (0.0, 0.0) if wall is None else _from_wall(wall, tried.start, tried.ends[number])
+    gap = tried.gap[number]
+    toward = (float(x) - tried.start[0], float(y) - tried.start[1])
+    over = () if apron is None else apron_beyond(site, apron, (float(x), float(y)), toward)
+    return Extension(
+        start=tried.start,
+        end=(float(x), float(y)),
+        length_m=float(tried.length[number]),
+        bearing=float(tried.bearing[number]),
+        outlet_m=outlet,
+        fall_m=float(tried.drop[number]) + outlet,
+        path=part_up_to(answer.path, answer.length_m),
+        ends=Onward(answer.end, answer.crosses),
+        protection=protection,
+        apron=apron,
+        wall="" if wall is None else wall.name,
+        out_m=out,
+        aside_m=aside,
+        gap_m=float(gap.max()),
+        props=_props(site, gap, float(tried.length[number])),
+        reaches_over=tuple(side.name for side in over),
+    )
+
+
+def _from_wall(wall: Wall, start: tuple[float, float], end: Floats) -> tuple[float, float]:
+    """How far an end lies out from a wall, and to the right of straight out; metres."""
+    out_x, out_y = wall.outward
+    out = np.dot(end - np.array(wall.start), wall.outward)
+    return float(out), float(np.dot(end - np.array(start), (out_y, -out_x)))
+
+
+def _props(site: Site, gap: Floats, length_m: float) -> int:
+    """How many blocks hold an extension where there is air under it, none at the leader itself."""
+    apart = length_m / (len(gap) - 1)
+    hung = np.flatnonzero(gap[1:] > site.rules["extension_support_from"])
+    if not len(hung):
+        return 0
+    stretch = (hung[-1] - hung[0] + 1) * apart
+    return int(np.ceil(stretch / site.rules["extension_support_spacing"] - 1e-9))
+
+
+def _protection(
+    site: Site, downspout: Downspout, water: WaterToMove
+) -> tuple[Protection, Apron | None]:
+    """A splash pad, or stone where the flow is above the rule ``extension_apron_flow``."""
+    flow = water.gutter_flow_m3_per_s
+    if flow <= site.rules["extension_apron_flow"]:
+        return "splash pad", None
+    leader = downspout.leader
+    bore = site.rules["leader_diameter"]
+    if leader is not None:
+        round_one = leader.shape == "round"
+        bore = leader.width if round_one else equal_area_diameter(leader.width, leader.depth)
+    return "stone apron", stone_apron(flow, bore, rules=site.rules)
+
+
+def _why_none(
+    site: Site,
+    downspout: Downspout,
+    tried: Tried,
+    against: dict[str, Flags],
+    order: NDArray[np.int64],
+) -> str:
+    limit = Shown.of(site).far(site.rules["extension_length"])
+    head = f"No extension up to {limit} works for downspout {downspout.name!r}"
+    plain = np.logical_or.reduce(
+        [np.zeros(len(order), bool), *(against[words] for words in PLAIN if words in against)]
+    )
+    if plain.all():
+        return f"{head}: no place within its reach lies on the lot and away from the foundations."
+    many = np.where(plain, len(against) + 1, np.sum(list(against.values()), axis=0))
+    most = max(against, key=lambda words: int((against[words] & ~plain).sum()))
+    every = bool(against[most][~plain].all())
+    best = int(order[np.argmin(many[order])])
+    reasons = " and ".join(words for words, flags in against.items() if flags[best])
+    told = f"{head}: {'every one' if every else 'most'} {most}"
+    lies = (
+        f"{Shown.of(site).far(tried.length[best])} long, lies on ground that {_fall(tried, best)}"
+    )
+    if reasons == most:
+        return f"{told}; the best of them, {lies}."
+    return f"{told}; the best of them, {lies}, and {reasons}."
+
+
+def _fall(tried: Tried, best: int) -> str:
+    """How the ground under one lies from foot to end."""
+    slope = float(tried.drop[best] / tried.length[best])
+    if not np.isfinite(slope):
+        return "was not surveyed"
+    if abs(slope) < _LEVEL:
+        return "is level"
+    way = "falls" if slope >= 0 else "rises"
+    return f"{way} {format_slope(abs(slope))} to its end"
