@@ -634,7 +634,6 @@ class Rules:
     """
 
     overrides: Mapping[str, float] = field(default_factory=dict)
-    _looked_up: set[str] = field(default_factory=set, init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         for name, value in self.overrides.items():
@@ -648,7 +647,6 @@ class Rules:
     def __getitem__(self, name: str) -> float:
         """The SI value in force; `KeyError` names the nearest rules where there is none."""
         rule = self.rule(name)
-        self._looked_up.add(name)
         return self.overrides.get(name, rule.value)
 
     def rule(self, name: str) -> Rule:
@@ -664,18 +662,6 @@ class Rules:
             hint = f"; the nearest are {', '.join(near)}" if near else ""
             raise KeyError(f'there is no rule "{name}"{hint}')
         return RULES[name]
-
-    @property
-    def looked_up(self) -> tuple[Rule, ...]:
-        """The rules that were asked for so far, in the order of the table.
-
-        Examples
-        --------
-        >>> rules = Rules()
-        >>> rules["near_foundation"], [rule.name for rule in rules.looked_up]
-        (1.524, ['near_foundation'])
-        """
-        return tuple(rule for rule in RULES.values() if rule.name in self._looked_up)
 
     @property
     def overridden(self) -> tuple[str, ...]:

@@ -65,7 +65,7 @@ def inspection_answer(findings: Findings, site_file: str) -> list[str]:
             f"{site.name}: a storm of {rain}, heights by {findings.terrain.accuracy.method}"
             f"{indication}"
         ),
-        *headed("To put right, the worst first", bullets(_wrong(findings) or [NOTHING_WRONG])),
+        *headed("To put right, the worst first", bullets(wrong_now(findings) or [NOTHING_WRONG])),
         *headed(
             "Where each downspout's water goes",
             columns(_downspouts(findings)) or [" No downspout is given."],
@@ -115,12 +115,14 @@ def wrapped(text: str) -> list[str]:
     return textwrap.wrap(text, WIDTH)
 
 
-def _wrong(findings: Findings) -> list[str]:
-    """What is wrong now, in the order in which it hurts."""
+def wrong_now(findings: Findings, where: str = "below", all_of_it: str = "--full") -> list[str]:
+    """What is wrong now, in the order in which it hurts; `where` the walls are told one by one."""
     site, found, shown = findings.site, findings.at_the_wall, Shown.of(findings.site)
     told = list(site.questions)
     if findings.second_engine.agrees is False:
-        told.insert(0, "The two computations of this lot differ: do not build on this (--full).")
+        told.insert(
+            0, f"The two computations of this lot differ: do not build on this ({all_of_it})."
+        )
     told += [
         f"Water gets into {_named(opening)} from {found_rain(site, opening.rain_to_reach_m)} "
         "of rain on."
@@ -143,7 +145,7 @@ def _wrong(findings: Findings) -> list[str]:
     failing = [run for run in found.runs if run.verdict in _FAILS]
     if failing:
         length = shown.far(sum(run.end_m - run.start_m for run in failing))
-        told.append(f"The ground along {length} of wall does not carry water away (below).")
+        told.append(f"The ground along {length} of wall does not carry water away ({where}).")
     return told
 
 

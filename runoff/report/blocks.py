@@ -101,6 +101,36 @@ class Photographs:
     figures: Sequence[Figure]
 
 
+@dataclass(frozen=True)
+class Beside:
+    """Blocks to the left of others, on a share of the width."""
+
+    left: Sequence[Block]
+    right: Sequence[Block]
+    share: float = 0.5
+
+
+@dataclass(frozen=True)
+class OnePage:
+    """A page of its own: the first of its versions that fits, set as large as it fits.
+
+    Where none fits, the last one goes on over the next page. What is `more` stands at the end of
+    the first version where all of that fits; else in a `LeftOver` of the same key.
+    """
+
+    versions: Sequence[Sequence[Block]]
+    more: Sequence[Block] = ()
+    key: str = ""
+
+
+@dataclass(frozen=True)
+class LeftOver:
+    """Blocks that a page of their key had no room for; nothing where it had."""
+
+    blocks: Sequence[Block]
+    key: str
+
+
 Block = (
     Heading
     | Paragraph
@@ -113,6 +143,9 @@ Block = (
     | Table
     | Figure
     | Photographs
+    | Beside
+    | OnePage
+    | LeftOver
 )
 
 

@@ -58,9 +58,11 @@ def plan_answer(plan: Plan, site_file: str) -> list[str]:
     rain = Shown.of(site).rain(site.storm.depth)
     return [
         *wrapped(f"{site.name}: what to build for a storm of {rain}"),
-        *headed("At the downspouts", columns([_way(site, one) for one in plan.recommendations])),
+        *headed(
+            "At the downspouts", columns([way_in_brief(site, one) for one in plan.recommendations])
+        ),
         *headed("At the walls", columns(list(_soil(plan)))),
-        *headed("What stays wrong", bullets(_left(plan) or [NOTHING_LEFT])),
+        *headed("What stays wrong", bullets(left_wrong(plan) or [NOTHING_LEFT])),
         *headed(_buying_heading(plan), bullets(_bought(plan))),
         *wrapped(CAUTION),
         *wrapped(
@@ -70,7 +72,7 @@ def plan_answer(plan: Plan, site_file: str) -> list[str]:
     ]
 
 
-def _way(site: Site, one: Recommendation) -> tuple[str, str]:
+def way_in_brief(site: Site, one: Recommendation) -> tuple[str, str]:
     """A downspout's name, and what to build there with its price."""
     price = price_words(one.chosen.work, site.prices)
     return one.downspout, ", ".join([*_designs(site, one.chosen), *([price] if price else [])])
@@ -148,7 +150,7 @@ def _soil(plan: Plan) -> Iterator[tuple[str, str]]:
         )
 
 
-def _left(plan: Plan) -> list[str]:
+def left_wrong(plan: Plan, all_of_it: str = "--full") -> list[str]:
     """What is wrong even so: ways that fail badly, walls, what the storm still does."""
     told = []
     if plan.findings.terrain.accuracy.indication_only:
@@ -156,7 +158,7 @@ def _left(plan: Plan) -> list[str]:
     if plan.site.lot is None and plan.recommendations:
         told.append(NO_LOT)
     if plan.findings.second_engine.agrees is False:
-        told.append("The two computations of this lot differ: do not build on this (--full).")
+        told.append(f"The two computations of this lot differ: do not build on this ({all_of_it}).")
     lost = [f"'{one.downspout}'" for one in plan.recommendations if one.chosen.kind == "refer"]
     if lost:
         told.append(f"No way was found to keep the water of {listed(lost)} away.")

@@ -118,15 +118,18 @@ def line_parts(
     ]
 
 
-def line_words(line: BuriedLine, site: Site) -> list[str]:
-    """Pipe, flow, trench and end of a line, a sentence each."""
+def line_words(line: BuriedLine, site: Site, beside_a_plan: bool = False) -> list[str]:
+    """Pipe, flow, trench and end of a line, a sentence each.
+
+    Where they stand `beside_a_plan` and what to mind, its place and shallow end are left to those.
+    """
     shown, profile, flow = Shown.of(site), line.profile, line.flow
     pipe = profile.pipe
     wall = "wall not known, taken as corrugated" if pipe.wall == "unknown" else f"{pipe.wall} wall"
     lines = [
         f"{shown.far(line.length_m)} of {pipe.size} pipe ({wall}), "
         f"{'along the drawn route' if line.drawn else 'straight'}; {line_ends(line.ends)}.",
-        f"On the plan (x, y) it runs {_route_words(line, shown)}.",
+        *([] if beside_a_plan else [f"On the plan (x, y) it runs {_route_words(line, shown)}."]),
         f"At its least slope of {format_slope(flow.slope)} it carries "
         f"{shown.flow(flow.full_flow_m3_per_s)} full; the design flow of "
         f"{shown.flow(flow.flow_m3_per_s)} fills it to {100 * flow.depth_ratio:.0f} % of its bore.",
@@ -137,7 +140,7 @@ def line_words(line: BuriedLine, site: Site) -> list[str]:
         f"{shown.found_volume(trench_spoil_m3(line, site.rules))} of soil, loose, is left to take "
         "away.",
     ]
-    if profile.exempt_length_m > _NOTHING_M:
+    if profile.exempt_length_m > _NOTHING_M and not beside_a_plan:
         lines.append(
             f"The last {shown.far(profile.exempt_length_m)} lies below the least cover of "
             f"{shown.height(profile.limits.cover_m)}: protect it."
@@ -218,7 +221,20 @@ def pit_body_parts(site: Site, water: WaterToMove, pit: SeepagePit) -> list[Bloc
     """The pit without its line."""
     shown = Shown.of(site)
     return [
-        *section("The seepage pit (dry well), roof water only", _pit_lines(site, pit, shown)),
+        *section(
+            "The seepage pit (dry well), roof water only",
+            [*pit_lines(site, pit), *pit_basis_lines(site, pit)],
+        ),
+        *pit_checks(pit, shown),
+        *section("When it is full", [failure_words(site, pit.overflow)]),
+        *pit_alternative_shapes(site, water, pit),
+        *section("Mind at this pit", [stop(warning) for warning in pit_warnings(shown, pit)]),
+    ]
+
+
+def pit_checks(pit: SeepagePit, shown: Shown) -> list[Block]:
+    """Whether it is large enough by both methods, and what it keeps away from."""
+    return [
         *titled_table(
             "Is it large enough, does it empty in time",
             ("method", "must hold", "holds", "empties in", "at most", "enough?"),
@@ -230,7 +246,13 @@ def pit_body_parts(site: Site, water: WaterToMove, pit: SeepagePit) -> list[Bloc
             ("from", "it is", "it must be"),
             [(name, shown.far(far), shown.far(asked)) for name, far, asked in pit.clearances],
         ),
-        *section("When it is full", [failure_words(site, pit.overflow)]),
+    ]
+
+
+def pit_alternative_shapes(site: Site, water: WaterToMove, pit: SeepagePit) -> list[Block]:
+    """Other shapes that do the same, as a table."""
+    shown = Shown.of(site)
+    return [
         *titled_table(
             "Other shapes that do the same",
             ("shape", "plan", "depth below the inlet", "holds"),
@@ -245,7 +267,6 @@ def pit_body_parts(site: Site, water: WaterToMove, pit: SeepagePit) -> list[Bloc
                 for body in (other.pit,)
             ],
         ),
-        *section("Mind at this pit", [stop(warning) for warning in pit_warnings(shown, pit)]),
     ]
 
 
@@ -257,24 +278,32 @@ def plan_words(check: PitCheck, shown: Shown) -> str:
     return f"{shown.far(body.length_m)} by {shown.far(body.width_m)}"
 
 
-def _pit_lines(site: Site, pit: SeepagePit, shown: Shown) -> list[str]:
-    body = pit.governing.pit
+def pit_lines(site: Site, pit: SeepagePit) -> list[str]:
+    """Its size, place and inlet, what goes in and what is dug out, a sentence each."""
+    shown, body = Shown.of(site), pit.governing.pit
     return [
         f"A {body.kind} {plan_words(pit.governing, shown)}, {shown.height(body.depth_m)} deep "
         f"below the inlet's invert and {shown.height(pit.dig_depth_m)} below the ground.",
         f"Its center lies at {shown.place(*pit.center)} on the plan (x, y).",
         f"The inlet's invert lies {shown.height(pit.ground_m - pit.inlet_m)} below the ground at "
         "the pit; nothing above it counts.",
-        f"Voids of {100 * body.voids:.0f} %: {shown.volume(body.stone_m3)} below the inlet hold "
-        f"{shown.volume(body.stored_m3)} of water.",
-        f"Soil: {shown.rate(pit.rate.rate_m_per_s)} after a factor of safety of "
-        f"{pit.rate.safety_factor:g}; {pit.rate.soil.basis}.",
-        stop(f"Built by the {pit_basis(site, pit)}"),
         "A silt trap before it, filter fabric around it, an observation pipe in it with a grated "
         "cap.",
         f"Dig out {shown.found_volume(dig_m3(pit))}; once the ground over the stone is filled "
         f"again, {shown.found_volume(spoil_m3(pit, site.rules))} of soil, loose, is left to take "
         "away.",
+    ]
+
+
+def pit_basis_lines(site: Site, pit: SeepagePit) -> list[str]:
+    """What it holds, in what soil, and what its size rests on, a sentence each."""
+    shown, body = Shown.of(site), pit.governing.pit
+    return [
+        f"Voids of {100 * body.voids:.0f} %: {shown.volume(body.stone_m3)} below the inlet hold "
+        f"{shown.volume(body.stored_m3)} of water.",
+        f"Soil: {shown.rate(pit.rate.rate_m_per_s)} after a factor of safety of "
+        f"{pit.rate.safety_factor:g}; {pit.rate.soil.basis}.",
+        stop(f"Built by the {pit_basis(site, pit)}"),
     ]
 
 

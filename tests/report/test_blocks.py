@@ -9,12 +9,15 @@ from typing import get_args
 import pytest
 
 from runoff.report import (
+    Beside,
     Block,
     Bullets,
     Figure,
     Heading,
+    LeftOver,
     NewPage,
     Notice,
+    OnePage,
     Pairs,
     Paragraph,
     Photographs,
@@ -40,8 +43,11 @@ EVERY = [
     Table(["w15", "w16"], [("w17", "w18")], frozenset(["w16"])),
     PICTURE,
     Photographs([PICTURE]),
+    Beside([Paragraph("w19")], [Paragraph("w20")]),
+    OnePage([[Paragraph("w21")]], [Paragraph("w22")], "key"),
+    LeftOver([Paragraph("w23")], "key"),
 ]
-ON_PAPER_ALONE = (NewPage, Figure, Photographs)
+ON_PAPER_ALONE = (NewPage, Figure, Photographs, Beside, OnePage, LeftOver)
 
 
 def test_there_is_one_of_each():
@@ -50,7 +56,7 @@ def test_there_is_one_of_each():
 
 def test_print_keeps_every_word():
     said = json.dumps(set_for_print(EVERY))
-    assert set(re.findall(r"w\d+", said)) >= {f"w{n}" for n in range(1, 19)}
+    assert set(re.findall(r"w\d+", said)) >= {f"w{n}" for n in range(1, 24)}
 
 
 def test_a_terminal_keeps_every_word_and_refuses_what_only_paper_shows():

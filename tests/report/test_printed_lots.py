@@ -15,7 +15,7 @@ from PIL import Image
 import runoff
 from runoff.inspection import Findings
 from runoff.quantities import format_length
-from runoff.report import ROOMS, plan_page, write_report
+from runoff.report import ROOMS, Drawn, plan_page, write_report
 from runoff.report.plan_attention import plan_attention
 from runoff.report.printed import report as printed
 from runoff.sample import copy_sample
@@ -49,7 +49,7 @@ def test_hostile_names_come_out_as_text(tmp_path: Path) -> None:
         else:
             assert squeezed(shown) in text
     assert b"<pdfuaid:part>1</pdfuaid:part>" in path.read_bytes()
-    assert "Needs attention too" in pages(path)[0]
+    assert "What stays wrong" in pages(path)[0]
 
 
 def test_thirty_downspouts_of_long_names_leave_the_verdicts_on_one_page(
@@ -74,9 +74,9 @@ def test_thirty_downspouts_of_long_names_leave_the_verdicts_on_one_page(
         drainage=renamed(plan.drainage, "downspout"),
     )
     first, second = pages(write_report(tmp_path / "a.pdf", findings, longer))[:2]
-    assert re.search(r"And 2\d more: see .Downspout by downspout", first)
-    assert "Needs attention too" in first
-    assert "Downspout by downspout" in second
+    assert re.search(r"And [12]\d more: see .Why these ways", first)
+    assert "What stays wrong" in first
+    assert "Shopping list" in second
     first = pages(write_report(tmp_path / "b.pdf", findings, form="inspection"))[0]
     assert "To monitor" in first
 
@@ -88,7 +88,7 @@ def test_where_nothing_is_wrong_nothing_is_said_to_be(tmp_path: Path) -> None:
     first = pages(path)[0]
     assert "Every downspout's water may be left as it is." in first
     assert "Nothing found at the walls." in first
-    assert "Needs attention too" not in first
+    assert "What stays wrong" not in first
     inspected = write_report(tmp_path / "b.pdf", plan.findings, form="inspection")
     assert "Of 5 things looked at, none needs correction." in pages(inspected)[0]
 
@@ -207,7 +207,7 @@ def test_the_first_page_ends_no_sentence_in_the_middle_of_a_word(tmp_path: Path)
     plan = planned_from(printed_lots.nothing_possible)
     path = write_report(tmp_path / "a.pdf", plan.findings, plan)
     first = pages(path)[0]
-    assert 'What is left, and whom to ask: see "Downspout by downspout".' in first
+    assert 'What is left, and whom to ask: see "Why these ways".' in first
     (one,) = plan.recommendations
     for kept in re.findall(r"(\S+) \.\.\.", first):
         assert f"{kept} " in f"{one.why} "
@@ -220,6 +220,6 @@ def test_what_is_the_same_for_several_downspouts_is_said_once() -> None:
     plan = planned_from(printed_lots.nothing_possible)
     (one,) = plan.recommendations
     three = tuple(replace(one, downspout=name) for name in ("front", "side", "back"))
-    told = str(plan_page(plan.findings, replace(plan, recommendations=three), ROOMS[0]))
+    told = str(plan_page(plan.findings, replace(plan, recommendations=three), ROOMS[0], Drawn(())))
     assert told.count("Nothing that was tried keeps the water away") == 1
     assert told.count("As for number 1.") == 2

@@ -8,7 +8,7 @@ from pathlib import Path
 import pypdfium2
 import pytest
 
-from runoff.report import Block, Paragraph, Table, set_for_print, typeset
+from runoff.report import Block, OnePage, Paragraph, Table, set_for_print, typeset
 from tests.report.printed_pages import tags
 
 
@@ -23,8 +23,7 @@ def set_alone(folder: Path, blocks: list[Block]) -> Path:
         "paper": "us-letter",
         "margin": 20,
         "disclaimer": "",
-        "first": [set_for_print([Paragraph("first page")])],
-        "blocks": set_for_print(blocks),
+        "blocks": set_for_print([OnePage([[Paragraph("first page")]]), *blocks]),
     }
     path = folder / "tables.pdf"
     path.write_bytes(typeset(data, {}))

@@ -9,9 +9,14 @@ import warnings
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from runoff.discharge.extension.way import Extension
+from runoff.discharge.line.record import BuriedLine
 from runoff.discharge.pit.size import SeepagePit
 from runoff.discharge.swale.section import Swale
+from runoff.discharge.ways import Recommendation
+from runoff.foundation.model import SoilWedge
 from runoff.inspection import Findings
+from runoff.report.drawings.job import home_sheet, job_sheet, soil_sheet
 from runoff.report.drawings.plan import plan_sheet
 from runoff.report.drawings.sections import (
     pit_sheet,
@@ -21,10 +26,16 @@ from runoff.report.drawings.sections import (
     wall_sheets,
 )
 from runoff.report.drawings.sheets import Drawing, DrawingSheet
-from runoff.report.sections.sheet import PaperName
+from runoff.report.sections.sheet import TEXT_AREAS, PaperName
+from runoff.site.model import Building
 
 if TYPE_CHECKING:
     from runoff.planning import Plan
+
+WIDE, HALF = 0.605, 0.495
+"""Shares of the text area's width: of a drawing beside words, and of one of two side by side."""
+_HOME_IN, _PLACE_IN = 5.0, 2.85
+_TALL, _TALL_PIT, _TALL_SWALE, _TALL_WALL = 0.52, 0.34, 0.55, 0.82
 
 
 def drawings_of(
@@ -44,7 +55,8 @@ def drawings_of(
     Returns
     -------
     tuple of Drawing
-        The plans first, then downspout by downspout, then the walls, the worst first.
+        The plans first, then downspout by downspout, then the soil and the ground off the walls,
+        the worst first.
 
     Examples
     --------
@@ -66,20 +78,43 @@ def sheets_of(
 ) -> Iterator[DrawingSheet]:
     """The same as figures, before they are written."""
     yield plan_sheet(findings, None, paper)
-    if plan is not None:
-        if plan.builds:
-            yield plan_sheet(findings, plan, paper)
+    if plan is not None and plan.builds:
+        yield plan_sheet(findings, plan, paper)
+        width = TEXT_AREAS[paper][0]
+        yield home_sheet(plan, (HALF * width, _HOME_IN))
         yield from _designs(plan, paper)
-    yield from wall_sheets(findings, plan, paper)
+        for building, wedges in soil_jobs(plan):
+            yield soil_sheet(plan, building, wedges, (WIDE * width, _PLACE_IN))
+    yield from wall_sheets(findings, plan, paper, HALF, _TALL_WALL)
 
 
 def _designs(plan: Plan, paper: PaperName) -> Iterator[DrawingSheet]:
     for each in plan.recommendations:
         chosen, name = each.chosen, each.downspout
-        if chosen.line is not None:
-            yield profile_sheet(chosen.line, plan.site, name, paper)
-        if isinstance(chosen.design, SeepagePit):
-            yield pit_sheet(chosen.design, plan.site, name, paper)
-        if isinstance(chosen.design, Swale):
-            yield swale_profile_sheet(chosen.design, plan.site, name, paper)
-            yield swale_section_sheet(chosen.design, plan.site, name, paper)
+        if not is_job(each):
+            continue
+        yield job_sheet(plan, each, (WIDE * TEXT_AREAS[paper][0], _PLACE_IN))
+        match chosen.design:
+            case BuriedLine() as line:
+                yield profile_sheet(line, plan.site, name, paper, WIDE, _TALL)
+            case SeepagePit() as pit:
+                yield pit_sheet(pit, plan.site, name, paper, WIDE, _TALL_PIT)
+            case Swale() as swale:
+                yield swale_profile_sheet(swale, plan.site, name, paper, WIDE, _TALL_SWALE)
+                yield swale_section_sheet(swale, plan.site, name, paper, WIDE, _TALL_SWALE)
+
+
+def is_job(each: Recommendation) -> bool:
+    """Whether anything is built for a downspout, the soil at its walls aside."""
+    return isinstance(each.chosen.design, Extension | Swale | BuriedLine | SeepagePit)
+
+
+def soil_jobs(plan: Plan) -> list[tuple[Building, tuple[SoilWedge, ...]]]:
+    """The buildings along whose walls soil is laid, and every stretch that wants some."""
+    wedges = () if plan.grade is None else plan.grade.wedges
+    found = []
+    for building in plan.site.own_buildings:
+        own = tuple(wedge for wedge in wedges if wedge.run.building == building.name)
+        if any(wedge.loose_m3 > 0 for wedge in own):
+            found.append((building, own))
+    return found

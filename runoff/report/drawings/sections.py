@@ -35,7 +35,9 @@ if TYPE_CHECKING:
     from runoff.planning import Plan
 
 
-def profile_sheet(line: BuriedLine, site: Site, name: str, paper: PaperName) -> DrawingSheet:
+def profile_sheet(
+    line: BuriedLine, site: Site, name: str, paper: PaperName, share: float = 1.0, tall: float = 1.0
+) -> DrawingSheet:
     """The profile of the line that serves a downspout.
 
     Parameters
@@ -45,12 +47,14 @@ def profile_sheet(line: BuriedLine, site: Site, name: str, paper: PaperName) -> 
     name : str
         The downspout's.
     paper : {"letter", "a4"}
+    share, tall : float
+        Of the text area's width, and of the usual height, that it takes.
 
     Returns
     -------
     DrawingSheet
     """
-    figure = compose_profile(line, site, name, paper_of(paper))
+    figure = compose_profile(line, site, name, paper_of(paper, share, tall))
     scale, times = scale_shown(figure, site.units)
     shown, profile = Shown.of(site), line.profile
     return DrawingSheet(
@@ -70,9 +74,11 @@ def profile_sheet(line: BuriedLine, site: Site, name: str, paper: PaperName) -> 
     )
 
 
-def pit_sheet(pit: SeepagePit, site: Site, name: str, paper: PaperName) -> DrawingSheet:
+def pit_sheet(
+    pit: SeepagePit, site: Site, name: str, paper: PaperName, share: float = 1.0, tall: float = 1.0
+) -> DrawingSheet:
     """The section of the pit that serves a downspout, one scale up and along."""
-    figure = compose_pit(pit, site, name, paper_of(paper))
+    figure = compose_pit(pit, site, name, paper_of(paper, share, tall))
     scale, _ = scale_shown(figure, site.units)
     shown, body = Shown.of(site), pit.governing.pit
     return DrawingSheet(
@@ -89,9 +95,11 @@ def pit_sheet(pit: SeepagePit, site: Site, name: str, paper: PaperName) -> Drawi
     )
 
 
-def swale_profile_sheet(swale: Swale, site: Site, name: str, paper: PaperName) -> DrawingSheet:
+def swale_profile_sheet(
+    swale: Swale, site: Site, name: str, paper: PaperName, share: float = 1.0, tall: float = 1.0
+) -> DrawingSheet:
     """The bottom of a swale along its line."""
-    figure = compose_swale_profile(swale, site, name, paper_of(paper))
+    figure = compose_swale_profile(swale, site, name, paper_of(paper, share, tall))
     scale, times = scale_shown(figure, site.units)
     shown = Shown.of(site)
     return DrawingSheet(
@@ -110,9 +118,11 @@ def swale_profile_sheet(swale: Swale, site: Site, name: str, paper: PaperName) -
     )
 
 
-def swale_section_sheet(swale: Swale, site: Site, name: str, paper: PaperName) -> DrawingSheet:
+def swale_section_sheet(
+    swale: Swale, site: Site, name: str, paper: PaperName, share: float = 1.0, tall: float = 1.0
+) -> DrawingSheet:
     """The section of a swale with the water in it."""
-    figure = compose_swale_section(swale, site, name, paper_of(paper))
+    figure = compose_swale_section(swale, site, name, paper_of(paper, share, tall))
     scale, times = scale_shown(figure, site.units)
     shown, body = Shown.of(site), swale.section
     return DrawingSheet(
@@ -131,7 +141,9 @@ def swale_section_sheet(swale: Swale, site: Site, name: str, paper: PaperName) -
 MOST_WALLS = 5
 
 
-def wall_sheets(findings: Findings, plan: Plan | None, paper: PaperName) -> Iterator[DrawingSheet]:
+def wall_sheets(
+    findings: Findings, plan: Plan | None, paper: PaperName, share: float = 1.0, tall: float = 1.0
+) -> Iterator[DrawingSheet]:
     """The ground off each wall that fails, at its worst station; the worst walls first.
 
     Parameters
@@ -140,6 +152,8 @@ def wall_sheets(findings: Findings, plan: Plan | None, paper: PaperName) -> Iter
     plan : Plan or None
         With one, the soil that it places is drawn.
     paper : {"letter", "a4"}
+    share, tall : float
+        Of the text area's width, and of the usual height, that each takes.
 
     Yields
     ------
@@ -147,7 +161,7 @@ def wall_sheets(findings: Findings, plan: Plan | None, paper: PaperName) -> Iter
         At most five.
     """
     for wall in walls_that_fail(findings, plan, MOST_WALLS):
-        yield _sheet(findings.site, wall, plan is not None, paper_of(paper))
+        yield _sheet(findings.site, wall, plan is not None, paper_of(paper, share, tall))
 
 
 def _sheet(site: Site, wall: FailingWall, designed: bool, paper: Paper) -> DrawingSheet:
@@ -161,7 +175,8 @@ def _sheet(site: Site, wall: FailingWall, designed: bool, paper: Paper) -> Drawi
         figure=figure,
         scale=scale,
         caption=(
-            f"The ground off {where} at its worst place, {scale.words}, {heights_words(times)}."
+            f"The ground off {where} at its worst place, {shown.far(run.worst.along_m)} along it, "
+            f"{scale.words}, {heights_words(times)}: {fall_words(run, shown)}.{soil}"
         ),
         alternative=f"Profile of the ground away from {where}: {fall_words(run, shown)}.{soil}",
     )

@@ -53,6 +53,7 @@ class Drawing:
 
 
 _LEFT_IN, _RIGHT_IN = 0.68, 0.12
+_BARE_LEFT_IN, _BARE_RIGHT_IN = 0.62, 0.06
 _HALO_ID = "halo-"
 _HALO = "paint-order: stroke; stroke: #ffffff; stroke-width: 2.2px; stroke-linejoin: round; "
 _HALO_TEXT = re.compile(rf'(<g id="{_HALO_ID}\d+">.*?</g>)', re.DOTALL)
@@ -85,9 +86,14 @@ class DrawingSheet:
         )
 
 
-def paper_of(name: PaperName) -> Paper:
-    """What sections are drawn on: as wide as a paper's text area."""
-    return Paper(TEXT_AREAS[name][0], _LEFT_IN, _RIGHT_IN, to_scale=True)
+def paper_of(name: PaperName, share: float = 1.0, tall: float = 1.0) -> Paper:
+    """What sections are drawn on: a share of a paper's text area wide.
+
+    On less than all of it a section is bare: the page that it stands on says what it is.
+    """
+    width, bare = share * TEXT_AREAS[name][0], share < 1.0
+    left, right = (_BARE_LEFT_IN, _BARE_RIGHT_IN) if bare else (_LEFT_IN, _RIGHT_IN)
+    return Paper(width, left, right, to_scale=True, bare=bare, tall=tall)
 
 
 def svg_of(figure: Figure, name: str) -> bytes:

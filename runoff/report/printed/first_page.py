@@ -11,19 +11,34 @@ from dataclasses import dataclass
 
 from runoff.discharge.ways import Recommendation
 from runoff.foundation.grade import WET
+from runoff.foundation.model import SoilWedge
+from runoff.foundation.walls import wall_words
 from runoff.inspection import Findings
 from runoff.planning import Plan
 from runoff.quantities import Shown
-from runoff.report.blocks import Block, Bullets, Heading, Notice, Pairs, Step, Steps, Strong
+from runoff.report.answer import wrong_now
+from runoff.report.blocks import (
+    Beside,
+    Block,
+    Bullets,
+    Heading,
+    Notice,
+    Pairs,
+    Paragraph,
+    Step,
+    Steps,
+    Strong,
+)
+from runoff.report.drawings.all import HALF, soil_jobs
 from runoff.report.findings_full import NOTHING_FOUND, ROUGH, WITHOUT_HEIGHTS, without_heights
 from runoff.report.names import stop, way_words
-from runoff.report.plan_attention import beyond_the_ways
-from runoff.report.plan_full import NO_DOWNSPOUT, sentence
-from runoff.report.printed.observations import NOTHING_GIVEN, Observation
-from runoff.report.printed.title import title_rows
+from runoff.report.plan_answer import left_wrong, way_in_brief
+from runoff.report.plan_full import NO_DOWNSPOUT
+from runoff.report.printed.jobs import BEFORE_DIGGING, Drawn
+from runoff.report.printed.observations import NOTHING_GIVEN, Observation, survey_words, title_rows
 from runoff.site.model import Site
-from runoff.words.attention import headlines_of
-from runoff.words.designs import failure_words
+from runoff.words.amounts import listed
+from runoff.words.walls import soil_height
 
 
 @dataclass(frozen=True)
@@ -61,23 +76,38 @@ class Room:
 
 
 # The first with which all fits on one page is printed.
-ROOMS = (Room(6, 12, 5, 420), Room(4, 10, 3, 220), Room(2, 8, 1, 160))
+ROOMS = (Room(8, 12, 8, 420), Room(6, 10, 4, 220), Room(3, 8, 2, 160))
 NO_BUILDING = "No building is given."
-_CHAPTERS, _WALLS, _FOUND = "Downspout by downspout", "Walls and openings", "What was found"
+_CHAPTERS, _WALLS, _FOUND = "Why these ways", "What was found", "What was found"
+_METHOD = 'see "Method, limits and rules"'
 
 
-def plan_page(findings: Findings, plan: Plan, room: Room) -> list[Block]:
-    """The verdicts of a plan."""
-    return [
-        Heading(f"{room.cut(findings.site.name)}: where its roof water should go", 1),
-        _title(findings, room),
-        *_warnings(findings),
+def plan_page(findings: Findings, plan: Plan, room: Room, drawn: Drawn) -> list[Block]:
+    """What is wrong, what to do, a map of it, and what to mind."""
+    answer: list[Block] = [
         Heading("In short"),
         Strong(_in_short(findings, plan)),
-        *_listed("At the house now", _house(findings), room, room.headlines, _WALLS),
         *_to_do(plan, room),
-        *_listed("Needs attention too", beyond_the_ways(plan), room, room.others, _WALLS),
     ]
+    small = drawn.show("small plan")
+    return [
+        Heading(f"{room.cut(findings.site.name)}: where its roof water should go", 1),
+        Paragraph(room.cut(_about(findings))),
+        *_warnings(findings),
+        *([Beside(small, answer, HALF)] if small else answer),
+        *_listed("What is wrong now", _house(findings), room, room.headlines, _WALLS),
+        *_listed("What stays wrong", left_wrong(plan, _METHOD), room, room.others, _WALLS),
+        *([Notice(BEFORE_DIGGING)] if plan.builds else []),
+    ]
+
+
+def _about(findings: Findings) -> str:
+    """Where, when and by whom it was surveyed, on what heights, and which storm was looked at."""
+    site = findings.site
+    known = [site.address, f"surveyed {site.date}" if site.date else "day of the survey not noted"]
+    known += [f"by {site.observer}" if site.observer else "", survey_words(findings)]
+    storm = f"storm looked at: {Shown.of(site).rain(site.storm.depth)} of rain"
+    return stop("; ".join(filter(None, [*known, storm])))
 
 
 def inspection_page(findings: Findings, observed: Sequence[Observation], room: Room) -> list[Block]:
@@ -90,7 +120,7 @@ def inspection_page(findings: Findings, observed: Sequence[Observation], room: R
     told = ", ".join(f"{len(found)} to {name}" for name, found in counted if found)
     blocks: list[Block] = [
         Heading(f"{room.cut(findings.site.name)}: inspection of the ground's drainage", 1),
-        _title(findings, room),
+        Pairs([(what, room.cut(told)) for what, told in title_rows(findings)]),
         *_warnings(findings),
         Heading("In short"),
         Strong(_looked_at(len(observed), told)),
@@ -111,10 +141,6 @@ def _looked_at(count: int, told: str) -> str:
 _ACTIONS = {"correct": "To correct", "refer": "To refer", "monitor": "To monitor"}
 
 
-def _title(findings: Findings, room: Room) -> Block:
-    return Pairs([(what, room.cut(told)) for what, told in title_rows(findings)])
-
-
 def _warnings(findings: Findings) -> list[Block]:
     told: list[Block] = []
     if findings.second_engine.agrees is False:
@@ -129,9 +155,10 @@ def _warnings(findings: Findings) -> list[Block]:
 
 
 def _house(findings: Findings) -> list[str]:
+    told = wrong_now(findings, f'see "{_WALLS}"', _METHOD)
     if not findings.site.own_buildings:
-        return [NO_BUILDING]
-    return list(headlines_of(findings)) or [NOTHING_FOUND]
+        return [NO_BUILDING, *told]
+    return told or [NOTHING_FOUND]
 
 
 def _in_short(findings: Findings, plan: Plan) -> str:
@@ -183,20 +210,33 @@ def _to_do(plan: Plan, room: Room) -> list[Block]:
         if one.chosen.kind == "refer" and first < number:
             lines = [f"As for number {first}."]
         items.append(Step(f"{room.cut(one.downspout)}: {way_words(one.chosen)}", lines))
-    blocks: list[Block] = [Heading("What to do with each downspout's water"), Steps(items)]
+    if len(shown) == len(plan.recommendations):
+        items += [
+            Step(f"{building.name}: soil along its walls", [_soil(plan.site, wedges)])
+            for building, wedges in soil_jobs(plan)
+        ]
+    blocks: list[Block] = [Heading("What to do, by the numbers of the jobs"), Steps(items)]
     left = len(plan.recommendations) - len(shown)
     return [*blocks, Bullets([_more(left, _CHAPTERS)])] if left else blocks
 
 
+def _soil(site: Site, wedges: Sequence[SoilWedge]) -> str:
+    """How much soil, and along which walls."""
+    placed = [wedge for wedge in wedges if wedge.loose_m3 > 0]
+    walls = listed(list(dict.fromkeys(wall_words(wedge.run.wall_name) for wedge in placed)))
+    loose = Shown.of(site).found_volume(sum(wedge.loose_m3 for wedge in placed))
+    return f"Bring {loose} of soil, loose, along {walls}, up to " + (
+        f"{soil_height(site, max(wedge.height_m for wedge in placed))} deep at the wall."
+    )
+
+
 def _lines(site: Site, one: Recommendation, room: Room) -> list[str]:
-    minds = [failure_words(site, each) for each in one.chosen.failures if not each.is_safe]
+    """What is built, with its price where there is one, and whom to ask first."""
     if one.chosen.kind == "refer":
         return [room.cut(stop(one.why), f'What is left, and whom to ask: see "{_CHAPTERS}".')]
+    _, brief = way_in_brief(site, one)
     asks = [f"Ask first: {who}" for who in one.chosen.asks]
-    return [
-        room.cut(line)
-        for line in [sentence(site, one), *(f"Mind: {told}" for told in minds), *asks]
-    ]
+    return [room.cut(line) for line in [stop(brief), *map(stop, asks)]]
 
 
 def _listed(title: str, lines: Sequence[str], room: Room, most: int, where: str) -> list[Block]:

@@ -1,7 +1,7 @@
-"""What an inspector writes down: what was seen and measured, what it implies, what to do about it.
+"""The inspector's part: what was seen and measured, what it implies, what to do about it.
 
 In: findings. Out: one `Observation` a thing looked at: openings, stretches of wall, standing water,
-downspouts, heights in doubt. Nothing here is a design.
+downspouts, heights in doubt; tables of them, or, beside a plan, the figures at the walls alone.
 """
 
 from __future__ import annotations
@@ -9,17 +9,25 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Literal
 
 from runoff.flow.model import DownspoutAnswer
 from runoff.foundation.model import OpeningFinding, StandingWater, Verdict, WallRun
 from runoff.foundation.walls import Wall, from_left, wall_words, walls_of
 from runoff.inspection import Findings
-from runoff.quantities import format_volume, parse_length, system_of
+from runoff.planning import Plan
+from runoff.quantities import Shown, format_volume, parse_length, system_of
+from runoff.report.blocks import Block, Heading, NewPage, Pairs, Paragraph, section, table
+from runoff.report.drawings.all import soil_jobs
+from runoff.report.findings_full import low_spots, wall_tables
 from runoff.report.names import end_phrase, stop
+from runoff.report.plan_full import proof
+from runoff.report.printed.jobs import Drawn
 from runoff.site.model import Site
 from runoff.words.amounts import found_rain, height, main_sources, run_length
-from runoff.words.walls import remark_words, settle_words
+from runoff.words.rains import storm_basis
+from runoff.words.walls import remark_words, settle_words, soil_lines, wall_lines
 from runoff.words.water import ice_words
 
 Action = Literal["", "correct", "monitor", "refer"]
@@ -278,3 +286,96 @@ def action_words(action: Action) -> str:
     ('correct', 'nothing')
     """
     return action or "nothing"
+
+
+ACTIONS = (
+    "Correct: it is wrong now and can be put right. Monitor: look at it in heavy rain, or measure "
+    "it better. Refer: somebody else must look at it, such as a surveyor, an engineer or the town."
+)
+
+
+def found_blocks(
+    findings: Findings, observed: tuple[Observation, ...], drawn: Drawn
+) -> list[Block]:
+    """All of an inspection: the survey, a table for each kind of thing looked at, drawings."""
+    columns = ("where", "observed and measured", "verdict", "what it implies", "do")
+    blocks: list[Block] = []
+    for chapter, group in groupby(observed, key=lambda one: one.chapter):
+        rows = [
+            (one.where, one.measured, one.verdict, one.implies, action_words(one.action))
+            for one in group
+        ]
+        blocks += [Heading(chapter), *table(columns, rows)]
+    return [
+        *drawn.show("plan", captioned=True),
+        NewPage(),
+        Heading("What was found", 1),
+        Paragraph(ACTIONS),
+        *(blocks or [Paragraph(NOTHING_GIVEN)]),
+        *low_spots(findings),
+        *drawn.walls(),
+    ]
+
+
+def wall_blocks(plan: Plan, drawn: Drawn) -> list[Block]:
+    """The inspector's part of a plan: figures at the walls, what soil cannot do, the proof."""
+    found = plan.findings
+    with_sheet = {building.name for building, _ in soil_jobs(plan)}
+    wedges = () if plan.grade is None else plan.grade.wedges
+    left = soil_lines(plan.site, [one for one in wedges if one.run.building not in with_sheet])
+    left += [line.text for line in wall_lines(plan.site, plan.walls_left, ())]
+    return [
+        Heading("What was found", 1),
+        Pairs(title_rows(found)),
+        *wall_tables(found, ()),
+        *low_spots(found),
+        *section("Walls that soil does not put right", left),
+        *proof(plan),
+        *drawn.walls(),
+        *drawn.show("plan", captioned=True),
+    ]
+
+
+NOT_NOTED = "not noted"
+_SURE = 1.96
+# Accuracy from here on is told less finely, metres.
+_COARSE_M = 0.02
+
+
+def title_rows(findings: Findings) -> list[tuple[str, str]]:
+    """The title block; what the site file leaves out is said to be not noted."""
+    site, shown = findings.site, Shown.of(findings.site)
+    return [
+        ("Lot", site.name),
+        ("Address", site.address or NOT_NOTED),
+        ("Date of the survey", site.date or NOT_NOTED),
+        ("Observer", site.observer or NOT_NOTED),
+        ("Weather and rain before", site.weather or NOT_NOTED),
+        ("Hidden from view", site.hidden or f"{NOT_NOTED} (snow, plants, decks, stored things)"),
+        ("Survey", survey_words(findings)),
+        ("Storm looked at", f"{shown.rain(site.storm.depth)} of rain: {storm_basis(site)}"),
+    ]
+
+
+def survey_words(findings: Findings) -> str:
+    """What the heights are from, how many, and how good one is."""
+    accuracy, shown = findings.terrain.accuracy, Shown.of(findings.site)
+    within = _SURE * accuracy.sigma
+    told = shown.at_least_a_step(within) if within < _COARSE_M else shown.height(within)
+    good = f"each good to within {told}, 19 times in 20"
+    parts = [f"{_sources(findings.site)} by {accuracy.method}; {good}"]
+    if accuracy.indication_only:
+        parts.append("too rough for a verdict on grade: an indication only")
+    suspects = len(findings.terrain.suspects)
+    if suspects:
+        heights = "1 height is" if suspects == 1 else f"{suspects} heights are"
+        parts.append(f"{heights} in doubt")
+    return "; ".join(parts)
+
+
+def _sources(site: Site) -> str:
+    """How many spot heights, and the elevation data by its name."""
+    count = len(site.spot_heights)
+    told = [f"{count} spot heights"] if count else []
+    told += [f"elevation data ({site.elevation.name})"] if site.elevation is not None else []
+    return " and ".join(told) or "heights"

@@ -8,34 +8,22 @@ from __future__ import annotations
 import warnings
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import groupby
 from pathlib import Path
 from typing import Any, Literal
 
 from runoff.inspection import Findings
 from runoff.planning import Plan
-from runoff.report.blocks import Block, Heading, NewPage, Paragraph, table
+from runoff.report.blocks import Block, LeftOver, OnePage
 from runoff.report.drawings.all import drawings_of
 from runoff.report.drawings.sheets import Drawing
 from runoff.report.files import TEXT_MARK, whole_file
-from runoff.report.findings_full import low_spots
 from runoff.report.names import printable
-from runoff.report.plan_full import everything, quantity_words
-from runoff.report.printed.appendix import appendix_blocks
-from runoff.report.printed.downspouts import SHOPPING, downspout_blocks
-from runoff.report.printed.drawn import Drawn
 from runoff.report.printed.first_page import ROOMS, inspection_page, plan_page
-from runoff.report.printed.method import method_blocks
-from runoff.report.printed.observations import (
-    NOTHING_GIVEN,
-    Observation,
-    action_words,
-    observations_of,
-)
+from runoff.report.printed.jobs import Drawn, choices, job_sheets, shopping_blocks
+from runoff.report.printed.method import appendix_blocks, method_blocks
+from runoff.report.printed.observations import found_blocks, observations_of, wall_blocks
 from runoff.report.printed.photographs import photographs_of
-from runoff.report.printed.setting import leveled, set_for_print, words
-from runoff.report.printed.typesetting import typeset
-from runoff.report.printed.walls import wall_blocks
+from runoff.report.printed.setting import leveled, set_for_print, typeset, words
 from runoff.words.dig_sheet import Style
 
 Form = Literal["plan", "inspection"]
@@ -49,18 +37,14 @@ DISCLAIMER = (
 _PAPER_NAMES = {"letter": "us-letter", "a4": "a4"}
 # Margins that leave the width that drawings are made for.
 _MARGINS_MM = {"letter": 19.05, "a4": 18.0}
+_BOUGHT = "all that is bought"
 _FORM_TITLES = {"plan": "drainage plan", "inspection": "inspection of the ground's drainage"}
-_ACTIONS = (
-    "Correct: it is wrong now and can be put right. Monitor: look at it in heavy rain, or measure "
-    "it better. Refer: somebody else must look at it, such as a surveyor, an engineer or the town."
-)
 
 
 @dataclass(frozen=True)
 class _Content:
-    """What is set: the first page from full to short, the pages behind it, pictures by file."""
+    """What is set: blocks, and pictures by file."""
 
-    first: list[list[Block]]
     blocks: list[Block]
     pictures: Mapping[str, bytes]
 
@@ -131,34 +115,27 @@ def _data(findings: Findings, form: Form, paper: Paper, content: _Content) -> di
         "paper": _PAPER_NAMES[paper],
         "margin": _MARGINS_MM[paper],
         "disclaimer": DISCLAIMER,
-        "first": [set_for_print(page) for page in content.first],
         "blocks": set_for_print(leveled(content.blocks)),
     }
 
 
 def _plan(findings: Findings, plan: Plan, paper: Paper, style: Style | None) -> _Content:
-    names = [one.downspout for one in plan.recommendations]
-    drawn = Drawn(_drawings(findings, plan, paper), names)
+    drawn = Drawn(_drawings(findings, plan, paper))
     photographs = photographs_of(findings.site)
-    chapters = [
-        downspout_blocks(plan, number, each, drawn, style)
-        for number, each in enumerate(plan.recommendations, start=1)
-    ]
+    sheets = job_sheets(plan, drawn, style)
+    bought = shopping_blocks(plan)
     blocks = [
-        *drawn.plan(),
-        NewPage(),
-        Heading("Downspout by downspout", 1),
-        *([] if names else [Paragraph("No downspout is given.")]),
-        *(block for chapter in chapters for block in chapter),
-        *_shopping(plan),
+        OnePage([plan_page(findings, plan, room, drawn) for room in ROOMS], bought, _BOUGHT),
+        *drawn.show("plan of the work", captioned=True),
+        *sheets,
+        LeftOver(bought, _BOUGHT),
+        *choices(plan),
         *wall_blocks(plan, drawn),
         *photographs.blocks,
         *method_blocks(findings, plan),
         *appendix_blocks(findings.site),
     ]
-    pictures = {**drawn.pictures, **photographs.pictures}
-    first = [plan_page(findings, plan, room) for room in ROOMS]
-    return _Content(first, blocks, pictures)
+    return _Content(blocks, {**drawn.pictures, **photographs.pictures})
 
 
 def _drawings(findings: Findings, plan: Plan | None, paper: Paper) -> tuple[Drawing, ...]:
@@ -168,41 +145,15 @@ def _drawings(findings: Findings, plan: Plan | None, paper: Paper) -> tuple[Draw
         return drawings_of(findings, plan, paper)
 
 
-def _shopping(plan: Plan) -> list[Block]:
-    rows = [(item.name, quantity_words(item), item.use) for item in everything(plan)]
-    title = Heading("Shopping list, all of it", 1)
-    return [title, *(table(SHOPPING, rows) or [Paragraph("Nothing is to be bought.")])]
-
-
 def _inspection(findings: Findings, paper: Paper) -> _Content:
     observed = observations_of(findings)
-    drawn = Drawn(_drawings(findings, None, paper), ())
+    drawn = Drawn(_drawings(findings, None, paper))
     photographs = photographs_of(findings.site)
     blocks = [
-        *drawn.plan(),
-        NewPage(),
-        Heading("What was found", 1),
-        Paragraph(_ACTIONS),
-        *_observed(observed),
-        *low_spots(findings),
-        *drawn.walls(),
+        OnePage([inspection_page(findings, observed, room) for room in ROOMS]),
+        *found_blocks(findings, observed, drawn),
         *photographs.blocks,
         *method_blocks(findings, None),
         *appendix_blocks(findings.site),
     ]
-    pictures = {**drawn.pictures, **photographs.pictures}
-    first = [inspection_page(findings, observed, room) for room in ROOMS]
-    return _Content(first, blocks, pictures)
-
-
-def _observed(observed: tuple[Observation, ...]) -> list[Block]:
-    """A table for each kind of thing looked at."""
-    columns = ("where", "observed and measured", "verdict", "what it implies", "do")
-    blocks: list[Block] = []
-    for chapter, group in groupby(observed, key=lambda one: one.chapter):
-        rows = [
-            (one.where, one.measured, one.verdict, one.implies, action_words(one.action))
-            for one in group
-        ]
-        blocks += [Heading(chapter), *table(columns, rows)]
-    return blocks or [Paragraph(NOTHING_GIVEN)]
+    return _Content(blocks, {**drawn.pictures, **photographs.pictures})

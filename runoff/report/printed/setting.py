@@ -1,21 +1,34 @@
-"""Blocks as the template of the printed report takes them: plain data, every word fit for print.
+"""From blocks to a PDF: characters that the fonts have, blocks as plain data, and typst.
 
-In: blocks. Out: dictionaries that the template knows by their kind.
+In: blocks, and pictures by file. Out: dictionaries that the template ``report.typ`` knows by their
+kind; the bytes of a PDF, tagged for screen readers. Nothing is read from the network and no font of
+the system's: text and drawings have the fonts that matplotlib brings.
 """
 
 from __future__ import annotations
 
+import json
 import re
-from collections.abc import Iterable
-from typing import Any
+import unicodedata
+from collections.abc import Iterable, Mapping
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import matplotlib
+from matplotlib.ft2font import FT2Font
 
 from runoff.report.blocks import (
+    Beside,
     Block,
     Bullets,
     Figure,
     Heading,
+    LeftOver,
     NewPage,
     Notice,
+    OnePage,
     Pairs,
     Paragraph,
     Photographs,
@@ -24,13 +37,51 @@ from runoff.report.blocks import (
     Table,
 )
 from runoff.report.names import printable
-from runoff.report.printed.letters import settable
+
+if TYPE_CHECKING:
+    import typst
+
+_FILES = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
+
+
+def font_folder() -> Path:
+    """Where matplotlib keeps the fonts that it brings."""
+    return Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+
+
+@cache
+def known() -> frozenset[int]:
+    """The characters that the report's fonts have, upright and bold."""
+    charmaps = [set(FT2Font(str(font_folder() / name)).get_charmap()) for name in _FILES]
+    return frozenset(set.intersection(*charmaps))
+
+
+def settable(text: str) -> str:
+    r"""Text with the names of signs, and the numbers of letters, that the fonts lack.
+
+    Examples
+    --------
+    >>> settable("gutter \U0001f44d"), settable("caf\u00e9 \u4e2d")
+    ('gutter [thumbs up sign]', 'café \\u4e2d')
+    """
+    here = known()
+    return "".join(letter if ord(letter) in here else _told(letter) for letter in text)
+
+
+def _told(letter: str) -> str:
+    name = unicodedata.name(letter, "").lower()
+    if name and unicodedata.category(letter).startswith("S"):
+        return f"[{name}]"
+    return letter.encode("unicode_escape").decode("ascii")
+
 
 Set = dict[str, Any]
 
 # What stands in one line of a table set at its own widths; of columns in a wider one those up to
 # the second number keep theirs, the others share the rest as they ask, up to the third.
 _LINE_CHARACTERS, _SHORT_COLUMN, _WIDEST_COLUMN = 92, 15, 60
+# On part of the page's width a quantity keeps its line too, since what is beside it may wrap.
+_SHORT_BESIDE = 18
 _TABLE_POINTS, _WIDE_TABLE_POINTS = 8.0, 7.0
 # A word longer than this may be broken: after a mark, or anywhere in what is longer still.
 _LONG_WORD = re.compile(r"\S{25,}")
@@ -66,8 +117,8 @@ def _breakable(found: re.Match[str]) -> str:
     )
 
 
-def set_for_print(blocks: Iterable[Block]) -> list[Set]:
-    """Every block as the template takes it.
+def set_for_print(blocks: Iterable[Block], share: float = 1.0) -> list[Set]:
+    """Every block as the template takes it, on a share of the page's width.
 
     Examples
     --------
@@ -75,10 +126,10 @@ def set_for_print(blocks: Iterable[Block]) -> list[Set]:
     >>> set_for_print([falls])[0]["right"]
     [False, True]
     """
-    return [_set(block) for block in blocks]
+    return [_set(block, share) for block in blocks]
 
 
-def _set(block: Block) -> Set:
+def _set(block: Block, share: float) -> Set:
     match block:
         case Heading(text, level):
             return {"kind": "heading", "level": level, "text": words(text)}
@@ -101,19 +152,36 @@ def _set(block: Block) -> Set:
         case Pairs(rows):
             return {"kind": "pairs", "rows": [[words(a), words(b)] for a, b in rows if b]}
         case Table():
-            return _table(block)
+            return _table(block, share)
         case Figure():
             return _figure(block)
         case Photographs(figures):
             return {"kind": "photographs", "items": [_figure(each) for each in figures]}
+        case Beside(left, right, part):
+            return {
+                "kind": "beside",
+                "left": set_for_print(left, share * part),
+                "right": set_for_print(right, share * (1.0 - part)),
+                "share": part,
+            }
+        case OnePage(versions, more, key):
+            return {
+                "kind": "one page",
+                "versions": [set_for_print(each) for each in versions],
+                "more": set_for_print(more),
+                "key": key,
+            }
+        case LeftOver(blocks, key):
+            return {"kind": "left over", "blocks": set_for_print(blocks), "key": key}
 
 
-def _table(block: Table) -> Set:
+def _table(block: Table, share: float) -> Set:
     """Set small where it is wide; its header repeats on every page that it runs over."""
     asked = [
         max(len(row[k]) for row in (block.columns, *block.rows)) for k in range(len(block.columns))
     ]
-    wide = sum(asked) + 2 * len(asked) > _LINE_CHARACTERS
+    wide = sum(asked) + 2 * len(asked) > share * _LINE_CHARACTERS
+    short = _SHORT_COLUMN if share == 1.0 else _SHORT_BESIDE
     flush_right = [name in block.numbers for name in block.columns]
     return {
         "kind": "table",
@@ -126,7 +194,7 @@ def _table(block: Table) -> Set:
             for row in block.rows
         ],
         "widths": [
-            min(_WIDEST_COLUMN, width) if wide and width > _SHORT_COLUMN and not right else 0
+            min(_WIDEST_COLUMN, width) if wide and width > short and not right else 0
             for width, right in zip(asked, flush_right, strict=True)
         ],
         "right": flush_right,
@@ -158,14 +226,84 @@ def leveled(blocks: Iterable[Block]) -> list[Block]:
     >>> [block.level for block in leveled([Heading("a", 1), Heading("b", 3), Heading("c", 3)])]
     [1, 2, 2]
     """
-    found: list[Block] = []
+    return _Levels().leveled(blocks)
+
+
+class _Levels:
+    """The level that the last heading was given, and the one that it has."""
+
     given, above = 0, 0
-    for block in blocks:
-        if isinstance(block, Heading):
-            level = block.level
-            if level != given:
-                above = level if level < given and level <= above else min(level, above + 1)
-            given = level
-            block = Heading(block.text, above)
-        found.append(block)
-    return found
+
+    def leveled(self, blocks: Iterable[Block]) -> list[Block]:
+        return [self._leveled(block) for block in blocks]
+
+    def _leveled(self, block: Block) -> Block:
+        match block:
+            case Heading(text, level):
+                if level != self.given:
+                    lower = level < self.given and level <= self.above
+                    self.above = level if lower else min(level, self.above + 1)
+                self.given = level
+                return Heading(text, self.above)
+            case Beside(left, right, share):
+                return Beside(self.leveled(left), self.leveled(right), share)
+            case OnePage(versions, more, key):
+                before, told = (self.given, self.above), []
+                for each in versions:
+                    self.given, self.above = before
+                    told.append(self.leveled(each))
+                return OnePage(told, self.leveled(more), key)
+            case LeftOver(blocks, key):
+                return LeftOver(self.leveled(blocks), key)
+        return block
+
+
+TEMPLATE = "report.typ"
+# The last one has a sign for every character that the first lacks; not every matplotlib brings it.
+_FAMILIES = ("DejaVu Sans", "Last Resort High-Efficiency")
+_ACCESSIBLE: Literal["ua-1"] = "ua-1"
+
+
+def typeset(data: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:
+    """Set a report.
+
+    Parameters
+    ----------
+    data : mapping
+        What the template prints; plain data.
+    pictures : mapping of file name to bytes
+
+    Returns
+    -------
+    bytes
+        A PDF after PDF/UA-1. Where a name holds a character that no font here knows, a PDF that is
+        tagged all the same but does not claim the standard.
+    """
+    import typst
+
+    told = {**data, "fonts": [*_FAMILIES]}
+    files_of_it = {
+        "main": (files("runoff.report.printed") / TEMPLATE).read_bytes(),
+        "data.json": json.dumps(told).encode(),
+        **pictures,
+    }
+    fonts = typst.Fonts(
+        include_system_fonts=False,
+        include_embedded_fonts=False,
+        font_paths=[str(font_folder())],
+    )
+    return _tagged(typst.Compiler(files_of_it, font_paths=fonts))  # type: ignore[type-var]
+
+
+def _tagged(compiler: typst.Compiler) -> bytes:
+    """After the standard where every character has a sign in some font here, else tagged alone."""
+    import typst
+
+    try:
+        made = compiler.compile(format="pdf", pdf_standards=_ACCESSIBLE)
+    except typst.TypstError as error:
+        if "glyph" not in str(error) and "font" not in str(error):
+            raise
+        made = compiler.compile(format="pdf")
+    assert isinstance(made, bytes)
+    return made

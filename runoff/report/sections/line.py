@@ -21,12 +21,14 @@ from runoff.report.maps.frame import fitted
 from runoff.report.maps.labels import HALO
 from runoff.report.sections.sheet import (
     EARTH,
+    GIVES_WAY,
     GROUND,
     SCREEN,
     Paper,
     Scale,
     exaggerate,
     exaggeration,
+    give_way,
     measure,
     name_axes,
     sheet,
@@ -76,15 +78,7 @@ def compose_profile(line: BuriedLine, site: Site, name: str, paper: Paper = SCRE
     """The profile as a figure."""
     shown, scale, profile = Shown.of(site), Scale(site.units), line.profile
     groups = _stops(line, shown)
-    below = [
-        f"({number}) at {shown.far(station)}: {'; '.join(names)}"
-        for number, (station, names) in enumerate(groups, start=1)
-    ]
-    below += [
-        f"{crossing_name(one)}, {shown.far(one.start_m)} to {shown.far(one.end_m)}: "
-        f"{crossing_action(shown, one)}"
-        for one in line.crossings
-    ]
+    below = [*fittings_listed(line, shown), *crossings_listed(line, shown)]
     length = scale.of(line.length_m)
     left, right = -_BEFORE * length, (1.0 + _BEYOND) * length
     low = scale.of(float(profile.bottom_m.min()))
@@ -92,7 +86,7 @@ def compose_profile(line: BuriedLine, site: Site, name: str, paper: Paper = SCRE
     high = scale.of(max(float(profile.ground_m.max()), crown))
     room = high - low
     wide_in = paper.axes_in * (right - left) / paper.fitted(right - left, paper.axes_in, site.units)
-    times = exaggeration(wide_in / (right - left), _AXES_IN, 1.95 * room)
+    times = exaggeration(wide_in / (right - left), paper.tall * _AXES_IN, 1.95 * room)
     pipe = profile.pipe
     rough = "; INDICATION ONLY, not to dig by" if site.height_accuracy.indication_only else ""
     drawn = sheet(
@@ -101,7 +95,7 @@ def compose_profile(line: BuriedLine, site: Site, name: str, paper: Paper = SCRE
         f"{format_slope(line.flow.slope)}; trench up to {shown.height(line.greatest_cut_m)} deep; "
         + ("no vertical exaggeration" if times == 1 else f"vertical exaggeration {times} times")
         + rough,
-        _AXES_IN,
+        paper.tall * _AXES_IN,
         below,
         paper,
     )
@@ -117,7 +111,26 @@ def compose_profile(line: BuriedLine, site: Site, name: str, paper: Paper = SCRE
     _numbers(axes, line, scale, groups)
     name_axes(axes, site.units, "station, distance along the line")
     show_scale(drawn, axes, site.units)
+    if paper.bare:
+        give_way(axes)
     return drawn.figure
+
+
+def fittings_listed(line: BuriedLine, shown: Shown) -> list[str]:
+    """What stands at each number of the profile."""
+    return [
+        f"({number}) at {shown.far(station)}: {'; '.join(names)}"
+        for number, (station, names) in enumerate(_stops(line, shown), start=1)
+    ]
+
+
+def crossings_listed(line: BuriedLine, shown: Shown) -> list[str]:
+    """What the line passes, from where to where, and what to do there."""
+    return [
+        f"{crossing_name(one)}, {shown.far(one.start_m)} to {shown.far(one.end_m)}: "
+        f"{crossing_action(shown, one)}"
+        for one in line.crossings
+    ]
 
 
 def _stops(line: BuriedLine, shown: Shown) -> list[tuple[float, list[str]]]:
@@ -181,6 +194,7 @@ def _shallow(axes: Axes, line: BuriedLine, scale: Scale, shown: Shown) -> None:
         ha="center",
         fontsize=8,
         arrowprops={"arrowstyle": "-", "linewidth": 0.7},
+        gid=GIVES_WAY,
         zorder=20,
     )
 
@@ -200,12 +214,13 @@ def _crossings(axes: Axes, line: BuriedLine, scale: Scale) -> None:
         axes.annotate(
             _crossing_name(one),
             xy=((start + end) / 2, float(np.interp((start + end) / 2, x, ground)) + thick),
-            xytext=(0, 48 + 13 * (row % 3)),
+            xytext=(0, 48 * _closer(axes) + 13 * (row % 3)),
             textcoords="offset points",
             ha="center",
             fontsize=8,
             arrowprops={"arrowstyle": "-", "linewidth": 0.7},
             parse_math=False,
+            gid=GIVES_WAY,
             zorder=20,
         )
 
@@ -217,7 +232,7 @@ def _crossing_name(one: Crossing) -> str:
 def _levels(axes: Axes, line: BuriedLine, scale: Scale, shown: Shown) -> None:
     """The invert's height at both ends and at each break of grade, under the trench."""
     profile = line.profile
-    marks = [0.0]
+    marks, whole = [0.0], _closer(axes) == 1.0
     label_m, last_m = (inches * scale.unit_m / _inches(axes) for inches in (_LABEL_IN, _LAST_IN))
     for station in profile.breaks_m:
         if station - marks[-1] > label_m and station < line.length_m - last_m:
@@ -230,9 +245,12 @@ def _levels(axes: Axes, line: BuriedLine, scale: Scale, shown: Shown) -> None:
         lowest = profile.bottom_m[(over >= 0.0) & (over <= label_m)].min(initial=bottom)
         words = f"invert {shown.height(invert)}\ndig {shown.height(_cut(line, station))}"
         axes.annotate(
-            f"{words}\n{_end(line, shown)}" if last else words,
+            f"{words}\n{_end(line, shown)}" if last and whole else words,
             xy=(scale.of(station), scale.of(bottom)),
-            xytext=(-2 if last else 2, -30 - _points(axes) * scale.of(bottom - float(lowest))),
+            xytext=(
+                -2 if last else 2,
+                -30 * _closer(axes) - _points(axes) * scale.of(bottom - float(lowest)),
+            ),
             textcoords="offset points",
             ha="right" if last else "left",
             va="top",
@@ -240,6 +258,7 @@ def _levels(axes: Axes, line: BuriedLine, scale: Scale, shown: Shown) -> None:
             parse_math=False,
             arrowprops={"arrowstyle": "-", "linewidth": 0.7, "relpos": (1.0 if last else 0.0, 1.0)},
             path_effects=HALO,
+            gid="" if last else GIVES_WAY,
             zorder=20,
         )
 
@@ -307,6 +326,12 @@ def _points(axes: Axes) -> float:
     low, high = axes.get_ylim()
     height = axes.get_position().height * axes.figure.get_size_inches()[1]  # type: ignore[union-attr]
     return float(72.0 * height / (high - low))
+
+
+def _closer(axes: Axes) -> float:
+    """How much closer to the line words stand on axes that are lower than usual."""
+    height = axes.get_position().height * axes.figure.get_size_inches()[1]  # type: ignore[union-attr]
+    return min(1.0, float(height) / _AXES_IN)
 
 
 def _end(line: BuriedLine, shown: Shown) -> str:

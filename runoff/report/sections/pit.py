@@ -19,11 +19,13 @@ from runoff.report.files import save_picture
 from runoff.report.plan_designs import plan_words
 from runoff.report.sections.sheet import (
     EARTH,
+    GIVES_WAY,
     GROUND,
     SCREEN,
     WATER,
     Paper,
     Scale,
+    give_way,
     measure,
     name_axes,
     sheet,
@@ -43,6 +45,7 @@ _TRAP_BORES = 5.0
 # Inches beside the pit that its sizes take, and where the two of them stand.
 _SIZES_IN, _COUNTS_IN, _DIG_IN = 1.95, 0.3, 1.1
 _INLET_IN = 1.8
+_SIZES_SHARE = 0.42
 # Share of the axes' height over the ground; least width of the axes in lengths of the pit; how
 # many times as deep as the pit groundwater or rock may lie to be drawn.
 _OVER, _BESIDE, _NEAR = 0.22, 1.9, 1.7
@@ -85,7 +88,7 @@ def compose_pit(pit: SeepagePit, site: Site, name: str, paper: Paper = SCREEN) -
         f"a {body.kind} {plan_words(pit.governing, shown)}; holds {shown.volume(body.stored_m3)} "
         f"below the inlet, must hold {shown.volume(pit.governing.required_m3)}; "
         "no vertical exaggeration",
-        _AXES_IN,
+        paper.tall * _AXES_IN,
         [_NOTE],
         paper,
     )
@@ -94,11 +97,13 @@ def compose_pit(pit: SeepagePit, site: Site, name: str, paper: Paper = SCREEN) -
     _earth(axes, pit, scale)
     _body(axes, pit, site, scale)
     _inlet(axes, pit, scale)
-    _observation(axes, pit, site, scale)
+    _observation(axes, pit, site, scale, beside=paper.bare)
     _sizes(axes, pit, scale, shown)
     _layers(axes, pit, site, scale, shown)
     name_axes(axes, site.units, "distance from the pit's near side", "height")
     show_scale(drawn, axes, site.units)
+    if paper.bare:
+        give_way(axes)
     return drawn.figure
 
 
@@ -109,14 +114,21 @@ def _limits(axes: Axes, pit: SeepagePit, site: Site, scale: Scale, paper: Paper)
     long = scale.of(pit.governing.pit.length_m)
     before = 2.0 * _TRAP_BORES * scale.of(pit.line.profile.pipe.bore_m)
     by_height = scale.of(1.25 * deep) / (1.0 - _OVER)
-    by_width = max(_BESIDE * long, (long + 1.1 * before) / (1.0 - _SIZES_IN / paper.axes_in))
-    wide = max(by_width, by_height * paper.axes_in / _AXES_IN)
+    sizes_in = _sizes_in(paper.axes_in)
+    by_width = max(_BESIDE * long, (long + 1.1 * before) / (1.0 - sizes_in / paper.axes_in))
+    tall_in = paper.tall * _AXES_IN
+    wide = max(by_width, by_height * paper.axes_in / tall_in)
     wide = paper.fitted(wide, paper.axes_in, site.units)
-    tall = wide * _AXES_IN / paper.axes_in
+    tall = wide * tall_in / paper.axes_in
     ground = scale.of(pit.ground_m)
     axes.set_ylim(ground - (1.0 - _OVER) * tall, ground + _OVER * tall)
-    beyond = max(0.4 * (wide - long), wide * _SIZES_IN / paper.axes_in)
+    beyond = max(0.4 * (wide - long), wide * sizes_in / paper.axes_in)
     axes.set_xlim(long + beyond - wide, long + beyond)
+
+
+def _sizes_in(axes_in: float) -> float:
+    """What the sizes beside a pit take of axes so wide, inches."""
+    return min(_SIZES_IN, _SIZES_SHARE * axes_in)
 
 
 def _near(pit: SeepagePit, depth: float) -> bool:
@@ -130,7 +142,7 @@ def _earth(axes: Axes, pit: SeepagePit, scale: Scale) -> None:
     ground = scale.of(pit.ground_m)
     axes.add_patch(Rectangle((left, low), right - left, ground - low, **EARTH))
     axes.plot([left, right], [ground, ground], **GROUND)
-    write(axes, right, ground, "ground  ", ha="right", va="bottom", fontsize=8.5)
+    write(axes, right, ground, "ground  ", ha="right", va="bottom", fontsize=8.5, gid=GIVES_WAY)
 
 
 def _body(axes: Axes, pit: SeepagePit, site: Site, scale: Scale) -> None:
@@ -146,9 +158,10 @@ def _body(axes: Axes, pit: SeepagePit, site: Site, scale: Scale) -> None:
     axes.plot([0, long], [bottom, bottom], color="black", linewidth=1.0, zorder=8)
     axes.plot([0, long], [inlet, inlet], color="black", linewidth=0.9, linestyle=":", zorder=9)
     middle = 0.66 * long
-    write(axes, middle, (inlet + bottom) / 2, _what(body.kind), ha="center", va="center")
-    write(axes, middle, (top + ground) / 2, "soil", ha="center", va="center")
-    write(axes, long, top, "  filter fabric", va="center")
+    lesser: dict[str, Any] = {"va": "center", "gid": GIVES_WAY}
+    write(axes, middle, (inlet + bottom) / 2, _what(body.kind), ha="center", **lesser)
+    write(axes, middle, (top + ground) / 2, "soil", ha="center", **lesser)
+    write(axes, long, top, "  filter fabric", **lesser)
 
 
 def _filling(kind: str) -> dict[str, Any]:
@@ -186,7 +199,7 @@ def _inlet(axes: Axes, pit: SeepagePit, scale: Scale) -> None:
     write(axes, -1.5 * trap, inlet - 1.3 * trap, "silt trap", ha="center", va="top")
 
 
-def _observation(axes: Axes, pit: SeepagePit, site: Site, scale: Scale) -> None:
+def _observation(axes: Axes, pit: SeepagePit, site: Site, scale: Scale, beside: bool) -> None:
     """A pipe from the bottom to the ground, by which water and silt are seen."""
     body = pit.governing.pit
     bore = scale.of(pit.line.profile.pipe.bore_m)
@@ -207,9 +220,9 @@ def _observation(axes: Axes, pit: SeepagePit, site: Site, scale: Scale) -> None:
     axes.annotate(
         "observation pipe, grated cap",
         xy=(x, ground),
-        xytext=(0, 16),
+        xytext=(10, 4) if beside else (0, 16),
         textcoords="offset points",
-        ha="center",
+        ha="left" if beside else "center",
         fontsize=8,
         arrowprops={"arrowstyle": "-", "linewidth": 0.7},
         zorder=20,
@@ -225,7 +238,10 @@ def _sizes(axes: Axes, pit: SeepagePit, scale: Scale, shown: Shown) -> None:
     inch = (right - left) / (
         axes.get_position().width * axes.figure.get_size_inches()[0]  # type: ignore[union-attr]
     )
-    counts, dig = long + _COUNTS_IN * inch, long + _DIG_IN * inch
+    axes_in = (right - left) / inch
+    closer = _sizes_in(axes_in) / _SIZES_IN
+    points = 8.0 if closer == 1.0 else 6.5
+    counts, dig = long + closer**3 * _COUNTS_IN * inch, long + closer * _DIG_IN * inch
     past = 0.06 * inch
     low, high = axes.get_ylim()
     under = bottom - 0.06 * (high - low)
@@ -235,6 +251,7 @@ def _sizes(axes: Axes, pit: SeepagePit, scale: Scale, shown: Shown) -> None:
         (dig, bottom),
         (dig, ground),
         f"dig\n{shown.height(pit.dig_depth_m)}",
+        points=points,
     )
     axes.plot([long, dig + past], [bottom, bottom], color="0.3", linewidth=0.6, zorder=9)
     axes.plot([long, counts + past], [inlet, inlet], color="0.3", linewidth=0.6, zorder=9)
@@ -243,16 +260,18 @@ def _sizes(axes: Axes, pit: SeepagePit, scale: Scale, shown: Shown) -> None:
         (counts, bottom),
         (counts, inlet),
         f"counts\n{shown.height(body.depth_m)}",
+        points=points,
     )
     depth = shown.height(pit.ground_m - pit.inlet_m)
     before = -0.4 * _TRAP_BORES * scale.of(pit.line.profile.pipe.bore_m)
     room = before - left > _INLET_IN * inch
     axes.annotate(
-        f"inlet's invert {shown.height(pit.inlet_m)},\n{depth} below the ground",
+        f"inlet's invert {shown.height(pit.inlet_m)},{' ' if closer < 1.0 else chr(10)}"
+        f"{depth} below the ground",
         xy=(before, inlet),
-        xytext=(before if room else left + past, ground + 0.11 * (high - low)),
-        ha="right" if room else "left",
-        fontsize=8,
+        xytext=(before if room and closer == 1.0 else left + past, ground + 0.13 * (high - low)),
+        ha="right" if room and closer == 1.0 else "left",
+        fontsize=points,
         arrowprops={"arrowstyle": "-", "linewidth": 0.7, "relpos": (1.0 if room else 0.5, 0.0)},
         zorder=20,
     )

@@ -15,6 +15,8 @@ from typing import Any, Literal
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.text import Text
+from matplotlib.transforms import Bbox
 
 from runoff.report.maps.frame import Frame, draw_scale_bar, fitted
 from runoff.report.maps.labels import HALO
@@ -104,8 +106,10 @@ WATER: dict[str, Any] = {"facecolor": "#9cc4e4", "edgecolor": "none", "zorder": 
 DIMENSION: dict[str, Any] = {"arrowstyle": "<|-|>", "linewidth": 0.8, "color": "black"}
 
 _MARGIN_IN, _TITLE_IN, _AXIS_IN, _FOOT_IN = 0.18, 0.67, 0.6, 0.2
-_SCALE_IN, _PAPER_FOOT_IN = 0.42, 0.06
+_SCALE_IN, _BARE_SCALE_IN, _PAPER_FOOT_IN, _BARE_TOP_IN = 0.42, 0.28, 0.06, 0.06
 _LINE_IN = 0.175
+# A bar of a quarter of less would set its numbers upon each other.
+_LEAST_BAR_IN = 3.3
 # Characters of text to an inch, of the list below and of the line under the title.
 _CHARACTERS = 15.9
 # Width of a wide bold character, inches for each point of its size.
@@ -146,12 +150,18 @@ class Paper:
         Of the sheet, and of the margins beside the axes.
     to_scale : bool
         Whether distances are drawn to a sensible scale, and a bar shows it; else as large as fits.
+    bare : bool
+        Whether title and list are left to the page that the section stands on.
+    tall : float
+        Share of the usual height that axes have.
     """
 
     width_in: float = 10.0
     left_in: float = 0.85
     right_in: float = 0.35
     to_scale: bool = False
+    bare: bool = False
+    tall: float = 1.0
 
     @property
     def axes_in(self) -> float:
@@ -171,6 +181,8 @@ class Paper:
 
 
 SCREEN = Paper()
+GIVES_WAY = "gives way"
+"""Marks texts that are left out of a bare section where there is no room for them."""
 
 
 @dataclass(frozen=True)
@@ -205,19 +217,22 @@ def sheet(
 ) -> Sheet:
     """A figure with room for axes and, under them, lines of text, which are on it already."""
     room = paper.characters(paper.axes_in)
+    listed = () if paper.bare else below
     lines = [
-        part for line in below for part in textwrap.wrap(line, room, subsequent_indent="      ")
+        part for line in listed for part in textwrap.wrap(line, room, subsequent_indent="      ")
     ]
     under = textwrap.wrap(subtitle, room)
     # On paper the margin is the page's own.
     margin = _MARGIN_IN if not paper.to_scale else 0.0
-    top = margin + _TITLE_IN + max(len(under) - 1, 0) * _LINE_IN
-    foot = _AXIS_IN + (_SCALE_IN if paper.to_scale else 0.0)
+    top = margin + _TITLE_IN + max(len(under) - 1, 0) * _LINE_IN if not paper.bare else _BARE_TOP_IN
+    foot = _AXIS_IN + (_BARE_SCALE_IN if paper.bare else _SCALE_IN if paper.to_scale else 0.0)
     end = _FOOT_IN if not paper.to_scale else _PAPER_FOOT_IN
     height = top + axes_height_in + foot + len(lines) * _LINE_IN + end
     figure = Figure(figsize=(paper.width_in, height))
     FigureCanvasAgg(figure)
     size = 11 if paper.to_scale else 13
+    if paper.bare:
+        return Sheet(figure, paper, axes_height_in, top)
     head = fitted(title, paper.axes_in / (_TITLE_CHARACTER_IN * size))
     _put(figure, paper.left_in, height - margin - 0.16, head, fontsize=size, fontweight="bold")
     for number, line in enumerate(under):
@@ -237,11 +252,20 @@ def show_scale(drawn: Sheet, axes: Axes, units: Units) -> None:
     box, (scale, times) = axes.get_position(), scale_of(axes, units)
     bottom = box.y0 * height - _AXIS_IN
     frame = Frame(
-        box.x0 * width, bottom + 0.16, box.width * width, 0.0, 0.0, scale.inches_per_metre
+        box.x0 * width,
+        bottom + 0.16,
+        max(box.width * width, _LEAST_BAR_IN),
+        0.0,
+        0.0,
+        scale.inches_per_metre,
     )
     bar = draw_scale_bar(drawn.figure, frame, units)
     words = f"{scale.words}, {heights_words(times)}"
-    _put(drawn.figure, frame.left + bar + 0.4, bottom - 0.14, words, fontsize=8)
+    beside = frame.left + bar + 0.4
+    if drawn.paper.bare:
+        _put(drawn.figure, frame.left, bottom - 0.27, words, fontsize=7)
+    else:
+        _put(drawn.figure, beside, bottom - 0.14, words, fontsize=8)
 
 
 def scale_shown(figure: Figure, units: Units) -> tuple[PaperScale, int]:
@@ -329,12 +353,31 @@ def write(axes: Axes, x: float, y: float, text: str, **style: Any) -> None:
     axes.text(x, y, text, **(given | style))
 
 
+def give_way(axes: Axes) -> None:
+    """Leave out the texts marked to give way that would hide others: the page tells them too."""
+    axes.figure.draw_without_rendering()  # type: ignore[union-attr]
+    renderer = axes.figure.canvas.get_renderer()  # type: ignore[attr-defined]
+    texts = [text for text in axes.texts if text.get_text()]
+    texts.sort(key=lambda text: text.get_gid() == GIVES_WAY)
+    page = axes.figure.bbox
+    boxes: list[Bbox] = []
+    for text in texts:
+        here = Text.get_window_extent(text, renderer)
+        inside = page.x0 < here.x0 and here.x1 < page.x1 and page.y0 < here.y0 and here.y1 < page.y1
+        hides = not inside or any(here.overlaps(other) for other in boxes)
+        if hides and text.get_gid() == GIVES_WAY:
+            text.remove()
+        else:
+            boxes.append(here)
+
+
 def measure(
     axes: Axes,
     start: tuple[float, float],
     end: tuple[float, float],
     text: str,
     below: bool = False,
+    points: float = 8.0,
 ) -> None:
     """A dimension: an arrow between two places with its length in words beside or `below` it."""
     axes.annotate("", xy=end, xytext=start, arrowprops=DIMENSION, zorder=15)
@@ -348,7 +391,7 @@ def measure(
         textcoords="offset points",
         ha="left" if upright else "center",
         va=aside,
-        fontsize=8,
+        fontsize=points,
         path_effects=HALO,
         parse_math=False,
         zorder=20,

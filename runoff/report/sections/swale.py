@@ -20,6 +20,7 @@ from runoff.report.names import stop
 from runoff.report.sections.sheet import (
     DIMENSION,
     EARTH,
+    GIVES_WAY,
     GROUND,
     SCREEN,
     WATER,
@@ -27,6 +28,7 @@ from runoff.report.sections.sheet import (
     Scale,
     Sheet,
     exaggerate,
+    give_way,
     measure,
     name_axes,
     sheet,
@@ -82,6 +84,8 @@ def compose_swale_profile(swale: Swale, site: Site, name: str, paper: Paper) -> 
     axes = drawn.axes(width_in=share * paper.axes_in)
     _bottom(axes, swale, site, scale, Shown.of(site))
     show_scale(drawn, axes, site.units)
+    if paper.bare:
+        give_way(axes)
     return drawn.figure
 
 
@@ -109,7 +113,7 @@ def _sheet(title: str, swale: Swale, shown: Shown, paper: Paper) -> Sheet:
         f"nowhere flatter than {format_slope(swale.slope)}; "
         f"design flow {shown.flow(swale.design_flow_m3_per_s)}, can carry "
         f"{shown.flow(swale.capacity_m3_per_s)}",
-        _AXES_IN,
+        paper.tall * _AXES_IN,
         [stop(swale_ends(swale.ends)), *swale_cautions(shown, swale)],
         paper,
     )
@@ -136,6 +140,7 @@ def _bottom(axes: Axes, swale: Swale, site: Site, scale: Scale, shown: Shown) ->
             ha=align,
             fontsize=8,
             arrowprops={"arrowstyle": "-", "linewidth": 0.7, "relpos": (-end, 1.0)},
+            gid=GIVES_WAY,
             zorder=20,
         )
     at, where = swale.deepest, float(x[swale.deepest])

@@ -27,12 +27,14 @@ from runoff.inspection import Findings
 from runoff.quantities import Shown
 from runoff.report.sections.sheet import (
     EARTH,
+    GIVES_WAY,
     GROUND,
     WATER,
     Paper,
     Scale,
     exaggerate,
     exaggeration,
+    give_way,
     measure,
     name_axes,
     sheet,
@@ -265,14 +267,14 @@ def compose_wall(site: Site, wall: FailingWall, designed: bool, paper: Paper) ->
     low, high = (scale.of(z) for z in _span(wall))
     room = max(high - low, scale.of(_LEAST_SPAN_M))
     low, high = low - 0.4 * room, high + 0.4 * room
-    times = exaggeration(wide_in / (right - left), _AXES_IN, high - low)
+    times = exaggeration(wide_in / (right - left), paper.tall * _AXES_IN, high - low)
     rough = " INDICATION ONLY." if run.indication else ""
     enlarged = "no vertical exaggeration" if times == 1 else f"vertical exaggeration {times} times"
     drawn = sheet(
         f"Ground off {wall_words(run.wall_name)} of '{run.building}'",
         f"{run.verdict.split(':')[0].capitalize()}: {fall_words(run, shown)}. "
         f"{shown.far(station.along_m)} along the wall; {enlarged}.{rough}",
-        _AXES_IN,
+        paper.tall * _AXES_IN,
         [soil_words(site, wall)] if designed else [],
         paper,
     )
@@ -286,6 +288,8 @@ def compose_wall(site: Site, wall: FailingWall, designed: bool, paper: Paper) ->
     _clear(axes, wall, scale, shown)
     name_axes(axes, site.units, "distance from the wall")
     show_scale(drawn, axes, site.units)
+    if paper.bare:
+        give_way(axes)
     return drawn.figure
 
 
@@ -397,8 +401,9 @@ def _required(axes: Axes, wall: FailingWall, scale: Scale, shown: Shown) -> None
     axes.annotate(
         "ground now",
         xy=(0.62 * reach, scale.of(wall.ground_at(0.62 * station.reach_m))),
-        xytext=(0.66, 0.14),
+        xytext=(0.74, 0.2),
         textcoords="axes fraction",
+        gid=GIVES_WAY,
         **_POINTING,
     )
     low, high = axes.get_ylim()
