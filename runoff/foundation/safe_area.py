@@ -26,6 +26,7 @@ from runoff.foundation.safe_strides import (
     STAYS,
     Lay,
     Limits,
+    Steps,
     aim,
     beyond_sides,
     distances,
@@ -92,13 +93,13 @@ def safe_discharge_area(
     answer, goes_to = np.empty(size, np.uint8), np.zeros(size, np.int64)
     steep, out = np.empty(size), np.zeros(size, np.uint8)
     ends = np.empty(size, np.uint8)
-    steps = np.empty(size), np.empty(size), np.empty(size, np.uint8), np.empty(size)
+    steps = Steps(np.empty(size), np.empty(size), np.empty(size, np.uint8), np.empty(size))
     step = run.ponding.depressions.basins.step
     sidewalk, outward = _sidewalks(site, flow.grid)
     if sidewalk.any() or outward.any():
         beyond_sides(lay, step, sidewalk, outward)
     mark_ends(lay, sidewalk, outward, ends)
-    aim(lay, limits.near, ends, *steps)
+    aim(lay, limits.near, ends, steps)
     in_blocks(
         lambda first, last: strides(lay, limits, ends, steps, first, last, answer, goes_to, steep),
         size,

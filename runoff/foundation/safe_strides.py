@@ -63,6 +63,22 @@ class Lay(NamedTuple):
     pond_away: NDArray[np.float64]
 
 
+class Steps(NamedTuple):
+    """How a path runs through each cell: flat, row by row, filled by `aim`.
+
+    Parameters
+    ----------
+    across, down : float64, cells; the unit step along the direction, 0 where there is none
+    eventful : uint8, 0 in cells that a path simply runs through, `STANDING` where water stands
+    calm : float64, metres; the water's height in uneventful cells with a direction, else NaN
+    """
+
+    across: NDArray[np.float64]
+    down: NDArray[np.float64]
+    eventful: NDArray[np.uint8]
+    calm: NDArray[np.float64]
+
+
 class Limits(NamedTuple):
     """What is asked for: metres, and the first stretch's `length` in cells."""
 
@@ -280,14 +296,13 @@ def mark_level(lay, limits, told, aside, steep, answer, level):
 @kernel
 def spread(lay, limits, steps, level, answer):
     """Give each cell the answer of the level ground that its first stretch comes to, if any."""
-    across, down, eventful, _ = steps
     shape = lay.ground.shape
     for i in range(answer.size):
         if answer[i] != GOES_ON and answer[i] != SAFE:
             continue
         cell, x, y, walked = i, float(i % shape[1]), float(i // shape[1]), 0.0
-        while level[cell] == GOES_ON and not eventful[cell] and walked < limits.length:
-            cell, x, y, moved = step_on(lay.water, lay.code, across, down, shape, cell, x, y, 1.0)
+        while level[cell] == GOES_ON and not steps.eventful[cell] and walked < limits.length:
+            cell, x, y, moved = step_on(lay, steps, cell, x, y, 1.0)
             walked += moved
         if level[cell] != GOES_ON:
             answer[i] = level[cell]
@@ -305,12 +320,9 @@ _ALIGNED = 0.1
 
 
 @kernel
-def aim(lay, near, ends, across, down, eventful, calm):
-    """Unit steps, in cells, along the directions; of length 0 where there is none.
-
-    `eventful` is 0 in cells that a path simply runs through; `calm` is the water's height in those
-    that have a direction, else NaN.
-    """
+def aim(lay, near, ends, steps):
+    """Fill `steps` for paths that end as `ends` says; `near` a foundation (metres) is an event."""
+    across, down, eventful, calm = steps
     angle, water, code, away = lay.angle, lay.water, lay.code, lay.away
     ground = lay.ground.ravel()
     for i in range(angle.size):
@@ -336,9 +348,10 @@ def _height(w, shape, cell, x, y):
 
 
 @kernel
-def step_on(water, code, across, down, shape, cell, x, y, most):
+def step_on(lay, steps, cell, x, y, most):
     """One cell on, or less: along the cell's direction, or by D8 where that does not go down."""
-    cols = shape[1]
+    water, code, cols = lay.water, lay.code, lay.ground.shape[1]
+    across, down = steps.across, steps.down
     if across[cell] != 0.0 or down[cell] != 0.0:
         length = min(1.0, most)
         to_x, to_y = x + length * across[cell], y + length * down[cell]
@@ -353,74 +366,62 @@ def step_on(water, code, across, down, shape, cell, x, y, most):
 
 
 @kernel
-def _run(calm, across, down, cols, cell, x, y, most):
+def _run(steps, cols, cell, x, y, most):
     """Up to `most` whole steps down over uneventful ground; the rest is left to `step_on`."""
+    across, down, calm = steps.across, steps.down, steps.calm
     here = calm[cell]
-    for steps in range(most):
+    for walked in range(most):
         to_x, to_y = x + across[cell], y + down[cell]
         there = int(to_y + 0.5) * cols + int(to_x + 0.5)
         if there != cell:
             if not calm[there] < here:
-                return cell, x, y, steps
+                return cell, x, y, walked
             here = calm[there]
         cell, x, y = there, to_x, to_y
     return cell, x, y, max(most, 0)
 
 
 @kernel
-def _clear_stride(calm, across, down, cols, cell, x, y, length):
+def _clear_stride(steps, cols, cell, x, y, length):
     """A stride that meets nothing: the cell it leads to, and where its first stretch ends, as
     cell, x, y, and the whole steps to there.
 
     Where it is not clear the cell it leads to is -1, and the rest say how far it is.
     """
+    across, down, calm = steps.across, steps.down, steps.calm
     whole = int(length)
-    at, x, y, steps = _run(calm, across, down, cols, cell, x, y, whole)
+    at, x, y, walked = _run(steps, cols, cell, x, y, whole)
     part = length - whole
     end_x, end_y = x + part * across[at], y + part * down[at]
     end = int(end_y + 0.5) * cols + int(end_x + 0.5)
-    if steps < whole or not (end == at or calm[end] < calm[at]):
-        return -1, at, x, y, steps
+    if walked < whole or not (end == at or calm[end] < calm[at]):
+        return -1, at, x, y, walked
     to, to_x, to_y, aligned = end, end_x, end_y, _ALIGNED
     while True:
         off_x, off_y = to_x - int(to_x + 0.5), to_y - int(to_y + 0.5)
         if abs(off_x * down[to] - off_y * across[to]) <= aligned:
             return to, end, end_x, end_y, whole
         aligned += _ALIGNED / 2
-        to, to_x, to_y, on = _run(calm, across, down, cols, to, to_x, to_y, 1)
+        to, to_x, to_y, on = _run(steps, cols, to, to_x, to_y, 1)
         if on == 0:
             return -1, at, x, y, whole
 
 
 @kernel
-def _stride(
-    shape,
-    water,
-    code,
-    node,
-    away,
-    ends,
-    eventful,
-    across,
-    down,
-    calm,
-    drain_to,
-    onward,
-    pond_away,
-    limits,
-    start,
-    cell,
-    x,
-    y,
-    walked,
-):
-    """Follow water from `start` for the first stretch; it has come to `cell` over clear ground.
+def _stride(lay, limits, steps, ends, start, at):
+    """Follow water from `start` for the first stretch; it has come over clear ground to `at`.
+
+    `at` is (cell, x, y, cells walked), as `_clear_stride` leaves it.
 
     Returns the answer if the path ends on it (else `GOES_ON`), the cell it goes on from, whether it
     came near a foundation, and how steeply it fell.
     """
     near, pond, _, length, cell_size = limits
-    cols = shape[1]
+    water, code, node, away = lay.water, lay.code, lay.node, lay.away
+    drain_to, onward, pond_away = lay.drain_to, lay.onward, lay.pond_away
+    across, down, eventful, _ = steps
+    shape, cols = lay.ground.shape, lay.ground.shape[1]
+    cell, x, y, walked = at
     came, level, aligned = False, np.nan, _ALIGNED
     answer = ends[start]
     while answer == GOES_ON:
@@ -448,8 +449,8 @@ def _stride(
                 came = came or away[cell] < near
                 break
             continue
-        cell, x, y, steps = _run(calm, across, down, cols, cell, x, y, int(length - walked))
-        walked += steps
+        cell, x, y, ran = _run(steps, cols, cell, x, y, int(length - walked))
+        walked += ran
         while True:
             if walked >= length - 1e-9:
                 if np.isnan(level):
@@ -462,9 +463,7 @@ def _stride(
                 most = 1.0
             else:
                 most = length - walked
-            there, x_there, y_there, moved = step_on(
-                water, code, across, down, shape, cell, x, y, most
-            )
+            there, x_there, y_there, moved = step_on(lay, steps, cell, x, y, most)
             if np.isnan(water[there]) and np.isnan(level):
                 level = _height(water, shape, cell, x, y)
             cell, x, y = there, x_there, y_there
@@ -490,30 +489,25 @@ def strides(lay, limits, ends, steps, first, last, answer, goes_to, steep):
 
     `steep` is how much each falls over its first stretch, m/m.
     """
-    water, code, node, away = lay.water, lay.code, lay.node, lay.away
-    drain_to, onward, pond_away = lay.drain_to, lay.onward, lay.pond_away
-    across, down, eventful, calm = steps
     cols = lay.ground.shape[1]
     for i in range(first, last):
         answer[i] = ends[i]
         steep[i] = np.inf
         if ends[i] != GOES_ON:
             continue
-        if away[i] < limits.near:
+        if lay.away[i] < limits.near:
             answer[i] = BACK
             continue
         cell, x, y, walked = i, float(i % cols), float(i // cols), 0
-        if not np.isnan(calm[i]):
-            to, cell, x, y, walked = _clear_stride(calm, across, down, cols, i, x, y, limits.length)
+        if not np.isnan(steps.calm[i]):
+            to, cell, x, y, walked = _clear_stride(steps, cols, i, x, y, limits.length)
             if to >= 0:
                 goes_to[i] = to
-                level = _height(water, lay.ground.shape, cell, x, y)
-                steep[i] = _steep(water, i, level, limits.length, limits.cell_size)
+                level = _height(lay.water, lay.ground.shape, cell, x, y)
+                steep[i] = _steep(lay.water, i, level, limits.length, limits.cell_size)
                 continue
-        end, to, came, steep[i] = _stride(
-            *(lay.ground.shape, water, code, node, away, ends, eventful, across, down),
-            *(calm, drain_to, onward, pond_away, limits, i, cell, x, y, float(walked)),
-        )
+        at = (cell, x, y, float(walked))
+        end, to, came, steep[i] = _stride(lay, limits, steps, ends, i, at)
         answer[i] = BACK if came else end
         goes_to[i] = to
 
