@@ -20,6 +20,7 @@ from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.quantities import Shown, format_area, format_rain, system_of
 from runoff.site.document import WELLS
 from runoff.site.model import Downspout, Opening, Site
+from runoff.site.notices import Notice
 from runoff.site.survey.field_points import FIRST, points_to_survey
 from runoff.terrain.build import build_terrain
 from runoff.terrain.model import Hole, Suspect, Terrain
@@ -340,7 +341,7 @@ def _whole(metres: float, site: Site) -> str:
 
 
 def _assumed_accuracy(site: Site) -> Iterator[Missing]:
-    if any("heights_by is not given" in notice for notice in site.notices):
+    if any(notice.code == "heights_by assumed" for notice in site.notices):
         yield Missing(
             Cost.ASSUMED,
             "How heights were taken",
@@ -497,7 +498,7 @@ class Checked:
     site: Site
     suspects: tuple[Suspect, ...]
     missing: tuple[Missing, ...]
-    notices: tuple[str, ...]
+    notices: tuple[Notice, ...]
     holes: tuple[Hole, ...] = ()
 
     @property

@@ -54,6 +54,7 @@ from runoff.words.designs import (
     way_reason,
     what_fails,
 )
+from runoff.words.notices import group_words, notices_in_words
 from runoff.words.rains import storm_basis
 from runoff.words.walls import refusal_of, remark_words, settle_words, soil_sentence, wall_lines
 from runoff.words.water import (
@@ -94,7 +95,7 @@ def findings_to_dict(findings: Findings) -> dict[str, Any]:
         "suspect_heights": [_suspect(suspect) for suspect in findings.terrain.suspects],
         "water_balance": _balance(findings.balance),
         "second_engine": _engines(findings.second_engine),
-        "notices": list(findings.notices),
+        "notices": notices_in_words(site, findings.notices),
     }
 
 
@@ -125,7 +126,7 @@ def _site(site: Site) -> dict[str, Any]:
         "storm_depth_m": site.storm.depth,
         "storm_duration_s": site.storm.duration,
         "storm_basis": storm_basis(site),
-        "yard": asdict(yard_cover(site)),
+        "yard": {**asdict(yard_cover(site)), "group_from": group_words(site)},
         "rules_overridden": list(site.rules.overridden),
     }
 

@@ -24,7 +24,7 @@ from runoff.flow.low_spots import low_spots_of, with_divides
 from runoff.flow.model import DownspoutAnswer, EngineComparison, LowSpot, WaterBalance
 from runoff.flow.running import run_on_notices
 from runoff.flow.second_engine import compare_engines
-from runoff.flow.storm import LotFlow, StormRun, ground_near, roof_water, yard_cover
+from runoff.flow.storm import LotFlow, StormRun, ground_near, roof_water
 from runoff.foundation.grade import judge_walls
 from runoff.foundation.model import AtTheWall
 from runoff.foundation.openings import judge_openings
@@ -32,10 +32,10 @@ from runoff.foundation.safe_area import hanging_on_the_limit, safe_discharge_are
 from runoff.foundation.soil_storm import harmless_soil
 from runoff.foundation.standing import standing_near_walls
 from runoff.site.model import Downspout, Site
+from runoff.site.notices import Notice
 from runoff.terrain.build import build_terrain
 from runoff.terrain.model import Terrain
 from runoff.words.attention import attention_of
-from runoff.words.rains import storm_basis
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ class Findings:
     downspouts: tuple[DownspoutAnswer, ...]
     balance: WaterBalance
     second_engine: EngineComparison
-    notices: tuple[str, ...]
+    notices: tuple[Notice, ...]
     at_the_wall: AtTheWall
     unanswered: tuple[Downspout, ...] = ()
 
@@ -236,34 +236,20 @@ def _balance(site: Site, flow: LotFlow, run: StormRun) -> WaterBalance:
 
 def _storm_notices(
     site: Site, flow: LotFlow, run: StormRun, unanswered: tuple[Downspout, ...]
-) -> list[str]:
-    notices = [f"Storm: {storm_basis(site)}.", yard_cover(site).sentence]
+) -> list[Notice]:
+    notices = [Notice("storm"), Notice("yard cover")]
+    hours = {"duration_s": flow.duration}
     notices += [
-        f"The drain '{name}' takes all it can in {flow.duration / 3600:g} h; "
-        "the rest of the water runs on over it."
-        for name in run.overwhelmed
-        if name not in run.circling
+        Notice("drain full", (name,), hours) for name in run.overwhelmed if name not in run.circling
     ]
-    notices += [
-        f"The drain '{name}' is counted as shut: in this storm its water would come back to its "
-        "own inlet."
-        for name in run.circling
-    ]
+    notices += [Notice("drain shut", (name,)) for name in run.circling]
     carried = {name for d in (*site.downspouts, *unanswered) for name, _ in d.roofs}
-    idle = [
+    idle = tuple(
         roof.name
         for roof in site.roofs
         if roof.name not in carried and roof.eave is None and not roof.onto
-    ]
-    if idle:
-        notices.append(
-            f"No downspout carries {', '.join(repr(name) for name in idle)}: "
-            "that roof's water is not counted."
-        )
-    without = [d.name for d in site.downspouts if not d.roofs]
-    if without:
-        notices.append(
-            f"No roof is given for {', '.join(repr(name) for name in without)}: "
-            "the path is shown, but it carries no water in the storm."
-        )
+    )
+    without = tuple(d.name for d in site.downspouts if not d.roofs)
+    notices += [Notice("roof not carried", idle)] if idle else []
+    notices += [Notice("downspout without roof", without)] if without else []
     return notices + run_on_notices(site, flow.terrain)

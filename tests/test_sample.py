@@ -18,6 +18,7 @@ from runoff.flow import DownspoutAnswer, LowSpot
 from runoff.inspection import Findings
 from runoff.sample import FILES, copy_sample, sample_folder
 from tests.lots.planned import planned
+from tests.told import told
 
 
 def make_script() -> ModuleType:
@@ -197,7 +198,7 @@ def test_the_hollow_lies_far_enough_from_the_house_for_the_usual_rules(name: str
     hollow = low_spot_with(name, answers(name)["rear right"])
     assert hollow.wall_distance_m is not None
     assert hollow.wall_distance_m > 11 * 0.3048
-    assert not any("so little decides" in notice for notice in findings.notices)
+    assert not any("so little decides" in notice for notice in told(findings))
     if name == "site.toml":
         assert hollow.wall_distance_m / 0.3048 == pytest.approx(11.2, abs=0.4)  # half a cell
         assert hollow.depth_m / 0.0254 == pytest.approx((99.13 - 97.88) * 12)

@@ -22,6 +22,7 @@ from scipy.ndimage import binary_dilation
 from runoff.flow.engine.depressions import Depressions, steps_out
 from runoff.flow.engine.triangles import AT_CORNER, OFF_THE_GROUND, STOPPED, Ends, Slopes, Stops
 from runoff.site.model import LotSide, Site
+from runoff.site.notices import Notice
 from runoff.terrain.model import Terrain, TriangulatedGround
 
 Floats = NDArray[np.float64]
@@ -259,13 +260,13 @@ _SPACING = 0.5
 _LEAST_LENGTH = 1.0
 
 
-def run_on_notices(site: Site, terrain: Terrain) -> list[str]:
+def run_on_notices(site: Site, terrain: Terrain) -> list[Notice]:
     """A notice for each side of the lot over which run-on may come that is not counted."""
     if site.lot is None:
         return []
     turn = 1.0 if site.lot.boundary.exterior.is_ccw else -1.0
     return [
-        f"run-on over {side.words} not counted: the survey stops at the lot line"
+        Notice("run-on not counted", (side.name,))
         for side in site.lot.sides
         if _length_falling_inward(side, turn, terrain) >= _LEAST_LENGTH
     ]

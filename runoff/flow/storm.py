@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import ceil, floor, isfinite, sqrt
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,19 +54,10 @@ class YardCover:
     """The hydrologic soil group and cover of a lot's lawn, and what they were taken from."""
 
     group: SoilGroup
-    group_from: str
+    group_from: Literal["given", "texture", "assumed"]
     lawn: LawnCover
     lawn_curve_number: float
     paving_curve_number: float
-
-    @property
-    def sentence(self) -> str:
-        """What was taken, in one line."""
-        return (
-            f"Rain on the yard: lawn of curve number {self.lawn_curve_number:g} (soil group "
-            f"{self.group}, {self.group_from}; {self.lawn} grass), paving "
-            f"{self.paving_curve_number:g}."
-        )
 
 
 def yard_cover(site: Site) -> YardCover:
@@ -78,18 +70,19 @@ def yard_cover(site: Site) -> YardCover:
     --------
     >>> from types import SimpleNamespace
     >>> from runoff.site.model import Soil
-    >>> yard_cover(SimpleNamespace(soil=Soil(texture="loam"), rules=Rules())).sentence
-    'Rain on the yard: lawn of curve number 61 (soil group B, of loam; good grass), paving 98.'
+    >>> cover = yard_cover(SimpleNamespace(soil=Soil(texture="loam"), rules=Rules()))
+    >>> cover.group, cover.group_from, cover.lawn_curve_number
+    ('B', 'texture', 61.0)
     """
     soil, rules = site.soil, site.rules
+    group: SoilGroup = "D"
+    group_from: Literal["given", "texture", "assumed"] = "assumed"
     if soil.group is not None:
-        group, of = soil.group, "given"
+        group, group_from = soil.group, "given"
     elif soil.texture is not None:
-        group, of = GROUPS[soil.texture], f"of {soil.texture}"
-    else:
-        group, of = "D", "the wettest, as no texture is given"
+        group, group_from = GROUPS[soil.texture], "texture"
     number = rules[f"curve_number_lawn_{soil.lawn}_{group.lower()}"]
-    return YardCover(group, of, soil.lawn, number, rules["curve_number_paving"])
+    return YardCover(group, group_from, soil.lawn, number, rules["curve_number_paving"])
 
 
 def curve_numbers(site: Site, terrain: Terrain) -> NDArray[np.float64]:

@@ -43,6 +43,7 @@ from runoff.foundation.safe_strides import (
 )
 from runoff.quantities import format_length, system_of
 from runoff.site.model import OTHERS_GROUND, Site
+from runoff.site.notices import Notice
 from runoff.terrain.model import Grid, call_margin
 
 Array = NDArray[np.float64]
@@ -166,8 +167,8 @@ def _lay(
     )
 
 
-def hanging_on_the_limit(site: Site, low_spots: Iterable[LowSpot]) -> list[str]:
-    """A sentence on each low spot that is just as far from a foundation as one must be, or not.
+def hanging_on_the_limit(site: Site, low_spots: Iterable[LowSpot]) -> list[Notice]:
+    """A notice for each low spot that is just as far from a foundation as one must be, or not.
 
     Where its rim lies within a foot of `pond_foundation_distance`, heights and cells cannot tell
     on which side: all ground that drains to it is safe, or none of it.
@@ -176,18 +177,19 @@ def hanging_on_the_limit(site: Site, low_spots: Iterable[LowSpot]) -> list[str]:
     --------
     >>> from types import SimpleNamespace
     >>> from runoff.rules import Rules
-    >>> site = SimpleNamespace(units="ft", rules=Rules())
     >>> rim = {"name": "low spot 1", "building": "house", "on_lot": True, "in_doubt": False}
-    >>> near, far = (SimpleNamespace(wall_distance=d, **rim) for d in (2.9, 4.0))
-    >>> [sentence[:49] for sentence in hanging_on_the_limit(site, [near, far])]
-    ["Low spot 1 comes within 9 ft 6 in of 'house' when"]
+    >>> near, far = (SimpleNamespace(wall_distance_m=d, **rim) for d in (2.9, 4.0))
+    >>> site = SimpleNamespace(rules=Rules())
+    >>> [each["distance_m"] for each in hanging_on_the_limit(site, [near, far])]
+    [2.9]
     """
-    asked, system = site.rules["pond_foundation_distance"], system_of(site.units)
+    asked = site.rules["pond_foundation_distance"]
     return [
-        f"{spot.name[0].upper()}{spot.name[1:]} comes within "
-        f"{format_length(spot.wall_distance_m, system, 1)} of '{spot.building}' when it is full, "
-        f"where {format_length(asked, system, 1)} is asked: so little decides whether water may "
-        "be let go on the ground that drains to it."
+        Notice(
+            "pond at the limit",
+            (spot.name, str(spot.building)),
+            {"distance_m": spot.wall_distance_m, "asked_m": asked},
+        )
         for spot in low_spots
         if spot.wall_distance_m is not None
         and spot.on_lot

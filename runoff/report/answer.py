@@ -19,6 +19,7 @@ from runoff.inspection import Findings
 from runoff.quantities import Shown
 from runoff.site.model import Site
 from runoff.words.amounts import found_rain, listed
+from runoff.words.notices import notices_in_words
 
 WIDTH = 80
 NOTHING_WRONG = "Nothing that these heights can tell."
@@ -118,7 +119,7 @@ def wrapped(text: str) -> list[str]:
 def wrong_now(findings: Findings, where: str = "below", all_of_it: str = "--full") -> list[str]:
     """What is wrong now, in the order in which it hurts; `where` the walls are told one by one."""
     site, found, shown = findings.site, findings.at_the_wall, Shown.of(findings.site)
-    told = list(site.questions)
+    told = notices_in_words(site, site.questions)
     if findings.second_engine.agrees is False:
         told.insert(
             0, f"The two computations of this lot differ: do not build on this ({all_of_it})."

@@ -9,6 +9,7 @@ from runoff.checking import Checked, Cost, Missing
 from runoff.quantities import format_length
 from runoff.report.blocks import Block, Heading, Paragraph, section, titled_table
 from runoff.site.model import SpotHeight
+from runoff.words.notices import notices_in_words
 
 METRES_PER_FOOT = 0.3048
 _EIGHTHS = 8
@@ -37,7 +38,7 @@ def check_summary(checked: Checked) -> list[Block]:
         *_points(checked),
         *section("Heights to look at again", suspects),
         *(part for cost in Cost for part in _missing(checked.missing, cost)),
-        *section("Taken for granted", checked.notices),
+        *section("Taken for granted", notices_in_words(checked.site, checked.notices)),
         Paragraph(f"\n{_closing(checked)}"),
     ]
 

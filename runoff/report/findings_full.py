@@ -25,6 +25,7 @@ from runoff.site.model import Site
 from runoff.terrain.model import call_margin
 from runoff.words.amounts import found_rain
 from runoff.words.attention import headlines_of
+from runoff.words.notices import notices_in_words
 from runoff.words.walls import remark_words, soil_lines
 from runoff.words.water import downspout_sentence, spill_words
 
@@ -349,4 +350,6 @@ def _suspects(findings: Findings) -> list[Block]:
 
 
 def _notices(findings: Findings) -> list[Block]:
-    return section("Taken for granted", list(dict.fromkeys(findings.notices)))
+    return section(
+        "Taken for granted", list(dict.fromkeys(notices_in_words(findings.site, findings.notices)))
+    )

@@ -50,6 +50,7 @@ from runoff.roof.takeoff import RunTakeOff
 from runoff.site.model import Site
 from runoff.words.designs import failure_words, way_reason
 from runoff.words.dig_sheet import Style
+from runoff.words.notices import notices_in_words
 from runoff.words.walls import soil_lines, soil_sentence, wall_lines
 
 CSV_MARK = f"# {TEXT_MARK}"
@@ -400,7 +401,9 @@ def _gutter(one: RunTakeOff, shown: Shown) -> str:
 
 def _granted(plan: Plan) -> list[str]:
     """What the plan and the inspection took for want of better, each once."""
-    return list(dict.fromkeys([*plan.assumptions, *plan.findings.notices]))
+    return list(
+        dict.fromkeys([*plan.assumptions, *notices_in_words(plan.site, plan.findings.notices)])
+    )
 
 
 def _overridden(plan: Plan) -> list[str]:

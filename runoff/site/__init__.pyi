@@ -55,6 +55,9 @@ from .model import TrialPit as TrialPit
 from .model import Units as Units
 from .model import WindAllowance as WindAllowance
 from .model import Written as Written
+from .notices import Notice as Notice
+from .notices import NoticeCode as NoticeCode
+from .notices import QuestionCode as QuestionCode
 from .problems import InputError as InputError
 from .problems import MapError as MapError
 from .problems import Problem as Problem

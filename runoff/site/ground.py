@@ -11,6 +11,7 @@ from runoff.site.document import BarrierTable, BreakLineTable, DrainTable
 from runoff.site.entries import spread
 from runoff.site.entry_lines import Path as Entry
 from runoff.site.model import Barrier, BreakLine, Drain, SpotHeight, Written
+from runoff.site.notices import Notice, SiteCode
 from runoff.site.problems import Complaints
 from runoff.site.shapes import Shapes
 from runoff.site.survey.spots import unknown_spot
@@ -27,7 +28,7 @@ class GroundReader:
     complaints: Complaints
     spots: Mapping[str, SpotHeight] | None
     not_taken: Collection[str]
-    notices: list[str]
+    notices: list[Notice]
 
     def break_line(self, number: int, table: BreakLineTable) -> BreakLine | None:
         """A break line through spot heights or by coordinates."""
@@ -71,9 +72,8 @@ class GroundReader:
         names = [name for name in names if name not in lacking]
         names = [name for place, name in enumerate(names) if not place or name != names[place - 1]]
         if lacking:
-            without = f"{', '.join(map(repr, lacking))} without a height"
-            goes = f"goes on past {without}" if len(names) > 1 else f"is left out, with {without}"
-            self.notices.append(f"break line {table.name!r} {goes}")
+            code: SiteCode = "line goes on past spots" if len(names) > 1 else "line without spots"
+            self.notices.append(Notice(code, (table.name, *lacking)))
         if len(names) < 2:
             return None
         spots = [self.spots[name] for name in names]

@@ -18,6 +18,7 @@ from shapely.geometry import LineString, Point
 from runoff.quantities import format_length
 from runoff.site.lot import ON_LOT
 from runoff.site.model import Building, Lot, SpotHeight
+from runoff.site.notices import Notice
 from runoff.site.problems import Complaints, Problem
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ def question_heights(
     rules: Rules,
     unit: float,
     complaints: Complaints,
-) -> list[str]:
+) -> list[Notice]:
     """Complain of heights that no yard has, and of a list that its own smoothness denies.
 
     A height that is more than `height_off_ground` from those of most shots around it, and steeper
@@ -70,7 +71,7 @@ def question_heights(
 
     Returns
     -------
-    list of str
+    list of Notice
         What is asked about and not refused: rows that may have slipped by one.
     """
     if len(spots) < _AROUND:
@@ -137,7 +138,7 @@ def _strays(xyz: NDArray[np.float64]) -> float:
     return float(np.median(np.abs(xyz[:, 2] - predicted)))
 
 
-def _question_order(xyz: NDArray[np.float64]) -> list[str]:
+def _question_order(xyz: NDArray[np.float64]) -> list[Notice]:
     """What is asked of a list whose heights may stand at the wrong shots.
 
     A terraced yard can look so too: it is asked about, never refused.
@@ -151,23 +152,12 @@ def _question_order(xyz: NDArray[np.float64]) -> list[str]:
         for _ in range(_SHUFFLES)
     ]
     if np.mean(shuffled) < _LIKE_SHUFFLED * found:
-        return [
-            "The heights differ from shot to next shot as much as if they were shuffled: check the "
-            "order of the rows and which column is which before you trust what is said of the "
-            "ground."
-        ]
-    slips = {
-        way: _strays(np.column_stack([xyz[:, :2], np.roll(xyz[:, 2], by)]))
-        for way, by in (("down", 1), ("up", -1))
-    }
-    way = min(slips, key=lambda each: slips[each])
-    if slips[way] > _SLIPPED * found:
+        return [Notice("heights shuffled")]
+    slips = {by: _strays(np.column_stack([xyz[:, :2], np.roll(xyz[:, 2], by)])) for by in (1, -1)}
+    rows = min(slips, key=lambda each: slips[each])
+    if slips[rows] > _SLIPPED * found:
         return []
-    return [
-        f"The heights fit their positions better moved one row {way} "
-        f"({slips[way] / found:.0%} of what neighbors differ by now): check whether a row slipped "
-        "before you trust what is said of the ground."
-    ]
+    return [Notice("rows slipped", figures={"rows": rows, "share": slips[rows] / found})]
 
 
 def question_places(
@@ -178,7 +168,7 @@ def question_places(
     rules: Rules,
     system: str,
     complaints: Complaints,
-) -> list[str]:
+) -> list[Notice]:
     """Complain of a lot that misses its house, and of downspouts and outlets far from it.
 
     Parameters
@@ -196,7 +186,7 @@ def question_places(
 
     Returns
     -------
-    list of str
+    list of Notice
         Lot lines that run through a part of a house.
     """
     buildings: Sequence[Building] = parts["buildings"]
@@ -231,7 +221,7 @@ def _question_lot(
     stated: set[str],
     system: str,
     complaints: Complaints,
-) -> list[str]:
+) -> list[Notice]:
     """A lot on which no house stands, or less than half of one; a notice where it cuts one."""
     if lot is None:
         return []
@@ -264,8 +254,6 @@ def _question_lot(
                 for part in getattr(out, "geoms", [out])
                 for at in part.exterior.coords
             )
-            notices.append(
-                f"The lot line runs through building {each.name!r}: {1 - share:.0%} of it lies off "
-                f"the lot, up to {format_length(deepest, system, 1)}; check both."
-            )
+            off_lot = {"share_off": 1 - share, "off_m": deepest}
+            notices.append(Notice("lot line through a building", (each.name,), off_lot))
     return notices

@@ -25,6 +25,7 @@ from runoff.site.document import (
 from runoff.site.entry_lines import Path as Entry
 from runoff.site.ground import written
 from runoff.site.model import Building, Clearance, Easement, KeepOut, Lot, LotSide, Outlet, Paving
+from runoff.site.notices import Notice
 from runoff.site.problems import Complaints
 from runoff.site.shapes import OutlineError, Shapes
 from runoff.site.wall_places import check_wall, stretch
@@ -36,7 +37,7 @@ class LotReader:
 
     shapes: Shapes
     complaints: Complaints
-    notices: list[str]
+    notices: list[Notice]
 
     def building(self, number: int, table: BuildingTable) -> Building | None:
         """A building with a name for each wall."""
@@ -87,10 +88,7 @@ class LotReader:
         ends = zip(corners, np.roll(corners, -1, axis=0), strict=True)
         lines = [np.array(pair, dtype=np.float64) for pair in ends]
         if table.sides is None:
-            self.notices.append(
-                "[lot]: no sides are given, so each side counts as a neighbor's; give sides = "
-                '[{neighbor = "street"}, ...] to say where water may leave'
-            )
+            self.notices.append(Notice("no sides"))
             return tuple(
                 LotSide(f"side {number + 1}", line, "neighbor") for number, line in enumerate(lines)
             )
@@ -160,14 +158,13 @@ ON_LOT = 0.05
 """A building with less of its ground than this on the lot lies off it."""
 NEAR_M = 60.0
 """Of a whole file's buildings those farther from the named ones are left out, metres."""
-_MOST_NAMED = 3
 
 
 def apart(
     buildings: Sequence[Building],
     numbers: Mapping[str, int],
     complaints: Complaints,
-    notices: list[str],
+    notices: list[Notice],
     system: str,
 ) -> tuple[Building, ...]:
     """The buildings, told where two outlines share ground; a complaint where they share most of it.
@@ -178,37 +175,28 @@ def apart(
     """
     outlines = np.array([building.outline for building in buildings], dtype=object)
     pairs = shapely.STRtree(outlines).query(outlines, predicate="intersects").T
-    shared: list[str] = []
+    shared: list[tuple[str, str, float]] = []
     made = list(buildings)
     for first, second in sorted((int(a), int(b)) for a, b in pairs if a < b):
         one, other = made[first], made[second]
         common = one.outline.intersection(other.outline)
         if common.buffer(-TOUCH_M / 2.0).is_empty:
             continue
-        area = format_area(common.area, system)
         if common.area > MOST_SHARED * min(one.outline.area, other.outline.area):
+            area = format_area(common.area, system)
             expected = f"ground of its own; it overlaps building {one.name!r} by {area}"
             complaints.add(("building", numbers[other.name]), expected, written="")
             continue
-        shared.append(f"{one.name!r} and {other.name!r} ({area})")
+        shared.append((one.name, other.name, common.area))
         for at, mine, its in ((second, other, one), (first, one, other)):
             if mine.neighbor and not mine.clearances:
                 made[at] = _cut(mine, its.outline)
                 break
-    notices += _overlaps(shared)
+    if shared:
+        names = tuple(name for one, other, _ in shared for name in (one, other))
+        areas = tuple(area for _, _, area in shared)
+        notices.append(Notice("buildings overlap", names, {"areas_m2": areas}))
     return tuple(made)
-
-
-def _overlaps(shared: Sequence[str]) -> list[str]:
-    if not shared:
-        return []
-    more = len(shared) - _MOST_NAMED
-    listed = ", ".join(shared[:_MOST_NAMED]) + (f" and {more} more pairs" if more > 0 else "")
-    return [
-        f"Outlines of buildings overlap: {listed}. That ground is cut from one of the two, and "
-        "walls inside the other count as shared, not as outside walls; correct the outlines where "
-        "it matters."
-    ]
 
 
 def _cut(building: Building, taken: Polygon) -> Building:
@@ -239,7 +227,7 @@ def rest_of_file(
     buildings: Sequence[Building],
     boundary: Lot | None,
     shapes: Shapes,
-    notices: list[str],
+    notices: list[Notice],
 ) -> tuple[Building, ...]:
     """Neighbors' buildings from a file that is read whole, off the ground of the named ones.
 
@@ -266,11 +254,8 @@ def rest_of_file(
         where = written(shapes.complaints, ("building", number))
         walls = _wall_names(outline)
         made[name] = Building(name, outline, walls, None, None, where, (), neighbor=True)
-    kinds = f"; {unusable} of its features enclose no ground and are left out" if unusable else ""
-    notices.append(
-        f"{table.outline.file}: {len(made)} buildings within {NEAR_M:.0f} m that no other "
-        f"[[building]] names count as neighbors'{kinds}."
-    )
+    counts = {"count": len(made), "unusable": unusable, "within_m": NEAR_M}
+    notices.append(Notice("buildings of a file", (table.outline.file,), counts))
     return tuple(made.values())
 
 
@@ -281,7 +266,10 @@ def _is_one_of(shape: Polygon, named: Sequence[Polygon]) -> bool:
 
 
 def off_the_lot(
-    buildings: Sequence[Building], lot: Lot | None, kept: Collection[str | None], notices: list[str]
+    buildings: Sequence[Building],
+    lot: Lot | None,
+    kept: Collection[str | None],
+    notices: list[Notice],
 ) -> tuple[Building, ...]:
     """The buildings, those off a drawn lot as neighbors' unless their names are in `kept`."""
     if lot is None:
@@ -294,8 +282,5 @@ def off_the_lot(
         and building.outline.intersection(lot.boundary).area < ON_LOT * building.outline.area
     ]
     if off:
-        notices.append(
-            f"Off the lot, and so not judged: {', '.join(repr(name) for name in off)}; give "
-            "neighbor = false to have a building judged all the same."
-        )
+        notices.append(Notice("off the lot", tuple(off)))
     return tuple(replace(b, neighbor=b.neighbor or b.name in off) for b in buildings)

@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from runoff.site.notices import Notice
+
 if TYPE_CHECKING:
     from shapely.geometry import Polygon
     from shapely.geometry.base import BaseGeometry
@@ -582,8 +584,8 @@ class Site:
     benchmark: Benchmark | None = None
     prices: Prices | None = None
     photographs: tuple[Photograph, ...] = ()
-    notices: tuple[str, ...] = field(default=())
-    questions: tuple[str, ...] = field(default=())
+    notices: tuple[Notice, ...] = ()
+    questions: tuple[Notice, ...] = ()
     """What of the heights is doubtful as a whole: told first, and no verdict rests on them."""
 
     @cached_property

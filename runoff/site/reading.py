@@ -32,6 +32,7 @@ from runoff.site.model import (
     SpotHeight,
     Storm,
 )
+from runoff.site.notices import Notice
 from runoff.site.problems import Complaints, InputError, Problem, readable, shorten
 from runoff.site.rain.site_rains import read_rains
 from runoff.site.roof_water import WaterReader
@@ -139,7 +140,7 @@ class _SiteReader:
     def __init__(self, file: Path, complaints: Complaints) -> None:
         self.file = file
         self.complaints = complaints
-        self.notices: list[str] = []
+        self.notices: list[Notice] = []
         self.not_taken: set[str] = set()
         self.tables: Tables = check_tables(complaints.raw, complaints)
         self.units = units_of(complaints.raw)
@@ -147,8 +148,8 @@ class _SiteReader:
     def read(self) -> Site | None:
         rules = read_rules(self.complaints)
         if self.complaints.elsewhere:
-            named = ", ".join(dict.fromkeys(self.complaints.elsewhere))
-            self.notices.append(f"Read from outside the site file's folder, as it allows: {named}.")
+            named = tuple(dict.fromkeys(self.complaints.elsewhere))
+            self.notices.append(Notice("read from elsewhere", named))
         survey = self._survey(rules)
         rows = None if survey is None else survey.rows()
         elevation = read_elevation(
@@ -183,7 +184,7 @@ class _SiteReader:
         refuse_far_off(
             self._places(boundary, parts), spots or (), elevation, frame, self.complaints
         )
-        questions: list[str] = []
+        questions: list[Notice] = []
         if not self.complaints.problems:
             questions = self._question(boundary, parts, spots or [], rules, shapes.system)
         heights = self._accuracy(survey, levels, rows, rules)
@@ -240,7 +241,7 @@ class _SiteReader:
         spots: list[SpotHeight],
         rules: Rules,
         system: str,
-    ) -> list[str]:
+    ) -> list[Notice]:
         """Ask about heights and places that cannot be a yard's, before anything rests on them."""
         numbers = {
             key: {table.name: number for number, table in getattr(self.tables, key)}
@@ -328,7 +329,7 @@ class _SiteReader:
         rows: list[SpotRow] | None,
         rules: Rules,
     ) -> HeightAccuracy | None:
-        said: list[str] = []
+        said: list[Notice] = []
         stated = read_accuracy(self.tables.terrain, rules, self.complaints, said)
         if survey is None or stated is None:
             self.notices += said

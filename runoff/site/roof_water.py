@@ -23,6 +23,7 @@ from runoff.site.document import (
 from runoff.site.entry_lines import Path as Entry
 from runoff.site.ground import written
 from runoff.site.model import Building, Downspout, GutterRun, Roof, Sump
+from runoff.site.notices import Notice
 from runoff.site.problems import Complaints, hint
 from runoff.site.shapes import Shapes
 from runoff.site.wall_places import along_wall, check_wall, named_building, stretch, wall_place
@@ -219,7 +220,7 @@ class WaterReader:
         downspouts: Sequence[Downspout],
         numbers: Mapping[str, int],
         with_rest: Collection[str],
-    ) -> list[str]:
+    ) -> list[Notice]:
         """Complain where downspouts carry more than a roof sheds; notices where they carry less.
 
         `with_rest` names the roofs whose rest goes over an eave or onto a lower roof.
@@ -237,7 +238,7 @@ class WaterReader:
                         f'are {total:g}; write such as {{roof = "{roof}", share = 0.5}}',
                     )
         return [
-            f"roof {name!r}: downspouts carry {math.fsum(shares):g} of it; the rest is left out"
+            Notice("roof carried in part", (name,), {"share": math.fsum(shares)})
             for name, shares in carried.items()
             if math.fsum(shares) < 1.0 - SHARE_ROUNDING and name not in with_rest
         ]

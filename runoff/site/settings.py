@@ -30,6 +30,7 @@ from runoff.site.model import (
     Prices,
     Storm,
 )
+from runoff.site.notices import Notice
 from runoff.site.problems import Complaints, hint, printable
 from runoff.site.tables import units_of
 
@@ -91,7 +92,7 @@ def _near(name: str) -> str:
 
 
 def read_accuracy(
-    terrain: TerrainTable | None, rules: Rules, complaints: Complaints, notices: list[str]
+    terrain: TerrainTable | None, rules: Rules, complaints: Complaints, notices: list[Notice]
 ) -> HeightAccuracy | None:
     """How good one height is; an assumption is said in `notices`."""
     if terrain is None:
@@ -101,9 +102,7 @@ def read_accuracy(
         return HeightAccuracy(terrain.accuracy, "stated accuracy", False)
     if method is None:
         method = "lidar" if terrain.spot_heights is None else "string level"
-        notices.append(
-            f"[terrain]: heights_by is not given; heights are taken to be as good as by {method}"
-        )
+        notices.append(Notice("heights_by assumed", (method,)))
     if method.casefold() in BY_SATELLITE:
         complaints.add(
             ("terrain", "heights_by"),
@@ -177,15 +176,13 @@ def photograph_record(
     table: PhotographTable,
     folder: Path,
     complaints: Complaints,
-    notices: list[str],
+    notices: list[Notice],
 ) -> Photograph:
     """A photograph; a notice where its file is not there."""
     file = folder / table.file
     if not _is_file(file):
-        notices.append(
-            f"photograph, number {number + 1}: there is no file {printable(table.file)}; it is "
-            "left out of the report"
-        )
+        named = (printable(table.file),)
+        notices.append(Notice("no photograph", named, {"number": number + 1}))
     return Photograph(file, table.caption, written(complaints, ("photograph", number)))
 
 

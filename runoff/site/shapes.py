@@ -22,6 +22,7 @@ from runoff.site.elevation.georeference import Frame, read_crs
 from runoff.site.entries import AreaTable, Outlined, OutlineTable, TiedTable
 from runoff.site.entry_lines import Path as Entry
 from runoff.site.files import check_vector
+from runoff.site.notices import Notice
 from runoff.site.problems import Complaints, MapError
 from runoff.site.survey.ties import NamedPoints, TieError, shown_ties
 from runoff.site.survey.wall_runs import Run, RunError, close, parse_run
@@ -112,7 +113,7 @@ class VectorFiles:
     def __init__(self, frame: Frame) -> None:
         self._frame = frame
         self._layers: dict[tuple[Path, str | None], GeoDataFrame] = {}
-        self.notices: list[str] = []
+        self.notices: list[Notice] = []
 
     def outline(
         self, path: Path, shown: str, layer: str | None, pick: dict[str, Any] | int | None
@@ -164,9 +165,7 @@ class VectorFiles:
             raise OutlineError(f"a feature of {shown} that is one polygon")
         shape, mended = _mended(shape)
         if mended:
-            self.notices.append(
-                f"An outline in {shown} touches itself; it is read as the ground it encloses."
-            )
+            self.notices.append(Notice("outline touches itself", (shown,)))
         rings = [np.asarray(part.coords)[:, :2] for part in (shape.exterior, *shape.interiors)]
         try:
             outside, *holes = [self._to_plan(points, table, path, shown) for points in rings]
@@ -392,11 +391,9 @@ class Shapes:
             self.complaints.add(where, str(error))
             return None
         if closed.misclosure > SAME_PLACE_M:
-            self.points.notices.append(
-                f"{self.complaints.entry(entry)}: its runs miss their start by "
-                f"{self.points.show(closed.misclosure)} in {self.points.show(closed.length)}; the "
-                "corners are adjusted by the compass rule"
-            )
+            named = (self.complaints.entry(entry),)
+            missed = {"misclosure_m": closed.misclosure, "length_m": closed.length}
+            self.points.notices.append(Notice("runs closed", named, missed))
         try:
             holes = [self.frame.to_plan(hole) for hole in courtyards]
             return polygon(closed.corners, holes)

@@ -14,6 +14,7 @@ from runoff.site.document import WELLS, OpeningTable, StretchTable, WallPlaceTab
 from runoff.site.entry_lines import Path as Entry
 from runoff.site.ground import written
 from runoff.site.model import Building, Opening
+from runoff.site.notices import Notice
 from runoff.site.problems import Complaints, hint
 from runoff.site.shapes import Shapes
 
@@ -190,14 +191,14 @@ class OpeningReader:
         Those that could be made.
     building_names : sequence of str
         All that the file names, so that one mistake is not told twice.
-    notices : list of str
+    notices : list of Notice
         Takes what the user should know.
     """
 
     shapes: Shapes
     buildings: Sequence[Building]
     building_names: Sequence[str]
-    notices: list[str]
+    notices: list[Notice]
 
     def opening(self, number: int, table: OpeningTable) -> Opening | None:
         """An opening on its wall."""
@@ -255,7 +256,4 @@ class OpeningReader:
     def _say_what_is_not_known(self, table: OpeningTable) -> None:
         part = "rim" if table.kind in WELLS else "sill"
         if getattr(table, part) is None:
-            self.notices.append(
-                f"opening {table.name!r}: its {part} is not given, so it cannot be told how high "
-                "water may stand before it gets in"
-            )
+            self.notices.append(Notice("edge not given", (table.name, part)))

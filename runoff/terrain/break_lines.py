@@ -16,6 +16,7 @@ from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from runoff.site.model import BreakLine, Units
+from runoff.site.notices import Notice
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.triangulation import STEP_WIDTH, TOLERANCE
 from runoff.terrain.wording import length_text, place_text
@@ -37,7 +38,7 @@ class Strand:
 
 def strands(
     lines: Sequence[BreakLine], buildings: BaseGeometry, spacing: float, units: Units
-) -> tuple[list[Strand], list[str]]:
+) -> tuple[list[Strand], list[Notice]]:
     """Every break line as strands outside the buildings, with points at most `spacing` apart.
 
     Parameters
@@ -52,7 +53,7 @@ def strands(
     Returns
     -------
     strands : list of Strand
-    notices : list of str
+    notices : list of Notice
 
     Raises
     ------
@@ -63,16 +64,16 @@ def strands(
     _refuse_lengths(lines, spacing, units)
     _refuse_crossings(lines, units)
     made: list[Strand] = []
-    notices: list[str] = []
+    notices: list[Notice] = []
     for line in lines:
         edges = _edges(line, spacing)
-        notices += _cut_notices(line, buildings, units)
+        notices += _cut_notices(line, buildings)
         for xyz in edges:
             made += [Strand(line, piece, len(edges) == 2) for piece in _clip(xyz, buildings)]
     return made, notices
 
 
-def _cut_notices(line: BreakLine, buildings: BaseGeometry, units: Units) -> list[str]:
+def _cut_notices(line: BreakLine, buildings: BaseGeometry) -> list[Notice]:
     """What of a line is left out inside a building, or taken to its wall."""
     drawn = LineString(line.line)
     if line.foot is None and not drawn.intersects(buildings.buffer(-AT_WALL)):
@@ -81,15 +82,12 @@ def _cut_notices(line: BreakLine, buildings: BaseGeometry, units: Units) -> list
             return []
         along = shapely.get_coordinates(shapely.segmentize(inside, AT_WALL))
         deepest = shapely.distance(buildings.boundary, shapely.points(along)).max()
-        return [
-            f"Break line '{line.name}' runs up to {length_text(float(deepest), units)} inside a "
-            "wall; its heights are taken at the wall."
-        ]
+        return [Notice("line inside a wall", (line.name,), {"deepest_m": float(deepest)})]
     if drawn.intersection(buildings.buffer(-TOLERANCE)).length <= TOLERANCE:
         return []
     outside = drawn.difference(buildings.buffer(TOLERANCE)).length
-    rest = "the part outside is used" if outside > TOLERANCE else "it is left out"
-    return [f"Break line '{line.name}' runs through a building; {rest}."]
+    cut = outside > TOLERANCE
+    return [Notice("line cut at a building" if cut else "line in a building", (line.name,))]
 
 
 def heights_from_lines(

@@ -15,9 +15,9 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from runoff.site.model import Building, Lot, Site
+from runoff.site.notices import Notice
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.model import Grid
-from runoff.terrain.wording import length_text
 
 MARGIN = 30.0
 """Ground kept around everything that is drawn, metres: run-on comes from beyond the lot."""
@@ -52,7 +52,7 @@ MARGIN_CELLS = 2
 
 def spot_grid(
     site: Site, bounds: tuple[float, float, float, float], spacing: float
-) -> tuple[Grid, list[str]]:
+) -> tuple[Grid, list[Notice]]:
     """The grid over a survey, a margin of two cells around it.
 
     Parameters
@@ -65,7 +65,7 @@ def spot_grid(
     Returns
     -------
     grid : Grid
-    notices : list of str
+    notices : list of Notice
 
     Raises
     ------
@@ -78,10 +78,8 @@ def spot_grid(
     if size < coarsest:
         if site.cell_size is not None and site.cell_size < coarsest:
             raise InputError([_too_many(site, size, coarsest)])
-        notices.append(
-            f"The survey is so large that cells of {length_text(coarsest, site.units)} are used "
-            f"instead of {length_text(size, site.units)}; state a cell_size for others."
-        )
+        cells = {"used_m": coarsest, "wanted_m": size}
+        notices.append(Notice("cells of a large survey", figures=cells))
         size = coarsest
     notices += gap_notices(site, size)
     left = bounds[0] - MARGIN_CELLS * size
@@ -104,26 +102,20 @@ def gap_size(site: Site, finest: float = 0.0) -> float:
     return math.inf if gap is None else max(gap / CELLS_IN_GAP, SMALLEST, finest)
 
 
-def gap_notices(site: Site, size: float) -> list[str]:
+def gap_notices(site: Site, size: float) -> list[Notice]:
     """Say where cells of a size close a gap between buildings."""
     gap = narrowest_gap(site.buildings, site.lot)
     if gap is None or size <= max(gap / CELLS_IN_GAP, SMALLEST) * (1 + 1e-9):
         return []
-    return [
-        f"The narrowest gap between buildings, {length_text(gap, site.units)}, is narrower than "
-        "the cells can show; water may seem held back there. A smaller cell_size shows it."
-    ]
+    return [Notice("gap too narrow", figures={"gap_m": gap})]
 
 
-def _wanted_size(site: Site, spacing: float) -> tuple[float, list[str]]:
+def _wanted_size(site: Site, spacing: float) -> tuple[float, list[Notice]]:
     fit = gap_size(site, spacing / MOST_CELLS_A_SPACING)
     if site.cell_size is not None:
         if site.cell_size > fit:
-            return fit, [
-                f"Cells are {length_text(fit, site.units)} instead of "
-                f"{length_text(site.cell_size, site.units)} so that the narrowest "
-                "gap between buildings stays open."
-            ]
+            cells = {"used_m": fit, "wanted_m": site.cell_size}
+            return fit, [Notice("cells for a gap", figures=cells)]
         return site.cell_size, []
     size = float(np.clip(spacing / CELLS_A_SPACING, 2 * SMALLEST, LARGEST))
     if site.buildings:

@@ -12,6 +12,7 @@ import shapely
 
 from runoff.site.elevation.files import kind_of
 from runoff.site.model import ElevationSource, Georeference, Site
+from runoff.site.notices import Notice
 from runoff.terrain.cells import MARGIN, MOST_CELLS, Bounds, extent_of, gap_notices, union_of
 from runoff.terrain.doubts import refuse_no_ground
 from runoff.terrain.elevation_cloud import outlines_in_cloud
@@ -30,7 +31,6 @@ from runoff.terrain.elevation_files import (
 )
 from runoff.terrain.heights import Cells
 from runoff.terrain.model import BareGround, Grid
-from runoff.terrain.wording import length_text, place_text
 
 COARSEST_FOR_GRADE = 2.0
 """Cells larger than this, metres, say nothing about the grade at a wall."""
@@ -77,9 +77,9 @@ def elevation_ground(site: Site, source: ElevationSource) -> BareGround:
     refuse_no_ground(site, source, grid, heights)
     own = pixel_size(parts[0], place)
     if kind_of(source.path) != "cloud":
-        notices += _detail_notices(site, parts[0], own)
+        notices += _detail_notices(parts[0], own)
     notices += _cell_notices(site, own, grid)
-    notices += _meeting_notices(site, meetings)
+    notices += _meeting_notices(meetings)
     notices += _reach_notices(grid, wanted, own)
     notices += _building_notices(site)
     # Tiles on lattices of their own are put together on the plan's grid: nothing finer is known.
@@ -89,7 +89,7 @@ def elevation_ground(site: Site, source: ElevationSource) -> BareGround:
 
 def _parts(
     source: ElevationSource, place: Georeference, wanted: Bounds | None
-) -> tuple[list[Part], list[str]]:
+) -> tuple[list[Part], list[Notice]]:
     """The parts of the tiles that reach the lot, and which do not."""
     parts, notices = [], []
     for tile in (source, *source.others):
@@ -97,7 +97,7 @@ def _parts(
         if part is not None:
             parts.append(part)
         elif source.others:
-            notices.append(f"{tile.name} does not reach the lot.")
+            notices.append(Notice("tile off the lot", (tile.name,)))
     if not parts:
         raise refused(source, "elevation data that covers the lot; this lies elsewhere")
     return parts, notices
@@ -124,55 +124,41 @@ def _refuse_steps(source: ElevationSource, meetings: Sequence[Meeting]) -> None:
             )
 
 
-def _meeting_notices(site: Site, meetings: Sequence[Meeting]) -> list[str]:
+def _meeting_notices(meetings: Sequence[Meeting]) -> list[Notice]:
     return [
-        f"{meeting.upper} stands {length_text(meeting.step, site.units)} above {meeting.lower} "
-        "where they meet: a step that may not be on the ground."
+        Notice("tiles step", (meeting.upper, meeting.lower), {"step_m": meeting.step})
         for meeting in meetings
         if meeting.step >= LEAST_STEP
     ]
 
 
-def _cell_notices(site: Site, own: float, grid: Grid) -> list[str]:
+def _cell_notices(site: Site, own: float, grid: Grid) -> list[Notice]:
     notices = []
     if own > COARSEST_FOR_GRADE:
-        notices.append(
-            f"The elevation data has cells of {own:.1f} m: too coarse to say anything about the "
-            "grade at a wall."
-        )
+        notices.append(Notice("data too coarse", figures={"cell_m": own}))
     if grid.cell_size < own * (1 - _ROUNDING):
-        notices.append(
-            f"The elevation data's cells of {own:.2f} m are interpolated to {grid.cell_size:.2f} m."
-        )
+        cells = {"data_cell_m": own, "cell_m": grid.cell_size}
+        notices.append(Notice("data interpolated", figures=cells))
     return notices + gap_notices(site, grid.cell_size)
 
 
-def _detail_notices(site: Site, part: Part, own: float) -> list[str]:
+def _detail_notices(part: Part, own: float) -> list[Notice]:
     """Say where the data was resampled from a coarser model, as far as its roughness tells."""
     cells = cells_of_detail(part.heights)
     if cells is None:
         return []
-    unit = 0.3048 if site.units == "ft" else 1.0
-    return [
-        f"{part.name} is smoother than its cells of {length_text(own, site.units)}: it looks like "
-        f"a model with cells of about {cells * own / unit:.0f} {site.units}, resampled. What is "
-        "smaller than that, such as the grade at a wall, a shallow swale or a curb, is not in it; "
-        "take spot heights there."
-    ]
+    return [Notice("data resampled", (part.name,), {"cell_m": own, "detail_m": cells * own})]
 
 
-def _reach_notices(grid: Grid, wanted: Bounds | None, own: float) -> list[str]:
+def _reach_notices(grid: Grid, wanted: Bounds | None, own: float) -> list[Notice]:
     """Say where the elevation data ends too soon."""
     notices = []
     if wanted is not None and not _covers(grid, wanted, own):
-        notices.append(
-            f"The elevation data ends less than {MARGIN:.0f} m from what is drawn; water that "
-            "reaches its edge is not followed."
-        )
+        notices.append(Notice("data ends short", figures={"margin_m": MARGIN}))
     return notices
 
 
-def missing_notices(site: Site, ground: BareGround) -> list[str]:
+def missing_notices(site: Site, ground: BareGround) -> list[Notice]:
     """Say how much of the ground beside the walls has no heights."""
     grid, outlines = ground.grid, union_of(site.own_buildings)
     missing = np.isnan(ground.heights)
@@ -186,26 +172,17 @@ def missing_notices(site: Site, ground: BareGround) -> list[str]:
     beside = int(((away > 0) & (away <= reach)).sum())
     if not beside:
         return []
-    return [
-        f"The elevation data has no heights on {beside * grid.cell_area:.0f} m2 of the ground "
-        f"within {length_text(reach, site.units)} of the walls; nothing is said there. Take "
-        "spot heights to fill it."
-    ]
+    holes = {"area_m2": beside * grid.cell_area, "reach_m": reach}
+    return [Notice("data with holes", figures=holes)]
 
 
-def _building_notices(site: Site) -> list[str]:
+def _building_notices(site: Site) -> list[Notice]:
     """Which buildings a point cloud shows that nobody drew: water would run through them."""
     found = outlines_in_cloud(site)
     if not found:
         return []
-    buildings = "1 building" if len(found) == 1 else f"{len(found)} buildings"
-    places = "; ".join(
-        f"{place_text(each.centroid.x, each.centroid.y, site.units)}" for each in found[:5]
-    )
-    return [
-        f"The point cloud shows {buildings} near the lot that the site does not draw, middle "
-        f"at {places}{', and more' if len(found) > 5 else ''}. Draw those that water may meet."
-    ]
+    x, y = (tuple(float(getattr(each.centroid, axis)) for each in found) for axis in "xy")
+    return [Notice("buildings not drawn", figures={"x_m": x, "y_m": y})]
 
 
 def _covers(grid: Grid, wanted: Bounds, slack: float) -> bool:

@@ -15,6 +15,7 @@ from scipy.ndimage import binary_erosion
 from scipy.spatial import cKDTree
 
 from runoff.site.model import Building, HeightAccuracy, Site
+from runoff.site.notices import Notice, TerrainCode
 from runoff.site.problems import InputError, Problem
 from runoff.site.wall_places import along_wall, wall_length
 from runoff.terrain.cells import building_cells, union_of
@@ -22,11 +23,9 @@ from runoff.terrain.elevation_files import bilinear
 from runoff.terrain.heights import Cells, Relief
 from runoff.terrain.model import BareGround, Grid, Suspect
 from runoff.terrain.spots import spot_ground
-from runoff.terrain.wording import length_text
 
 _NEAREST_SOURCES = 16
 _FLATTEST = 1e-3
-_MOST_WALLS = 8
 
 
 @dataclass(frozen=True)
@@ -35,7 +34,7 @@ class _Own:
 
     heights: NDArray[np.float64]
     suspects: tuple[Suspect, ...]
-    notices: tuple[str, ...]
+    notices: tuple[Notice, ...]
     relief: Relief | None = None
     drawn: shapely.STRtree | None = None
 
@@ -116,7 +115,9 @@ def corrected_ground(site: Site, bare: BareGround) -> tuple[BareGround, HeightAc
     notices = (
         *bare.notices,
         *own.notices,
-        _bias_notice(site, bias, int(np.isfinite(off).sum())),
+        Notice(
+            "data moved to spots", figures={"bias_m": bias, "spots": int(np.isfinite(off).sum())}
+        ),
         _blend_notice(site, left_over),
         *_accuracy_notice(site, bare_walls),
     )
@@ -251,41 +252,20 @@ def _accuracy(site: Site, bare_walls: list[str]) -> HeightAccuracy:
     return HeightAccuracy(sigma, "lidar corrected by spot heights", True)
 
 
-def _bias_notice(site: Site, bias: float, count: int) -> str:
-    shots = "spot height" if count == 1 else "spot heights"
-    where, way = ("above", "lowered") if bias < 0 else ("below", "raised")
-    return (
-        f"The elevation data stands {length_text(abs(bias), site.units)} {where} your {count} "
-        f"{shots} (the median difference); it is {way} by that."
-    )
-
-
-def _blend_notice(site: Site, left_over: NDArray[np.float64]) -> str:
+def _blend_notice(site: Site, left_over: NDArray[np.float64]) -> Notice:
     known = np.where(np.isfinite(left_over), np.abs(left_over), -1.0)
-    worst = length_text(float(known.max()), site.units)
-    middle = length_text(float(np.median(known[known >= 0])), site.units)
-    reach = length_text(site.rules["own_shot_reach"], site.units)
-    blend = length_text(site.rules["own_shot_blend"], site.units)
-    return (
-        f"After that the two differ by {middle} at half of the spot heights and by {worst} at "
-        f"the worst. Your own points give the ground between them and {reach} around them; the "
-        f"difference is blended out over the next {blend}."
-    )
+    apart = {
+        "middle_m": float(np.median(known[known >= 0])),
+        "worst_m": float(known.max()),
+        "reach_m": site.rules["own_shot_reach"],
+        "blend_m": site.rules["own_shot_blend"],
+    }
+    return Notice("data blended", figures=apart)
 
 
-def _accuracy_notice(site: Site, bare_walls: list[str]) -> list[str]:
+def _accuracy_notice(site: Site, bare_walls: list[str]) -> list[Notice]:
     if not site.own_buildings:
         return []
-    reach = length_text(site.rules["foundation_reach"], site.units)
-    if not bare_walls:
-        return [
-            f"Your own points cover the ground within {reach} of all walls, so grade is judged by "
-            "their accuracy."
-        ]
-    walls = ", ".join(bare_walls[:_MOST_WALLS])
-    if len(bare_walls) > _MOST_WALLS:
-        walls += f" and {len(bare_walls) - _MOST_WALLS} more"
-    return [
-        f"Your own points do not cover the ground within {reach} of these walls: {walls}. So what "
-        "is said of any wall is an indication. Take more spot heights there."
-    ]
+    reach = {"reach_m": site.rules["foundation_reach"]}
+    code: TerrainCode = "spots leave walls" if bare_walls else "spots cover walls"
+    return [Notice(code, tuple(bare_walls), reach)]

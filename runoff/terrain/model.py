@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from runoff.site.model import HeightAccuracy
+from runoff.site.notices import Notice
 from runoff.terrain.heights import Relief, heights_at
 
 _OFF_THE_BORDER = 1e-3
@@ -243,7 +244,7 @@ class Terrain:
     drains : the drains whose inlet lies on the grid
     accuracy : how good one height is
     suspects : spot heights to look at again
-    notices : sentences that the user should read about how the ground was made
+    notices : what the user should know about how the ground was made
     data_cell : cells (m) of the elevation data that the ground at the walls rests on, however
         finely it was divided; None where a survey tells it
     holes : ground inside the lot that no height tells, the largest first; slivers are left out
@@ -261,7 +262,7 @@ class Terrain:
     drains: tuple[TerrainDrain, ...]
     accuracy: HeightAccuracy
     suspects: tuple[Suspect, ...]
-    notices: tuple[str, ...]
+    notices: tuple[Notice, ...]
     data_cell: float | None = None
     holes: tuple[Hole, ...] = ()
     relief: Relief | None = None
@@ -323,7 +324,7 @@ class BareGround:
     heights : (rows, cols) float array, metres
         NaN where no ground is known.
     suspects : tuple of Suspect
-    notices : tuple of str
+    notices : tuple of Notice
     data_cell : float or None, metres
         Cells of the elevation data that the ground was made from; None for a survey.
     relief : Relief or None
@@ -335,7 +336,7 @@ class BareGround:
     grid: Grid
     heights: NDArray[np.float64]
     suspects: tuple[Suspect, ...]
-    notices: tuple[str, ...]
+    notices: tuple[Notice, ...]
     data_cell: float | None = None
     relief: Relief | None = None
     triangulated: TriangulatedGround | None = None

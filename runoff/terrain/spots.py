@@ -16,6 +16,7 @@ from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
 from runoff.site.model import BreakLine, Site
+from runoff.site.notices import Notice
 from runoff.site.problems import InputError, Problem
 from runoff.terrain.blunders import (
     ask_for_curbs,
@@ -304,17 +305,10 @@ def _open_edge(
     return found
 
 
-def _strays(survey: Survey, used: NDArray[np.float64]) -> list[str]:
+def _strays(survey: Survey, used: NDArray[np.float64]) -> list[Notice]:
     """A sentence on the shots that no triangle reaches, if any."""
     if not len(used):
         return []
     away, _ = cKDTree(used).query(survey.xyz[:, :2])
-    far = [
-        f"'{spot.name}'" for spot, off in zip(survey.spots, away, strict=True) if off > STEP_WIDTH
-    ]
-    if not far:
-        return []
-    return [
-        f"Too far from the other shots to say what lies between: {', '.join(far)}; add shots "
-        "between them, or the ground there stays unknown."
-    ]
+    far = tuple(spot.name for spot, off in zip(survey.spots, away, strict=True) if off > STEP_WIDTH)
+    return [Notice("stray shots", far)] if far else []

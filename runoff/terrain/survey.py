@@ -16,6 +16,7 @@ from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
 from runoff.site.model import SpotHeight
+from runoff.site.notices import Notice
 from runoff.terrain.break_lines import AT_WALL, Strand
 from runoff.terrain.triangulation import STEP_WIDTH, TOLERANCE, merge_positions
 
@@ -36,14 +37,14 @@ class Survey:
         Which of them lie on a break line: the line gives their height.
     doubles : tuple of (SpotHeight, SpotHeight)
         Shots at one position with two heights.
-    notices : tuple of str
+    notices : tuple of Notice
     """
 
     spots: tuple[SpotHeight, ...]
     xyz: NDArray[np.float64]
     on_line: NDArray[np.bool_]
     doubles: tuple[tuple[SpotHeight, SpotHeight], ...]
-    notices: tuple[str, ...]
+    notices: tuple[Notice, ...]
 
 
 def usable_survey(
@@ -71,8 +72,8 @@ def usable_survey(
     inside, xyz = _out_of_buildings(xyz, buildings, at_wall)
     notices = []
     if inside.any():
-        names = ", ".join(f"'{s.name}'" for s, out in zip(spots, inside, strict=True) if out)
-        notices.append(f"Left out, because they lie inside a building: spot heights {names}.")
+        names = tuple(s.name for s, out in zip(spots, inside, strict=True) if out)
+        notices.append(Notice("inside a building", names))
     used = [spot for spot, out in zip(spots, inside, strict=True) if not out]
     on_line, xyz = _onto_lines(xyz[~inside], strands)
     first = merge_positions(xyz[:, :2])

@@ -17,6 +17,8 @@ from .designs import what_fails as what_fails
 from .dig_sheet import DIG_COLUMNS as DIG_COLUMNS
 from .dig_sheet import dig_cells as dig_cells
 from .dig_sheet import dig_notes as dig_notes
+from .notices import notice_words as notice_words
+from .notices import notices_in_words as notices_in_words
 from .rains import drainage_basis as drainage_basis
 from .rains import pit_rain_basis as pit_rain_basis
 from .rains import storm_basis as storm_basis

@@ -19,6 +19,7 @@ from runoff.quantities import Shown, format_area, parse_length, system_of
 from runoff.site.model import Downspout, Site
 from runoff.terrain.model import call_margin
 from runoff.words.amounts import run_length
+from runoff.words.notices import notices_in_words
 from runoff.words.walls import INDICATION, ponds_by_wall, wall_lines
 from runoff.words.water import opening_sentence, standing_sentence
 
@@ -148,7 +149,7 @@ def _comes_back(site: Site, answer: DownspoutAnswer) -> _Line | None:
 def attention_of(findings: Findings) -> tuple[str, ...]:
     """The house first, then downspouts, suspect heights, and the engines where they differ."""
     site = findings.site
-    told = [*site.questions, *headlines_of(findings)]
+    told = [*notices_in_words(site, site.questions), *headlines_of(findings)]
     told += [told for answer in findings.downspouts for told in _downspout(site, answer)]
     told += [unanswered_sentence(one) for one in findings.unanswered]
     told += [_question(site, spot) for spot in findings.low_spots if spot.on_lot and spot.question]

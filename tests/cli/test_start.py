@@ -629,7 +629,9 @@ def test_a_string_level_has_a_sheet_of_its_own(tmp_path: Path) -> None:
     rewrite(sheet, rows)
     with_levels(folder)
     site = runoff.read_site(folder)
-    assert "shuffled" in site.questions[0], "a slope along the list is none along the lot"
+    assert site.questions[0].code == "heights shuffled", (
+        "a slope along the list is none along the lot"
+    )
     spots = {spot.name: spot.z for spot in site.spot_heights}
     assert spots["C1"] == pytest.approx((100 - 1 / 8) * FOOT, abs=1e-3)
     assert spots["C3"] == pytest.approx((100 - 3 / 8) * FOOT, abs=1e-3)

@@ -19,6 +19,7 @@ from runoff.flow import (
 from runoff.terrain import build_terrain
 from runoff.words import downspout_sentence
 from tests.lots.written import building, corners, downspout, lot, read, square
+from tests.told import told
 
 STREETS = ("street", "neighbor", "open ground", "alley")
 
@@ -121,7 +122,7 @@ def test_a_drain_of_little_capacity_takes_no_more_than_that(tmp_path):
     left = findings.balance.left_m3["down the drain 'inlet'"]
     assert left == pytest.approx(1e-4 * site.storm.duration)
     assert abs(findings.balance.error) < 1e-9
-    assert any("takes all it can" in notice for notice in findings.notices)
+    assert any("takes all it can" in notice for notice in told(findings))
 
 
 def test_water_that_comes_back_to_a_foundation_is_said(tmp_path):
@@ -169,7 +170,7 @@ def test_rain_on_the_yard_runs_off_by_its_curve_number(tmp_path, soil, number, r
     found = runoff.inspect(read(tmp_path, slope_to_the_front, body))
     area = (~np.isnan(found.terrain.surface)).sum() * found.terrain.grid.cell_area
     assert found.balance.rain_m3 / area / 0.0254 == pytest.approx(runoff_in, abs=0.006)
-    (line,) = (n for n in found.notices if n.startswith("Rain on the yard"))
+    (line,) = (n for n in told(found) if n.startswith("Rain on the yard"))
     assert f"curve number {number} ({said})" in line
     assert found.to_dict()["site"]["yard"]["lawn_curve_number"] == number
 

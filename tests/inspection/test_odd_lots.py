@@ -7,6 +7,7 @@ import runoff
 from runoff.report.plan_attention import plan_attention
 from runoff.words import downspout_sentence
 from tests.lots.written import building, corners, downspout, read, square, write
+from tests.told import told
 
 
 def flat(x, y):
@@ -42,12 +43,12 @@ def test_a_survey_too_small_for_one_downspout_answers_the_others_and_says_so(tmp
     findings = runoff.inspect(read(tmp_path, fall, near + far))
     alone = runoff.inspect(read(tmp_path, fall, near))
     assert [answer.name for answer in findings.downspouts] == ["near"]
-    told, as_alone = (downspout_sentence(f.site, f.downspouts[0]) for f in (findings, alone))
-    assert told == as_alone
+    beside, as_alone = (downspout_sentence(f.site, f.downspouts[0]) for f in (findings, alone))
+    assert beside == as_alone
     (said,) = [each for each in findings.attention if "'far'" in each]
     assert "no height was taken around its foot" in said
     assert findings.to_dict()["unanswered_downspouts"] == ["far"]
-    assert not any("No downspout carries" in notice for notice in findings.notices)
+    assert not any("No downspout carries" in notice for notice in told(findings))
     plan = runoff.plan(runoff.read_site(write(tmp_path, fall, near + far)))
     assert [one.downspout for one in plan.recommendations] == ["near"]
     assert any("'far'" in each for each in plan_attention(plan))

@@ -9,6 +9,7 @@ import runoff
 from runoff.flow import eaves_water, prepare_flow, sumps_water
 from runoff.terrain import build_terrain
 from tests.lots.written import building, downspout, lot, read, square
+from tests.told import told
 
 HOUSE = building("house", square(-5, -4, 8))
 STREETS = ("street", "neighbor", "open ground", "alley")
@@ -64,7 +65,7 @@ def test_an_eave_takes_what_downspouts_leave(tmp_path):
     shed = 40 * site.rules["runoff_coefficient_roof"] * site.storm.depth
     assert findings.balance.roofs_m3 == pytest.approx(0.25 * shed)
     assert findings.balance.eaves_m3 == pytest.approx(0.75 * shed)
-    assert not any("left out" in notice or "not counted" in notice for notice in findings.notices)
+    assert not any("left out" in notice or "not counted" in notice for notice in told(findings))
 
 
 def test_an_upper_roof_drains_onto_a_lower_one(tmp_path):
@@ -74,7 +75,7 @@ def test_an_upper_roof_drains_onto_a_lower_one(tmp_path):
     (answer,) = findings.downspouts
     assert answer.roof_area_m2 == pytest.approx(90.0)
     assert findings.balance.roofs_m3 == pytest.approx(answer.roof_volume_m3)
-    assert not any("No downspout carries" in notice for notice in findings.notices)
+    assert not any("No downspout carries" in notice for notice in told(findings))
     assert abs(findings.balance.error) < 1e-9
 
 
@@ -99,8 +100,8 @@ def test_what_an_upper_roof_s_own_downspout_carries_does_not_reach_the_lower_one
 
 def test_only_roofs_whose_water_is_lost_are_named(tmp_path):
     body = HOUSE + roof("idle", 20) + roof("dormer", 10, 'onto = "idle"')
-    notices = runoff.inspect(read(tmp_path, fall, body, spacing=2.0)).notices
-    (said,) = [notice for notice in notices if "No downspout carries" in notice]
+    findings = runoff.inspect(read(tmp_path, fall, body, spacing=2.0))
+    (said,) = [notice for notice in told(findings) if "No downspout carries" in notice]
     assert "'idle'" in said
     assert "'dormer'" not in said
 
@@ -156,7 +157,7 @@ def test_water_let_go_where_there_is_no_ground_is_refused(tmp_path, body, named)
 
 
 def run_on(findings) -> list[str]:
-    return [notice for notice in findings.notices if notice.startswith("run-on")]
+    return [notice for notice in told(findings) if notice.startswith("run-on")]
 
 
 def test_run_on_is_told_where_the_survey_stops_and_the_ground_falls_inward(tmp_path):

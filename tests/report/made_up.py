@@ -16,7 +16,7 @@ from runoff.flow import (
     WaterBalance,
 )
 from runoff.inspection import Findings
-from runoff.site import Units
+from runoff.site import Notice, Units
 from runoff.terrain import Terrain
 from tests.lots.made_up import FOOT, feet, made_up_site, made_up_terrain
 from tests.report.made_up_walls import made_up_walls
@@ -66,7 +66,7 @@ def made_up_findings(units: Units = "ft", north: float | None = 20.0) -> Finding
         downspouts=answers,
         balance=WaterBalance(30.0, 9.0, 4.0, {"survey edge": 35.0}),
         second_engine=EngineComparison(0.0, 9.3, 9.3, True, "Both engines agree to rounding."),
-        notices=("No [rain] is given: 4 in is taken.",),
+        notices=(Notice("storm"),),
         at_the_wall=made_up_walls(site, terrain),
     )
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 from runoff.report import CAUTIONS, summary_text
 from runoff.words import downspout_sentence
 from tests.report.made_up import made_up_findings
+from tests.told import told
 
 
 def flowed(text: str) -> str:
@@ -68,7 +69,7 @@ def test_suspects_notices_and_second_engine_are_told() -> None:
     findings = made_up_findings()
     text = flowed(summary_text(findings))
     assert "F6: reads 1 ft higher than its neighbors" in text
-    assert findings.notices[0] in text
+    assert told(findings)[0] in text
     assert findings.second_engine.note in text
     for caution in CAUTIONS:
         assert caution in text

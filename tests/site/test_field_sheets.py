@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from runoff.site import InputError, Site, read_site, reduce_levels, site_schema
 from tests.lots.rich import line_of
+from tests.told import told
 
 FOOT = 0.3048
 INCH = FOOT / 12
@@ -107,7 +108,7 @@ def test_places_and_heights_are_joined_by_name(tmp_path):
     assert math.dist(spots["F"][:2], spots["C"][:2]) == pytest.approx(25, abs=1e-3)
     assert site.spot_heights[0].remark == ""
     assert site.spot_heights[2].written.file == "ties.csv"
-    said = "\n".join(site.notices)
+    said = "\n".join(told(site))
     assert "levels.csv: leveled but nowhere placed, so no spot height: nail, TP1" in said
     assert "its 3 ties are adjusted by least squares; taped less computed: 'A' " in said
 
@@ -303,7 +304,7 @@ def test_levels_on_a_datum_of_their_own_are_not_mixed_with_typed_heights(tmp_pat
 def test_what_is_understood_is_said(tmp_path, ties, said):
     site = read_site(write(tmp_path, ties=ties))
     assert spots_of(site)["C"] == (18, -24, 98.75)
-    assert said is None or any(said in notice for notice in site.notices), site.notices
+    assert said is None or any(said in notice for notice in told(site)), site.notices
 
 
 PAGE = (Path(__file__).parents[2] / "docs" / "field_notes.md").read_text(encoding="utf-8")
@@ -394,7 +395,7 @@ def test_whatever_is_in_the_sheets_gives_a_site_or_problems(texts):
             outcome = error.problems
     if isinstance(outcome, Site):
         assert np.isfinite(outcome.spot_array).all()
-        assert all(said.isprintable() for said in outcome.notices)
+        assert all(said.isprintable() for said in told(outcome))
         return
     assert outcome
     assert all(problem.expected and str(problem).isprintable() for problem in outcome)

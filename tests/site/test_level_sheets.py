@@ -5,6 +5,7 @@ import math
 import pytest
 
 from runoff.site import InputError, reduce_levels
+from tests.told import told
 
 FOOT = 0.3048
 
@@ -33,13 +34,13 @@ def test_reversing_takes_out_a_string_level_s_own_error(tmp_path, slope):
         height = 100 - (depth - 20) / 12
         assert table.heights[f"P{k}"] / FOOT == pytest.approx(height, abs=1 / 16 / 12)
     assert table.sigma == pytest.approx(0.003)
-    assert any("own error is" in said for said in table.warnings)
+    assert any("own error is" in said for said in told(table.warnings))
 
 
 def test_points_read_once_are_corrected_by_their_distance(tmp_path):
     table = reduced(tmp_path, sheet(0.01, turned=(1, 0, 0, 1)))
     assert table.heights["P2"] / FOOT == pytest.approx(100 - 11 / 12, abs=1 / 8 / 12)
-    assert not any("remains" in said for said in table.warnings)
+    assert not any("remains" in said for said in told(table.warnings))
 
 
 def test_half_the_difference_by_hand(tmp_path):
@@ -54,7 +55,7 @@ def test_without_reversal_the_error_remains_and_is_said(tmp_path):
     table = reduced(tmp_path, "point,down,height\nA,1 ft,100\nB,2 ft,\n")
     assert table.heights["B"] / FOOT == pytest.approx(99)
     assert table.sigma == pytest.approx(0.0127)
-    assert any("its own error remains: A, B" in said for said in table.warnings)
+    assert any("its own error remains: A, B" in said for said in told(table.warnings))
 
 
 def test_a_line_of_known_height_has_a_row_for_that(tmp_path):

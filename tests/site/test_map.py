@@ -14,6 +14,7 @@ from rasterio.transform import from_origin
 from runoff import read_site
 from runoff.site import map_to_plan, metres_per_unit, plan_to_map, working_crs
 from tests.lots.rich import line_of, problems_of, write_lot
+from tests.told import told
 
 INDIANA_EAST_FT = "EPSG:2965"  # US survey feet
 MERCATOR = "EPSG:3857"
@@ -79,14 +80,14 @@ def test_true_scale_is_used_as_it_is(tmp_path):
     assert_allclose(plan_to_map(site.georeference, placed), corners, rtol=1e-12)
     assert_allclose(map_to_plan(site.georeference, corners), placed, rtol=1e-12)
     assert site.elevation.vertical_unit == pytest.approx(1200 / 3937)
-    assert site.notices[-1].startswith("[terrain]: heights_by")
+    assert site.notices[-1].code == "heights_by assumed"
     assert site.height_accuracy.indication_only
 
 
 def test_stretched_map_is_left_for_the_utm_zone(tmp_path):
     site = read_site(lot_on_map(tmp_path, MERCATOR, map_square(MERCATOR)))
     assert CRS(site.georeference.crs).to_epsg() == 32616
-    assert any("UTM" in notice for notice in site.notices)
+    assert any("UTM" in notice for notice in told(site))
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,7 @@ from runoff.report import shown_part, summary_text
 from runoff.terrain import Grid, building_cells, narrowest_gap
 from tests.lots.on_map import EAST, NORTH, UTM, tile
 from tests.lots.rich import problems_of
+from tests.told import told
 
 LOT = "[lot]\ncorners = [[-6, -6], [18, -6], [18, 14], [-6, 14]]\n"
 HOUSE = box(0, 0, 12, 8)
@@ -79,7 +80,7 @@ def test_a_building_off_the_lot_is_a_neighbor_s_unless_said(tmp_path):
     off = box(30, 0, 40, 8)
     site = read_site(_site(tmp_path, _drawn("house", HOUSE) + _drawn("barn", off)))
     assert [building.neighbor for building in site.buildings] == [False, True]
-    assert any("'barn'" in notice and "neighbor = false" in notice for notice in site.notices)
+    assert any("'barn'" in notice and "neighbor = false" in notice for notice in told(site))
     said = _drawn("barn", off, "neighbor = false")
     site = read_site(_site(tmp_path, _drawn("house", HOUSE) + said))
     assert not site.buildings[1].neighbor
@@ -125,7 +126,7 @@ def test_outlines_that_overlap_are_cut_with_a_notice(tmp_path):
         + _drawn("next", next_door, "neighbor = true"),
     )
     site = read_site(path)
-    (notice,) = [text for text in site.notices if "overlap" in text]
+    (notice,) = [text for text in told(site) if "overlap" in text]
     assert "'house' and 'garage' (1.8 m2), 'house' and 'next' (3.2 m2)." in notice
     assert site.buildings[2].outline.intersection(HOUSE).area == pytest.approx(0, abs=1e-9)
     assert site.buildings[2].outline.area == pytest.approx(80)
@@ -168,11 +169,11 @@ def test_a_gap_on_the_lot_makes_no_finer_cells_than_the_data_bears(tmp_path):
     shed = _drawn("shed", box(12.19, 0, 15, 3))
     findings = inspect(read_site(_site(tmp_path, _drawn("house", HOUSE) + shed)))
     assert findings.terrain.grid.cell_size == 0.25
-    assert any("narrowest gap between buildings, 190 mm," in text for text in findings.notices)
+    assert any("narrowest gap between buildings, 190 mm," in text for text in told(findings))
     wide = _drawn("shed", box(13.2, 0, 16, 3))
     findings = inspect(read_site(_site(tmp_path, _drawn("house", HOUSE) + wide)))
     grid = findings.terrain.grid
     between = building_cells(findings.site.buildings, Grid(1, 1, 1.2, 12.0, 1.0))
     assert grid.cell_size <= 0.4
     assert between[0, 0] == -1
-    assert not any("narrowest gap" in text for text in findings.notices)
+    assert not any("narrowest gap" in text for text in told(findings))

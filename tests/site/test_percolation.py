@@ -8,6 +8,7 @@ from numpy.testing import assert_allclose
 from runoff.discharge import percolation_soil
 from runoff.rules import Rules
 from runoff.site import WaterReading, reduce_percolation
+from tests.told import told
 
 INCH, MINUTE = 0.0254, 60.0
 DIAMETER = 8 * INCH
@@ -87,13 +88,18 @@ def test_never_steadied_takes_the_slowest_of_the_last_three():
     assert not test.steady
     assert [fall.fall / INCH for fall in test.used] == pytest.approx([1.2])
     assert len(test.left_out) == 4
-    assert "never steadied: its last rates, 2.48 in/h, 1.95 in/h, 2.03 in/h, " in test.warnings[0]
+    assert (
+        "never steadied: its last rates, 2.48 in/h, 1.95 in/h, 2.03 in/h, "
+        in told(test.warnings, units="ft")[0]
+    )
 
 
 def test_two_falls_are_too_few():
     test = reduce_percolation(refilled([1.0, 1.0]), DIAMETER)
     assert not test.steady
-    assert test.warnings[0].startswith("the percolation test has 2 falls of the water, 3 that")
+    assert told(test.warnings, units="ft")[0].startswith(
+        "the percolation test has 2 falls of the water, 3 that"
+    )
 
 
 def test_the_rules_say_how_many_and_how_near():
@@ -106,14 +112,14 @@ def test_water_that_never_fell_has_a_rate_at_most():
     """1/8 in at most in 30 min from 6 in: 0.25 in/h / (1 + 4 x 6 / 8)."""
     test = reduce_percolation(refilled([0, 0, 0]), DIAMETER, step_m=INCH / 8)
     assert_allclose(rate_of(test) / INCH * 3600, 0.25 / 4)
-    assert "not seen to fall" in test.warnings[0]
+    assert "not seen to fall" in told(test.warnings, units="ft")[0]
     with pytest.raises(ValueError, match="the water never fell"):
         reduce_percolation(refilled([0, 0, 0]), DIAMETER)
 
 
 def test_a_hole_that_ran_dry():
     test = reduce_percolation(refilled([6, 6, 6]), DIAMETER)
-    assert "ran dry" in test.warnings[0]
+    assert "ran dry" in told(test.warnings, units="ft")[0]
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ from numpy.testing import assert_allclose
 from runoff import read_site
 from runoff.words import drainage_basis
 from tests.lots.rich import PERCOLATION, RICH, changed, line_of, write_lot
+from tests.told import told
 
 FT = 0.3048  # the international foot, exact by definition
 
@@ -126,7 +127,7 @@ def test_openings(site):
 def test_a_height_of_an_opening_that_is_not_known_is_said(tmp_path, old, part):
     site = read_site(write_lot(tmp_path, changed(old, "")))
     assert len(site.notices) == 1
-    assert part in site.notices[0]
+    assert part in told(site)[0]
 
 
 def test_clearances(site):
@@ -248,7 +249,7 @@ def test_a_photograph_that_is_not_there_is_said(tmp_path, site):
     assert photograph.file.is_file()
     assert photograph.caption == "from the street"
     path = write_lot(tmp_path, changed('"front.jpg"', '"rear.jpg"'))
-    (notice,) = read_site(path).notices
+    (notice,) = told(read_site(path))
     assert "rear.jpg" in notice
 
 
@@ -277,7 +278,7 @@ def test_defaults_are_said(tmp_path):
     assert_allclose(site.storm.depth, 4 * 0.0254)
     assert site.storm.basis.code == "assumed"
     assert site.height_accuracy.method == "string level"
-    assert any("string level" in notice for notice in site.notices)
+    assert any("string level" in notice for notice in told(site))
 
 
 @pytest.mark.parametrize("mark", ["", "\ufeff"])
@@ -304,9 +305,9 @@ def test_outward_is_outward_whichever_way_round_the_corners_go(tmp_path):
     assert_allclose((northeast.x, northeast.y), (28 * FT, -0.25 * FT))
 
 
-@pytest.mark.parametrize(("overlap_in", "told"), [(0, 0), (1.5, 0), (2.5, 1)])
-def test_buildings_may_touch_and_more_than_that_is_told(tmp_path, overlap_in, told):
+@pytest.mark.parametrize(("overlap_in", "times"), [(0, 0), (1.5, 0), (2.5, 1)])
+def test_buildings_may_touch_and_more_than_that_is_told(tmp_path, overlap_in, times):
     text = changed("[[30, 0], [45, 0]", f"[[{30 - overlap_in / 12}, 0], [45, 0]")
     text = changed("[45, 20], [30, 20]]", f"[45, 20], [{30 - overlap_in / 12}, 20]]", text)
-    notices = read_site(write_lot(tmp_path, text)).notices
-    assert sum("overlap" in notice for notice in notices) == told
+    notices = told(read_site(write_lot(tmp_path, text)))
+    assert sum("overlap" in notice for notice in notices) == times

@@ -16,6 +16,7 @@ from tests.lots.on_map import EAST, HOUSE, NORTH, UTM, only_problem, site_file, 
 from tests.lots.rich import problems_of
 from tests.terrain.served import served
 from tests.terrain.test_elevation_forms import vrt
+from tests.told import told
 
 OUTLINE = {
     "type": "FeatureCollection",
@@ -208,7 +209,7 @@ def test_a_file_outside_the_folder_is_read_only_with_leave_and_then_said(tmp_pat
     path.write_text(path.read_text().replace("[site]\n", "[site]\nfiles_elsewhere = true\n"))
     site = read_site(path)
     if way != "parts of a virtual raster":
-        (said,) = [each for each in site.notices if "outside the site file's folder" in each]
+        (said,) = [each for each in told(site) if "outside the site file's folder" in each]
         assert name in said
 
 

@@ -14,6 +14,7 @@ from runoff.quantities import format_rate
 from runoff.site import InputError, Problem, read_percolation, read_trial_pit
 from tests.lots.rich import PERCOLATION, changed, problems_of, write_lot
 from tests.site.test_mutation import mutated
+from tests.told import told
 
 FT, INCH = 0.3048, 0.0254
 PAGE = (Path(__file__).parents[2] / "docs" / "soil_tests.md").read_text(encoding="utf-8")
@@ -49,7 +50,7 @@ def test_published_pit_by_the_clock(tmp_path):
     test, notices = pit_of(tmp_path, text, "m")
     assert_allclose(test.used[0].seconds, 4020)
     assert int(test.rates[0] * 1e7) == 324
-    assert notices == [
+    assert told(notices) == [
         "pit.csv: line 6: 1:00 is taken as past twelve o'clock",
         "pit.csv: the trial pit was filled once, 3 are asked for: the rate may be too high",
     ]
@@ -105,7 +106,7 @@ def test_the_printed_sheet_of_a_trial_pit(tmp_path):
     test, notices = pit_of(tmp_path, text)
     assert_allclose([fill.seconds for fill in test.used], [67 * 60, 69 * 60, 70 * 60])
     assert_allclose(test.depth, 3 * FT)
-    assert notices == ["pit.csv: line 3: 1:04 is taken as past twelve o'clock"]
+    assert told(notices, units="ft") == ["pit.csv: line 3: 1:04 is taken as past twelve o'clock"]
 
 
 def test_the_printed_sheet_of_a_percolation_test(tmp_path):
@@ -117,7 +118,7 @@ def test_the_printed_sheet_of_a_percolation_test(tmp_path):
     test, notices = hole_of(tmp_path, text)
     assert_allclose(test.rates, [1.6 * INCH / 3600] * 3)
     assert len(test.left_out) == 1
-    assert "hole.csv: by the falls noted, the hole was filled up after readings" in notices
+    assert "hole.csv: by the falls noted, the hole was filled up after readings" in told(notices)
 
 
 def test_bytes_of_another_kind(tmp_path):
@@ -126,7 +127,7 @@ def test_bytes_of_another_kind(tmp_path):
     text += "600;137,5;;\r\n600;150,0;x;\r\n1200;137,5;;\r\n1200;150,0;x;\r\n1800;137,5;;\r\n"
     test, notices = hole_of(tmp_path, text.encode(), "m")
     assert_allclose(test.rates, [0.0125 / 600 / (1 + 4 * 0.14375 / 0.2)] * 3)
-    assert notices == [
+    assert told(notices) == [
         "hole.csv: read with semicolons between the columns",
         "hole.csv: 1 blank row passed over",
         "hole.csv: commas in figures are read as decimal points",
@@ -138,21 +139,25 @@ def test_percolation_says_which_falls_are_used(tmp_path):
     text += "9:20,5 in,,,\n9:20,6 in,yes,,\n9:30,5 in,,,\n9:30,6 in,x,,\n9:40,5 in,,,\n"
     test, notices = hole_of(tmp_path, text)
     assert_allclose(test.rates, [1.6 * INCH / 3600] * 3)
-    assert notices == ["hole.csv: of 4 falls of the water the last 3, which agree, are used"]
+    assert told(notices, units="ft") == [
+        "hole.csv: of 4 falls of the water the last 3, which agree, are used"
+    ]
 
 
 def test_percolation_that_never_steadied(tmp_path):
     text = HOLE + "0,6 in,,8 in,\n10,4 in,,,\n20,3 in,,,\n30,2.75 in,,,\n"
     test, notices = hole_of(tmp_path, text)
     assert not test.steady
-    assert notices[0] == "hole.csv: of 3 falls of the water the one with the least rate is used"
-    assert "never steadied" in notices[1]
+    assert (
+        told(notices)[0] == "hole.csv: of 3 falls of the water the one with the least rate is used"
+    )
+    assert "never steadied" in told(notices)[1]
 
 
 def test_water_not_seen_to_fall_is_known_to_the_step_of_the_tape(tmp_path):
     test, notices = hole_of(tmp_path, HOLE + "0,6 in,,8 in,\n30,6 in,,,\n60,6 in,,,\n90,6 in,,,\n")
     assert_allclose(test.record.fall / test.record.time, INCH / 5400)
-    assert "at most" in notices[0]
+    assert "at most" in told(notices)[0]
 
 
 @pytest.mark.parametrize(
@@ -302,10 +307,10 @@ def test_a_site_takes_its_trial_pit_and_warnings_from_the_sheet(tmp_path):
     assert_allclose(site.soil.trial_pit.times, (3300, 4020))
     assert site.soil.percolation is None
     assert site.soil.texture == "loam"
-    told = [notice for notice in site.notices if notice.startswith("pit.csv: ")]
-    assert len(told) == 2
-    assert "filled 2 times" in told[0]
-    assert "22 % longer" in told[1]
+    warned = [notice for notice in told(site) if notice.startswith("pit.csv: ")]
+    assert len(warned) == 2
+    assert "filled 2 times" in warned[0]
+    assert "22 % longer" in warned[1]
 
 
 def test_a_site_takes_its_percolation_test_from_the_sheet(tmp_path):

@@ -5,6 +5,7 @@ import pytest
 import runoff
 from runoff.site import InputError, read_spots
 from tests.lots.rich import SPOTS, problems_of, write_lot
+from tests.told import told
 
 MINIMAL = '[site]\nname = "lot"\nunits = "ft"\n[terrain]\nspot_heights = "spots.csv"\n'
 
@@ -40,12 +41,12 @@ def test_lines_count_blank_rows_and_rows_of_several_lines(tmp_path):
     content = 'name,x,y,z,remark\n\nA,1,2,3,"two\nlines"\nB,4,5,6,\n'
     rows, notices = read(tmp_path, content)
     assert [row.line for row in rows] == [3, 5]
-    assert notices == ["spots.csv: 1 blank row passed over"]
+    assert told(notices) == ["spots.csv: 1 blank row passed over"]
 
 
 def test_semicolons_are_said(tmp_path):
     _, notices = read(tmp_path, "name;x;y;z\nA;1;2;3\n")
-    assert notices == ["spots.csv: read with semicolons between the columns"]
+    assert told(notices) == ["spots.csv: read with semicolons between the columns"]
 
 
 @pytest.mark.parametrize(
@@ -130,9 +131,11 @@ def test_a_row_without_a_height_is_passed_over_also_in_a_line(tmp_path, empty, t
     site = runoff.read_site(tmp_path)
     assert [spot.name for spot in site.spot_heights] == [n for n in "ABCDEF" if n not in empty]
     assert [line.spots for line in site.break_lines] == ([through] if through else [])
-    told = " | ".join(site.notices)
-    assert said in told
-    assert ("passed over, for no height is written: " + ", ".join(empty) in told) == bool(empty)
+    all_of_it = " | ".join(told(site))
+    assert said in all_of_it
+    assert ("passed over, for no height is written: " + ", ".join(empty) in all_of_it) == bool(
+        empty
+    )
 
 
 def test_fewer_than_three_heights_are_asked_for_row_by_row(tmp_path):

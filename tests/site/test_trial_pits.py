@@ -8,6 +8,7 @@ from numpy.testing import assert_allclose
 from runoff.discharge import trial_pit_rate, trial_pit_soil
 from runoff.rules import Rules
 from runoff.site import Filling, reduce_trial_pit
+from tests.told import told
 
 LENGTH, WIDTH, DEPTH = 1.60, 0.60, 0.65
 
@@ -65,7 +66,7 @@ def test_water_that_never_reached_25_percent_is_carried_on_by_its_equation():
     test = reduce_trial_pit([Filling("1", readings)], LENGTH, WIDTH)
     assert_allclose(test.used[0].seconds, when(0.25) - when(0.75))
     assert_allclose(test.used[0].carried_from, 0.4)
-    assert "never reached 25 %: it was read last at 40 %" in test.warnings[0]
+    assert "never reached 25 %: it was read last at 40 %" in told(test.warnings)[0]
 
 
 def test_water_read_too_short_or_from_too_low_is_left_out():
@@ -74,11 +75,16 @@ def test_water_read_too_short_or_from_too_low_is_left_out():
     low = Filling("3", ((0, 0.7), (100, 0.2)))
     test = reduce_trial_pit([good, short, low], 2.0, 1.0, depth_m=1.0)
     assert [filling.name for filling in test.used] == ["1"]
-    assert test.left_out == (
-        ("2", "never reached 25 %: it was read last at 60 %"),
-        ("3", "was first read at 70 % of the effective depth, below 75 %"),
-    )
-    assert sum("left out" in warning for warning in test.warnings) == 2
+    assert [(each.code, each.names, each["share"]) for each in test.left_out] == [
+        ("filling not watched", ("2",), pytest.approx(0.6)),
+        ("filling from too low", ("3",), pytest.approx(0.7)),
+    ]
+    assert told(test.left_out) == [
+        "filling 2 of the trial pit never reached 25 %: it was read last at 60 %; it is left out",
+        "filling 3 of the trial pit was first read at 70 % of the effective depth, below 75 %; it "
+        "is left out",
+    ]
+    assert set(test.left_out) <= set(test.warnings)
     with pytest.raises(ValueError, match="no filling can be used: filling 2 never reached 25 %"):
         reduce_trial_pit([short], 2.0, 1.0)
 
@@ -88,7 +94,7 @@ def test_three_fillings_that_agree_are_not_warned_of():
 
 
 def test_fewer_fillings_than_the_rule_asks_for():
-    (warning,) = reduce_trial_pit(filled(3000, 3200), LENGTH, WIDTH, DEPTH).warnings
+    (warning,) = told(reduce_trial_pit(filled(3000, 3200), LENGTH, WIDTH, DEPTH).warnings)
     assert warning.startswith("the trial pit was filled 2 times, 3 are asked for")
     two = Rules().with_overrides({"trial_pit_fillings": 2})
     assert reduce_trial_pit(filled(3000, 3200), LENGTH, WIDTH, DEPTH, two).warnings == ()
@@ -96,7 +102,7 @@ def test_fewer_fillings_than_the_rule_asks_for():
 
 def test_fillings_that_get_slower():
     """3300 to 3640 s is 10.3 % more, over the 10 % of the rule; to 3620 s it is 9.7 %."""
-    (warning,) = reduce_trial_pit(filled(3000, 3300, 3640), LENGTH, WIDTH, DEPTH).warnings
+    (warning,) = told(reduce_trial_pit(filled(3000, 3300, 3640), LENGTH, WIDTH, DEPTH).warnings)
     assert "filling 3 of the trial pit took 10 % longer than the one before" in warning
     assert reduce_trial_pit(filled(3000, 3300, 3620), LENGTH, WIDTH, DEPTH).warnings == ()
 
@@ -106,14 +112,16 @@ def test_effective_depth_is_the_least_first_depth():
         Filling("1", ((0, 1.2), (100, 0.9), (200, 0.2))),
         Filling("2", ((0, 1.0), (100, 0.5), (200, 0.2))),
     ]
-    test = reduce_trial_pit(fillings, 2.0, 1.0, system="metric")
+    test = reduce_trial_pit(fillings, 2.0, 1.0)
     assert test.depth == 1.0
-    assert test.warnings[0].startswith("the trial pit was filled to between 1.00 m and 1.20 m")
+    assert told(test.warnings)[0].startswith(
+        "the trial pit was filled to between 1.00 m and 1.20 m"
+    )
 
 
 def test_no_reading_on_the_way_makes_a_rough_time():
     test = reduce_trial_pit([Filling("1", ((0, 1.0), (300, 0.1)))], 2.0, 1.0)
-    assert "no reading between 75 % and 25 %" in test.warnings[0]
+    assert "no reading between 75 % and 25 %" in told(test.warnings)[0]
 
 
 def test_a_reading_at_the_very_mark_counts_in_feet():

@@ -15,6 +15,7 @@ from scipy.spatial.transform import Rotation
 from runoff import read_site
 from runoff.site import Georeference, MapError, map_to_plan, plan_to_map, tie_plan
 from tests.lots.rich import line_of, problems_of, write_lot
+from tests.told import told
 
 UTM = "EPSG:26916"
 FOOT = 0.3048
@@ -61,7 +62,7 @@ def test_two_corners_put_the_house_on_the_map(tmp_path, degrees):
     assert_allclose(placed, turned(corners, degrees, origin), atol=1e-3)
     assert_allclose(map_to_plan(site.georeference, placed), corners, atol=1e-9)
     assert site.north_degrees == pytest.approx(degrees % 360, abs=1e-3)
-    (said,) = [n for n in site.notices if n.startswith("tie_points")]
+    (said,) = [n for n in told(site) if n.startswith("tie_points")]
     assert f"turned {abs(degrees):.1f} degrees" in said
 
 
@@ -80,7 +81,7 @@ def test_a_stated_north_that_differs_is_said(tmp_path):
     )
     site = read_site(path)
     assert site.north_degrees == 90
-    assert any("by tie_points it is 30" in n for n in site.notices)
+    assert any("by tie_points it is 30" in n for n in told(site))
 
 
 def test_common_points_in_longitude_and_latitude(tmp_path):
@@ -136,7 +137,7 @@ def test_the_rotation_is_that_of_kabsch(points, degrees, seed):
 def test_the_misfit_and_the_scale_are_stated(tmp_path):
     """40 ft taped, 12.25 m on the map: 5.8 cm too much, half of it at each end."""
     path = tied_lot(tmp_path, [(573_000.0, 4_402_000.0), (573_012.25, 4_402_000.0)])
-    (said,) = [n for n in read_site(path).notices if n.startswith("tie_points")]
+    (said,) = [n for n in told(read_site(path)) if n.startswith("tie_points")]
     assert "1.0048 times" in said
     assert "fit to 1 1/8 in" in said
 

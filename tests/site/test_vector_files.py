@@ -11,6 +11,7 @@ from shapely import LineString, MultiPolygon, Polygon, box
 from runoff import read_site
 from tests.lots.rich import problems_of, write_lot
 from tests.site.test_map import UTM, map_square
+from tests.told import told
 
 SITE = """\
 [site]
@@ -159,7 +160,7 @@ def test_an_outline_that_touches_itself_is_read_as_the_ground_it_encloses(tmp_pa
     geojson(tmp_path, touching)
     site = read_site(write(tmp_path, 'file = "a.geojson"'))
     assert_allclose(site.buildings[0].outline.area, (30 * 24 - 37.5) * FT**2)
-    assert any("touches itself" in notice for notice in site.notices)
+    assert any("touches itself" in notice for notice in told(site))
 
 
 def test_an_outline_that_crosses_itself_is_refused(tmp_path):

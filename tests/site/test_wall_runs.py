@@ -7,6 +7,7 @@ import pytest
 
 from runoff.site import NamedPoints, RunError, close, parse_run, walk
 from tests.lots.rich import changed, line_of, problems_of, read_site, write_lot
+from tests.told import told
 
 FOOT = 0.3048
 POINTS = NamedPoints("us", 2 * 0.0254, 0.002)
@@ -82,7 +83,7 @@ def test_a_building_by_runs(tmp_path):
     assert site.buildings[1].walls == ("wall 1", "wall 2", "wall 3", "wall 4")
     assert any(
         "building 'garage': its runs miss their start by 1 in in 70 ft 1 in" in said
-        for said in site.notices
+        for said in told(site)
     )
 
 

@@ -17,6 +17,7 @@ from tests.lots.records import (
     grid_positions,
     spots_at,
 )
+from tests.told import told
 
 CURB = 0.15
 ALONG, ACROSS = 0.03, 0.02
@@ -129,5 +130,5 @@ def test_a_break_line_through_a_building_is_cut_and_said():
     line = a_break_line("swale", ends, [a_plane(x, y) for x, y in ends])
     house = a_box("house", 8.3, 5.2, 15.7, 12.5)
     terrain = build_terrain(a_site(spot_heights=shots, break_lines=(line,), buildings=(house,)))
-    assert any("'swale'" in notice for notice in terrain.notices)
+    assert any("'swale'" in notice for notice in told(terrain))
     assert np.nanmax(np.abs(terrain.ground - expected_heights(terrain, a_plane))) < 1e-9

@@ -11,6 +11,7 @@ from runoff.site import InputError
 from runoff.terrain import build_terrain, read_part
 from tests.lots.records import a_box, a_site, expected_heights
 from tests.terrain.rasters import a_place, a_source, heights_of, write_raster
+from tests.told import told
 
 UTM = "EPSG:32616"
 EAST, NORTH = 500_000.0, 4_400_000.0
@@ -137,7 +138,7 @@ def test_coarse_cells_say_nothing_about_grade(tmp_path):
     terrain = build_terrain(
         a_site(elevation=a_source(path), georeference=a_place(UTM, (EAST, NORTH)))
     )
-    assert any("too coarse" in notice for notice in terrain.notices)
+    assert any("too coarse" in notice for notice in told(terrain))
 
 
 def test_a_gap_between_buildings_splits_the_cells(tmp_path):
@@ -159,7 +160,7 @@ def test_a_gap_too_narrow_for_so_large_an_area_is_said(tmp_path):
         a_site(elevation=a_source(path), georeference=a_place(UTM, (EAST, NORTH)), buildings=houses)
     )
     assert terrain.ground.size <= 4_000_000
-    assert any("narrowest gap" in notice for notice in terrain.notices)
+    assert any("narrowest gap" in notice for notice in told(terrain))
 
 
 def test_a_lot_off_the_raster_is_refused(tmp_path):
@@ -226,7 +227,7 @@ def test_a_coarse_model_resampled_is_said_to_be_one_and_fine_data_is_not(tmp_pat
     ):
         path = write_raster(tmp_path / name, heights, pixels, UTM)
         site = a_site(elevation=a_source(path), georeference=a_place(UTM, (EAST, NORTH)), units="m")
-        notices = [text for text in build_terrain(site).notices if "resampled" in text]
+        notices = [text for text in told(build_terrain(site).notices) if "resampled" in text]
         assert bool(notices) is said
         assert not said or "of 1.00 m: it looks like a model with cells of about 4 m" in notices[0]
 

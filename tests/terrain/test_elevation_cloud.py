@@ -25,6 +25,7 @@ from tests.lots.on_map import (
     site_file,
     terrain_of,
 )
+from tests.told import told
 
 laspy = pytest.importorskip("laspy")
 
@@ -165,7 +166,7 @@ def test_a_building_that_nobody_drew_is_named(tmp_path):
     site = read_site(site_file(tmp_path, 'elevation = "lot.laz"\nvertical_unit = "m"'))
     (outline,) = outlines_in_cloud(site)
     assert outline.symmetric_difference(shed).area < 0.15 * shed.area
-    (said,) = [n for n in build_terrain(site).notices if "does not draw" in n]
+    (said,) = [n for n in told(build_terrain(site).notices) if "does not draw" in n]
     assert "1 building" in said
     x, y = (float(v) for v in re.search(r"x ([\d.]+) m, y ([\d.]+) m", said).groups())
     assert np.hypot(x - 28.0, y - 22.5) < 0.4

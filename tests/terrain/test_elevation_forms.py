@@ -26,6 +26,7 @@ from tests.lots.on_map import (
     tile,
 )
 from tests.terrain.rasters import heights_of, write_raster
+from tests.told import told
 
 US_FOOT = 1200 / 3937
 FOOT = 0.3048
@@ -67,7 +68,7 @@ def test_a_stated_unit_that_the_file_gainsays_is_said(tmp_path):
     tile(tmp_path / "dem.tif", unit="ft")
     path = site_file(tmp_path, 'elevation = "dem.tif"\nvertical_unit = "m"')
     assert off_by(terrain_of(path)) < 1e-9
-    assert any("in ft; they are read in m" in notice for notice in read_site(path).notices)
+    assert any("in ft; they are read in m" in notice for notice in told(read_site(path)))
 
 
 def test_longitude_and_latitude(tmp_path):
@@ -151,7 +152,7 @@ def test_no_data_under_the_house_is_no_loss(tmp_path):
     terrain = terrain_of(site_file(tmp_path, 'elevation = "dem.tif"'))
     assert off_by(terrain) < 1e-9
     assert open_share(terrain) == 1.0
-    assert not any("no heights on" in notice for notice in terrain.notices)
+    assert not any("no heights on" in notice for notice in told(terrain))
 
 
 def test_no_data_beside_the_house_is_said_and_never_filled(tmp_path):
@@ -159,7 +160,7 @@ def test_no_data_beside_the_house_is_said_and_never_filled(tmp_path):
     terrain = terrain_of(site_file(tmp_path, 'elevation = "dem.tif"'))
     row, col = terrain.grid.cell(-1.0, 4.0)
     assert np.isnan(terrain.ground[row, col])
-    assert any("no heights on 16 m2" in notice for notice in terrain.notices)
+    assert any("no heights on 16 m2" in notice for notice in told(terrain))
 
 
 def test_an_ascii_grid_says_neither_map_nor_unit(tmp_path):
@@ -177,7 +178,7 @@ def test_an_ascii_grid_says_neither_map_nor_unit(tmp_path):
     assert only_problem(path).entry == "[terrain] vertical_unit"
     path = site_file(tmp_path, 'elevation = "dem.asc"\nvertical_unit = "m"', origin)
     assert off_by(terrain_of(path)) < 1e-3
-    assert any("dem.asc names no map system" in notice for notice in read_site(path).notices)
+    assert any("dem.asc names no map system" in notice for notice in told(read_site(path)))
 
 
 def xyz_rows(step=1.0):
@@ -273,7 +274,7 @@ def test_two_tiles_are_one_ground(tmp_path):
     assert off_by(terrain) < 1e-9
     assert open_share(terrain) == 1.0
     assert terrain.grid.cell_size == 0.5
-    assert not any("stands" in notice for notice in terrain.notices)
+    assert not any("stands" in notice for notice in told(terrain))
 
 
 def test_two_tiles_in_two_map_systems_leave_no_seam(tmp_path):
@@ -311,7 +312,7 @@ def test_a_gap_between_tiles_is_no_ground(tmp_path):
     row, col = terrain.grid.cell(7.0, 20.0)
     assert np.isnan(terrain.ground[row, col])
     assert off_by(terrain) < 1e-9
-    assert any("no heights on" in notice for notice in terrain.notices)
+    assert any("no heights on" in notice for notice in told(terrain))
 
 
 def test_tiles_in_two_units_each_say_theirs(tmp_path):
@@ -342,14 +343,14 @@ def only_problem_of_ground(path):
 def test_a_step_at_the_seam_is_said_with_its_size(tmp_path):
     two_tiles(tmp_path, right=lambda x, y: on_map(x, y) + 0.21)
     terrain = terrain_of(site_file(tmp_path, BOTH))
-    (said,) = [notice for notice in terrain.notices if "stands" in notice]
+    (said,) = [notice for notice in told(terrain) if "stands" in notice]
     assert "b.tif stands 210 mm above a.tif" in said
 
 
 def test_tiles_that_overlap_are_compared(tmp_path):
     two_tiles(tmp_path, gap=-5.0, right=lambda x, y: on_map(x, y) - 0.4)
     terrain = terrain_of(site_file(tmp_path, BOTH))
-    assert any("a.tif stands 400 mm above b.tif" in notice for notice in terrain.notices)
+    assert any("a.tif stands 400 mm above b.tif" in notice for notice in told(terrain))
 
 
 def test_tiles_on_two_datums_are_refused(tmp_path):
@@ -379,4 +380,4 @@ def test_a_tile_that_does_not_reach_the_lot_is_left_out(tmp_path):
     tile(tmp_path / "b.tif", (500, 500, 520, 520))
     terrain = terrain_of(site_file(tmp_path, BOTH))
     assert off_by(terrain, plane) < 1e-9
-    assert "b.tif does not reach the lot." in terrain.notices
+    assert "b.tif does not reach the lot." in told(terrain)

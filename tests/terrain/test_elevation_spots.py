@@ -16,6 +16,7 @@ from tests.lots.on_map import (
     terrain_of,
     tile,
 )
+from tests.told import told
 
 BOTH = 'elevation = "dem.tif"\nspot_heights = "spots.csv"\nheights_by = "laser level"'
 LOW = 100.0
@@ -57,7 +58,7 @@ def test_the_bias_is_removed_and_shown(tmp_path):
     x, y = np.meshgrid(*terrain.grid.centers())
     off = terrain.ground - (plane(x, y) - LOW)
     assert np.nanmax(np.abs(off)) < 1e-3
-    (said,) = [n for n in terrain.notices if "median difference" in n]
+    (said,) = [n for n in told(terrain) if "median difference" in n]
     assert "stands 100.13 m above your" in said
     assert "lowered" in said
 
@@ -69,15 +70,15 @@ def test_own_points_give_the_ground_near_the_house_and_blend_out(tmp_path):
     near = np.arange(-4.9, -0.2, 0.1)
     found = profile(terrain, 6.1, near)
     rows = [terrain.grid.center(*terrain.grid.cell(6.1, y)) for y in near]
-    told = np.array([swale(x, y) - LOW for x, y in rows])
-    assert np.abs(found - told).max() < 0.03
+    known = np.array([swale(x, y) - LOW for x, y in rows])
+    assert np.abs(found - known).max() < 0.03
     assert np.ptp(found - (plane(6.1, near) - LOW)) > 0.25
     far = terrain.ground - (plane(*np.meshgrid(*terrain.grid.centers())) - LOW)
     x, y = np.meshgrid(*terrain.grid.centers())
     beyond = (np.hypot(np.maximum(np.maximum(-5 - x, x - 17), 0),
                        np.maximum(np.maximum(-5 - y, y - 13), 0)) > 4.58 + 9.15)  # fmt: skip
     assert np.nanmax(np.abs(far[beyond])) < 0.01
-    assert any("blended out over the next 9.14 m" in n for n in terrain.notices)
+    assert any("blended out over the next 9.14 m" in n for n in told(terrain))
 
 
 def test_no_step_at_the_edge_of_the_own_points(tmp_path):
@@ -99,7 +100,7 @@ def test_points_all_around_carry_the_surveys_accuracy(tmp_path):
     site = read_site(site_file(tmp_path, BOTH))
     terrain = build_terrain(site)
     assert terrain.accuracy == site.height_accuracy
-    assert any("cover the ground" in n for n in terrain.notices)
+    assert any("cover the ground" in n for n in told(terrain))
     assert not inspect(site).site.height_accuracy.indication_only
 
 
@@ -123,7 +124,7 @@ def test_points_on_one_side_leave_an_indication(tmp_path):
     terrain = build_terrain(site)
     assert terrain.accuracy.indication_only
     assert terrain.accuracy.sigma == pytest.approx(0.1)
-    (said,) = [n for n in terrain.notices if "do not cover" in n]
+    (said,) = [n for n in told(terrain) if "do not cover" in n]
     assert "house rear" in said
     assert "house front" not in said
     assert inspect(site).site.height_accuracy.indication_only
@@ -171,7 +172,7 @@ def test_points_fill_a_hole_beside_the_house(tmp_path):
     tile(tmp_path / "dem.tif", surface=holed, nodata=-9999.0)
     shots(tmp_path, around_the_house(), plane)
     terrain = terrain_of(site_file(tmp_path, BOTH))
-    assert not any("no heights on" in n for n in terrain.notices)
+    assert not any("no heights on" in n for n in told(terrain))
     row, col = terrain.grid.cell(-1.5, 4.0)
     assert terrain.ground[row, col] == pytest.approx(plane(-1.5, 4.0) - LOW, abs=0.02)
 
@@ -183,7 +184,7 @@ def test_a_benchmark_brings_the_tile_to_the_surveys_datum(tmp_path):
     terrain = terrain_of(path)
     x, y = np.meshgrid(*terrain.grid.centers())
     assert np.nanmax(np.abs(terrain.ground - (plane(x, y) - 170.5))) < 1e-9
-    (said,) = [n for n in read_site(path).notices if "benchmark" in n]
+    (said,) = [n for n in told(read_site(path)) if "benchmark" in n]
     assert "lowered by 170.50 m" in said
 
 

@@ -7,6 +7,7 @@ import pytest
 
 from runoff.terrain import Grid, spot_ground
 from tests.lots.records import a_box, a_break_line, a_site, grid_positions, spots_at
+from tests.told import told
 
 FOOT = 0.3048
 INCH = FOOT / 12
@@ -61,17 +62,18 @@ def test_two_houses_and_a_line_along_both():
     before = (x > 0.05) & (x < 72 * FOOT - 0.05)
     assert np.isfinite(ground.heights[before]).all()
     assert np.abs(ground.heights - falls_away(x, y))[before].max() < SIXTEENTH
-    assert not any("wall foot" in notice for notice in ground.notices)
+    assert not any("wall foot" in notice for notice in told(ground.notices))
 
 
 def test_what_of_a_line_is_left_out_is_said():
     """1/2 in inside is at the wall; 3 ft inside is not, and is left out."""
-    (said,) = [n for n in heights_at_the_wall(a_foot_line(-INCH)).notices if "wall foot" in n]
+    at_wall = heights_at_the_wall(a_foot_line(-INCH)).notices
+    (said,) = [n for n in told(at_wall, "ft") if "wall foot" in n]
     assert said.endswith("1 in inside a wall; its heights are taken at the wall.")
     deep = a_foot_line(-3 * FOOT, told_at=0.0)
-    (said,) = [n for n in heights_at_the_wall(deep).notices if "wall foot" in n]
+    (said,) = [n for n in told(heights_at_the_wall(deep).notices) if "wall foot" in n]
     assert said.endswith("runs through a building; it is left out.")
-    assert not [n for n in heights_at_the_wall(a_foot_line(0.0)).notices if "wall foot" in n]
+    assert not [n for n in told(heights_at_the_wall(a_foot_line(0.0)).notices) if "wall foot" in n]
 
 
 def test_a_low_place_on_a_line_along_a_wall_stays_low():

@@ -22,6 +22,7 @@ from tests.lots.records import (
     grid_positions,
     spots_at,
 )
+from tests.told import told
 
 
 def ground_at(terrain, x, y):
@@ -80,7 +81,7 @@ def test_one_far_shot_does_not_vouch_for_the_ground_between():
     terrain = build_terrain(a_site(spot_heights=spots_at(shots, a_plane)))
     assert np.isnan(ground_at(terrain, 35.0, 7.5))
     assert np.isfinite(ground_at(terrain, 7.0, 7.0))
-    assert any("'S37'" in notice for notice in terrain.notices)
+    assert any("'S37'" in notice for notice in told(terrain))
 
 
 def test_a_courtyard_without_shots_is_open_ground_of_unknown_height():
@@ -235,7 +236,7 @@ def test_shots_inside_a_building_are_left_out_and_named():
     floor = replace(shots[0], name="floor", x=9.5, y=9.5, z=105.0)
     house = a_box("house", 7, 7, 11, 11)
     terrain = build_terrain(a_site(spot_heights=(*shots, floor), buildings=(house,)))
-    assert any("'floor'" in notice for notice in terrain.notices)
+    assert any("'floor'" in notice for notice in told(terrain))
     assert np.nanmax(np.abs(terrain.ground - expected_heights(terrain, a_plane))) < 1e-9
 
 

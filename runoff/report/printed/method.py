@@ -25,6 +25,7 @@ from runoff.report.printed.observations import survey_words
 from runoff.rules import RULES, Rule
 from runoff.site.model import Site, SpotHeight
 from runoff.words.amounts import run_length
+from runoff.words.notices import notices_in_words
 
 _ALIKE = 1e-4
 """Meters: two computed heights that differ by less are alike to any tape."""
@@ -86,7 +87,10 @@ def method_blocks(findings: Findings, plan: Plan | None) -> list[Block]:
     """Method, survey, second engine, what was taken for granted, cautions, rules."""
     site = findings.site
     design = DESIGN if plan is not None else ()
-    granted = [*(plan.assumptions if plan is not None else ()), *findings.notices]
+    granted = [
+        *(plan.assumptions if plan is not None else ()),
+        *notices_in_words(findings.site, findings.notices),
+    ]
     return [
         Heading("Method, limits and rules", 1),
         *section("Method", [*_ground(site), *GROUND, _walls(site), *design]),

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 from shapely import get_coordinates
 from shapely.geometry.base import BaseGeometry
 
-from runoff.quantities import format_length, system_of
 from runoff.site.document import SiteTable, TerrainTable
 from runoff.site.elevation.files import (
     METRES_PER_VERTICAL_UNIT,
@@ -20,12 +19,10 @@ from runoff.site.elevation.files import (
     is_address,
     kind_of,
     look_at,
-    unit_name,
     vertical_datum,
 )
 from runoff.site.elevation.georeference import (
     Frame,
-    Tie,
     frame_by_ties,
     frame_on_map,
     read_crs,
@@ -35,6 +32,7 @@ from runoff.site.fields import METRES_PER_UNIT
 from runoff.site.files import check_raster
 from runoff.site.ground import written
 from runoff.site.model import ElevationSource, SpotHeight
+from runoff.site.notices import Notice
 from runoff.site.problems import Complaints, MapError, Problem
 from runoff.site.survey.spots import SpotRow
 from runoff.site.tables import may_lie_elsewhere
@@ -69,7 +67,7 @@ def read_elevation(
     site: SiteTable | None,
     folder: Path,
     complaints: Complaints,
-    notices: list[str],
+    notices: list[Notice],
 ) -> Elevation | None:
     """Look at the elevation data; None where none is given or it cannot be used."""
     if terrain is None or terrain.elevation is None:
@@ -156,7 +154,7 @@ def _is_there(path: Path) -> bool:
 
 
 def _unit(
-    name: str, stated: float | None, look: Look, complaints: Complaints, notices: list[str]
+    name: str, stated: float | None, look: Look, complaints: Complaints, notices: list[Notice]
 ) -> float | None:
     """Metres in a unit of the heights: as stated, else as the file says, else asked for."""
     if stated is None and look.unit is None:
@@ -167,10 +165,8 @@ def _unit(
             written="",
         )
     if stated is not None and look.unit is not None and abs(stated / look.unit - 1.0) > 1e-5:
-        notices.append(
-            f"{name} says that its heights are in {unit_name(look.unit)}; they are read in "
-            f"{unit_name(stated)}, as vertical_unit says"
-        )
+        units = {"unit_said_m": look.unit, "unit_read_m": stated}
+        notices.append(Notice("unit overridden", (name,), units))
     return look.unit if stated is None else stated
 
 
@@ -179,7 +175,7 @@ def _crs_of_tile(
     look: Look,
     site: SiteTable | None,
     complaints: Complaints,
-    notices: list[str],
+    notices: list[Notice],
 ) -> str | None:
     """The map system to read a file in that names none: that of typed positions, else asked for."""
     if _horizontal(look.crs) is not None:
@@ -193,9 +189,7 @@ def _crs_of_tile(
                 written="",
             )
         return None
-    notices.append(
-        f"{name} names no map system; it is read in {read_crs(typed).name}, the crs of [site]"
-    )
+    notices.append(Notice("map system taken", (name, read_crs(typed).name)))
     return typed
 
 
@@ -211,22 +205,14 @@ def _refuse_two_datums(tiles: list[tuple[ElevationSource, Look]], complaints: Co
         complaints.add(ELEVATION, f"tiles whose heights stand on one datum; {said}")
 
 
-def _shift(site: SiteTable | None, notices: list[str]) -> float:
+def _shift(site: SiteTable | None, notices: list[Notice]) -> float:
     """What brings heights of the elevation data to the survey's datum, metres."""
     mark = None if site is None else site.benchmark
     if site is None or mark is None or mark.map_height is None:
         return 0.0
     shift = mark.height - mark.map_height
-    way = "lowered" if shift < 0 else "raised"
-    notices.append(
-        f"the elevation data is {way} by {_length(abs(shift), site)}, so that the benchmark "
-        f"{mark.name!r} has its height in the survey"
-    )
+    notices.append(Notice("elevation shifted", (mark.name,), {"shift_m": shift}))
     return shift
-
-
-def _length(metres: float, site: SiteTable) -> str:
-    return format_length(metres, system_of(site.units))
 
 
 def _horizontal(wkt: str | None) -> CRS | None:
@@ -243,7 +229,7 @@ def place_on_map(
     rows: Sequence[SpotRow] | None,
     units: str,
     complaints: Complaints,
-    notices: list[str],
+    notices: list[Notice],
 ) -> Frame | None:
     """How typed positions become plan metres; None, and a complaint, where that cannot be told."""
     plan = Frame(METRES_PER_UNIT[units])
@@ -273,7 +259,7 @@ def place_on_map(
         return None
     if frame.georeference is not None and read_crs(frame.georeference.crs) != typed:
         name = read_crs(frame.georeference.crs).name
-        notices.append(f"positions are worked in {name}, as {typed.name} does not keep lengths")
+        notices.append(Notice("worked in another system", (name, typed.name)))
     return frame
 
 
@@ -289,7 +275,7 @@ def _frame(
     elevation: Elevation | None,
     rows: Sequence[SpotRow] | None,
     unit: float,
-    notices: list[str],
+    notices: list[Notice],
 ) -> Frame:
     """The frame by common points, by the map position of 0,0, or by typed map positions."""
     if site.tie_points is None:
@@ -297,22 +283,13 @@ def _frame(
         return frame_on_map(typed, near, site.map_origin, unit)
     ties = [(tie.plan, tie.map) for tie in site.tie_points]
     frame, tie = frame_by_ties(typed, ties, unit)
-    notices.append(_tie_notice(site, tie))
+    fit = {"misfit_m": tie.misfit, "scale": tie.scale}
+    turned = {"turned_degrees": math.degrees(tie.rotation)}
+    notices.append(Notice("tied to the map", figures={**turned, **fit}))
     return frame
 
 
-def _tie_notice(site: SiteTable, tie: Tie) -> str:
-    """How the plan was put on the map, and how well its common points fit."""
-    turned = math.degrees(tie.rotation)
-    way = "counterclockwise" if turned >= 0 else "clockwise"
-    return (
-        f"tie_points: the plan is turned {abs(turned):.1f} degrees {way} onto the map; the common "
-        f"points fit to {_length(tie.misfit, site)}, and distances on the map are "
-        f"{tie.scale:.4f} times those on the plan"
-    )
-
-
-def north_of(site: SiteTable, frame: Frame, notices: list[str]) -> float | None:
+def north_of(site: SiteTable, frame: Frame, notices: list[Notice]) -> float | None:
     """North, degrees clockwise from plan up: as stated, else as common points turn the plan."""
     if site.tie_points is None or frame.georeference is None:
         return site.north
@@ -321,9 +298,8 @@ def north_of(site: SiteTable, frame: Frame, notices: list[str]) -> float | None:
         return tied
     apart = abs((site.north - tied + 180.0) % 360.0 - 180.0)
     if apart > _NORTH_APART:
-        notices.append(
-            f"[site] north is {site.north:.0f} degrees, but by tie_points it is {tied:.0f}"
-        )
+        degrees = {"north_degrees": site.north, "tied_degrees": tied}
+        notices.append(Notice("north apart", figures=degrees))
     return site.north
 
 

@@ -116,13 +116,12 @@ class _Reader:
     def _storm(self) -> Storm:
         own, lasting = self.written.ponding, self.written.storm_duration
         typed = self.written.storm_depth or (own.depth if own is not None else None)
-        storm = read_storm(typed, lasting, self.rules)
         if typed is not None or self.table is None:
-            return storm
+            return read_storm(typed, lasting, self.rules)
         years, by_years = self._asked("ponding", own, "return_years", "ponding_return_years")
         seconds, by_duration = self._asked("ponding", own, "duration", "ponding_rain_duration")
         metres = self._depth("ponding", years, seconds, by_years, by_duration) or 0.0
-        return replace(storm, depth=metres, basis=self._basis(years, seconds))
+        return replace(read_storm(metres, lasting, self.rules), basis=self._basis(years, seconds))
 
     def _drainage(self, key: Drainage, assumed: DesignRain) -> DesignRain:
         own: DrainageRainTable | None = getattr(self.written, key)

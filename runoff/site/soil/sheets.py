@@ -15,13 +15,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from runoff.quantities import QuantityError, format_length, parse_duration, system_of
 from runoff.rules import Rules
 from runoff.site.files import read_text
 from runoff.site.model import Soil
+from runoff.site.notices import Notice, SheetCode
 from runoff.site.problems import Complaints, InputError
 from runoff.site.soil.tables import SoilTable, soil_record
 from runoff.site.soil.tests import (
@@ -150,8 +151,8 @@ class Times:
             later += step
         if later - last > _LONGEST_STEP:
             return seconds
-        what = "the next day" if step == day else "past twelve o'clock"
-        self.sheet.notice(f"line {row.line}: {row[self.column]} is taken as {what}")
+        taken: SheetCode = "next day" if step == day else "past noon"
+        self.sheet.notice(taken, line=row.line, text=row[self.column])
         return later
 
     def _refuse(self, row: SheetRow, expected: str) -> None:
@@ -277,7 +278,7 @@ class WaterRows:
                 row, "fall", "the fall since the reading before, or since the hole was filled up"
             )
             return []
-        self.sheet.notice("by the falls noted, the hole was filled up after readings")
+        self.sheet.notice("filled up between")
         return [WaterReading(last.seconds, start, refilled=True)]
 
     def is_empty(self, row: SheetRow) -> bool:
@@ -443,7 +444,7 @@ def read_soil(
     units: str,
     rules: Rules,
     complaints: Complaints,
-    notices: list[str],
+    notices: list[Notice],
 ) -> Soil:
     """What is known of the soil, its sheets read; what is wrong with them goes to `complaints`.
 
@@ -454,7 +455,7 @@ def read_soil(
     folder : Path
         The site file's, which the sheets' names start from.
     units : {"ft", "m"}
-    notices : list of str
+    notices : list of Notice
         Takes what the sheets are to be warned of.
     """
     if table is None:
@@ -483,7 +484,7 @@ def read_soil(
 
 def read_trial_pit(
     path: Path, shown: str, units: str, rules: Rules | None = None
-) -> tuple[TrialPitTest, list[str]]:
+) -> tuple[TrialPitTest, list[Notice]]:
     """Read and reduce the sheet of a trial pit.
 
     Parameters
@@ -501,7 +502,7 @@ def read_trial_pit(
     Returns
     -------
     test : TrialPitTest
-    notices : list of str
+    notices : list of Notice
         What was taken for granted in reading it, and the test's warnings.
 
     Raises
@@ -518,7 +519,7 @@ def read_trial_pit(
     if sheet.problems or length is None or width is None:
         raise _refused(sheet)
     try:
-        test = reduce_trial_pit(fillings, length, width, depth, rules, system_of(units))
+        test = reduce_trial_pit(fillings, length, width, depth, rules)
     except ValueError as error:
         sheet.complain(
             sheet.rows[0].line,
@@ -528,12 +529,12 @@ def read_trial_pit(
             f"depth ({error})",
         )
         raise InputError(sheet.problems) from None
-    return test, [*sheet.notices, *(f"{shown}: {warning}" for warning in test.warnings)]
+    return test, [*sheet.notices, *(replace(told, file=shown) for told in test.warnings)]
 
 
 def read_percolation(
     path: Path, shown: str, units: str, rules: Rules | None = None
-) -> tuple[PercolationTest, list[str]]:
+) -> tuple[PercolationTest, list[Notice]]:
     """Read and reduce the sheet of a percolation test.
 
     Parameters
@@ -547,7 +548,7 @@ def read_percolation(
     Returns
     -------
     test : PercolationTest
-    notices : list of str
+    notices : list of Notice
         What was taken for granted in reading it, which falls are used, and the test's warnings.
 
     Raises
@@ -564,14 +565,17 @@ def read_percolation(
     if sheet.problems or diameter is None:
         raise _refused(sheet)
     try:
-        test = reduce_percolation(readings, diameter, reader.step, rules, system_of(units))
+        test = reduce_percolation(readings, diameter, reader.step, rules)
     except ValueError as error:
         sheet.complain(
             sheet.rows[0].line, "", "", f"readings of water that falls in the hole ({error})"
         )
         raise InputError(sheet.problems) from None
-    said = [_told(test)] if test.left_out else []
-    return test, [*sheet.notices, *(f"{shown}: {line}" for line in (*said, *test.warnings))]
+    used = len(test.used)
+    falls = {"falls": used + len(test.left_out), "used": used}
+    which = [Notice("falls used" if test.steady else "one fall used", figures=falls)]
+    told = (*(which if test.left_out else ()), *test.warnings)
+    return test, [*sheet.notices, *(replace(each, file=shown) for each in told)]
 
 
 def _sheet(
@@ -614,11 +618,3 @@ def _need(sheet: Sheet, sizes: Sequence[str], header: str) -> None:
 
 def _refused(sheet: Sheet) -> InputError:
     return InputError(sorted(sheet.problems, key=lambda problem: problem.line or 0))
-
-
-def _told(test: PercolationTest) -> str:
-    """Which falls are used, in words."""
-    used, all_of = len(test.used), len(test.used) + len(test.left_out)
-    if not test.steady:
-        return f"of {all_of} falls of the water the one with the least rate is used"
-    return f"of {all_of} falls of the water the last {used}, which agree, are used"

@@ -26,9 +26,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from runoff.quantities import format_length, format_rate
 from runoff.rules import Rules
 from runoff.site.model import Percolation, TrialPit
+from runoff.site.notices import Notice
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ class PercolationTest:
     used: tuple[Fall, ...]
     left_out: tuple[Fall, ...]
     steady: bool
-    warnings: tuple[str, ...]
+    warnings: tuple[Notice, ...]
     record: Percolation
 
     @property
@@ -83,7 +83,6 @@ def reduce_percolation(
     diameter_m: float,
     step_m: float = 0.0,
     rules: Rules | None = None,
-    system: str = "us",
 ) -> PercolationTest:
     """Reduce a percolation test to its steady rate.
 
@@ -101,8 +100,6 @@ def reduce_percolation(
         To which depths were read; water that was never seen to fall fell by less than this.
     rules : Rules
         ``soil_test_agreement`` and ``percolation_steady_readings``.
-    system : {"us", "metric"}
-        Units of the sentences.
 
     Returns
     -------
@@ -144,13 +141,10 @@ def reduce_percolation(
         warnings = []
     else:
         used = [min(falls[-fewest:], key=lambda fall: fall.rate)]
-        warnings = [_unsteady(falls[-fewest:], used[0], fewest, share, system)]
+        warnings = [_unsteady(falls[-fewest:], used[0], fewest, share)]
     rest = tuple(fall for fall in falls if fall not in used)
     if any(fall.fall >= fall.depth for fall in used):
-        warnings.append(
-            "the hole of the percolation test ran dry between two readings: the rate is at least "
-            "what is reckoned; refill sooner"
-        )
+        warnings.append(Notice("ran dry"))
     record, doubt = _one_fall(used, diameter_m, step_m)
     return PercolationTest(diameter_m, tuple(used), rest, steady, (*warnings, *doubt), record)
 
@@ -181,24 +175,17 @@ def _steady_count(falls: Sequence[Fall], share: float) -> int:
     return len(falls)
 
 
-def _unsteady(last: Sequence[Fall], used: Fall, fewest: int, share: float, system: str) -> str:
+def _unsteady(last: Sequence[Fall], used: Fall, fewest: int, share: float) -> Notice:
     if len(last) < fewest:
-        falls = "one fall" if len(last) == 1 else f"{len(last)} falls"
-        return (
-            f"the percolation test has {falls} of the water, {fewest} that agree are asked for: it "
-            "is not known to have steadied, and the slowest is used, "
-            f"{format_rate(used.rate, system)}"
-        )
-    rates = ", ".join(format_rate(fall.rate, system) for fall in last)
-    return (
-        f"the percolation test never steadied: its last rates, {rates}, differ by more than "
-        f"{100 * share:.3g} %; the slowest of them is used, and more readings are needed"
-    )
+        few = {"falls": len(last), "asked": fewest, "rate_m_per_s": used.rate}
+        return Notice("few falls", figures=few)
+    rates = tuple(fall.rate for fall in last)
+    return Notice("never steadied", figures={"rates_m_per_s": rates, "share": share})
 
 
 def _one_fall(
     used: Sequence[Fall], diameter: float, step: float
-) -> tuple[Percolation, tuple[str, ...]]:
+) -> tuple[Percolation, tuple[Notice, ...]]:
     """One fall with the rate of all that are used, and the warning that none was seen.
 
     Each depth counts by its time, so that falls of one rate give that rate whatever their lengths.
@@ -206,15 +193,12 @@ def _one_fall(
     seconds = sum(fall.seconds for fall in used)
     mean_depth = sum(fall.mean_depth * fall.seconds for fall in used) / seconds
     fallen = sum(fall.fall for fall in used)
-    doubt: tuple[str, ...] = ()
+    doubt: tuple[Notice, ...] = ()
     if fallen == 0.0:
         if not step > 0.0:
             raise ValueError("the water never fell: expected readings over a longer time")
         fallen = typical = min(step, 2.0 * mean_depth)
-        doubt = (
-            "the water of the percolation test was not seen to fall at the end: the rate is at "
-            "most that of a fall too small to be read",
-        )
+        doubt = (Notice("no fall seen"),)
     else:
         typical = sum(fall.fall * fall.seconds for fall in used) / seconds
     time = typical * seconds / fallen
@@ -258,15 +242,15 @@ class TrialPitTest:
     """A trial pit reduced.
 
     `length`, `width` and `depth` (the effective depth) are in metres; `used` are the fillings that
-    count; `left_out` are (name, reason); `warnings` say why the rate may be wrong.
+    count; `left_out` those that do not; `warnings` say why the rate may be wrong.
     """
 
     length: float
     width: float
     depth: float
     used: tuple[FillingTime, ...]
-    left_out: tuple[tuple[str, str], ...]
-    warnings: tuple[str, ...]
+    left_out: tuple[Notice, ...]
+    warnings: tuple[Notice, ...]
 
     @property
     def rates(self) -> tuple[float, ...]:
@@ -286,7 +270,6 @@ def reduce_trial_pit(
     width_m: float,
     depth_m: float | None = None,
     rules: Rules | None = None,
-    system: str = "us",
 ) -> TrialPitTest:
     """Reduce a trial pit to the times that its water took from 75 % to 25 % of the effective depth.
 
@@ -302,8 +285,6 @@ def reduce_trial_pit(
     rules : Rules
         ``trial_pit_fillings`` asked for; ``soil_test_agreement``, by which a filling may be slower
         than the one before it.
-    system : {"us", "metric"}
-        Units of the sentences.
 
     Returns
     -------
@@ -325,11 +306,11 @@ def reduce_trial_pit(
     >>> test = reduce_trial_pit([Filling("1", water)], 1.60, 0.60)
     >>> round(test.used[0].seconds, 6), f"{test.rates[0]:.3e}"
     (4020.0, '3.247e-05')
-    >>> test.warnings
-    ('the trial pit was filled once, 3 are asked for: the rate may be too high',)
+    >>> [told.code for told in test.warnings]
+    ['few fillings']
     """
     rules = rules or Rules()
-    depth, warnings = _effective_depth(fillings, depth_m, system)
+    depth, warnings = _effective_depth(fillings, depth_m)
     for size in (length_m, width_m, depth):
         if not (math.isfinite(size) and size > 0.0):
             raise ValueError(f"a size of the trial pit is {size!r} m: expected one above 0")
@@ -340,10 +321,10 @@ def reduce_trial_pit(
         if isinstance(found, FillingTime):
             used.append(found)
         else:
-            left_out.append((filling.name, found))
+            left_out.append(found)
         warnings += pit.doubts(filling, found)
     if not used:
-        reasons = "; ".join(f"filling {name} {reason}" for name, reason in left_out)
+        reasons = "; ".join(f"filling {each.names[0]} {why_left_out(each)}" for each in left_out)
         raise ValueError(f"no filling can be used: {reasons or 'none is given'}")
     warnings += _warnings(used, rules)
     return TrialPitTest(length_m, width_m, depth, tuple(used), tuple(left_out), tuple(warnings))
@@ -357,39 +338,34 @@ class _Pit:
     width: float
     depth: float
 
-    def time_of(self, filling: Filling) -> FillingTime | str:
+    def time_of(self, filling: Filling) -> FillingTime | Notice:
         """The filling's time from 75 % to 25 %, or why it has none."""
         if filling.seconds is not None:
             return self._timed(filling.name, filling.seconds)
         _check_order(filling)
         first, last = filling.readings[0][1], filling.readings[-1][1]
         if first < UPPER * self.depth - _ROUNDING_M:
-            share = _percent(first / self.depth)
-            return f"was first read at {share} of the effective depth, below 75 %"
+            share = {"share": first / self.depth}
+            return Notice("filling from too low", (filling.name,), share)
         if last > LOWER * self.depth + _ROUNDING_M:
             if last > LEAST_WATCHED * self.depth:
-                return f"never reached 25 %: it was read last at {_percent(last / self.depth)}"
+                share = {"share": last / self.depth}
+                return Notice("filling not watched", (filling.name,), share)
             return self._carried(filling)
         start, end = (_when(filling.readings, share * self.depth) for share in (UPPER, LOWER))
         return self._timed(filling.name, end - start)
 
-    def doubts(self, filling: Filling, found: FillingTime | str) -> list[str]:
+    def doubts(self, filling: Filling, found: FillingTime | Notice) -> list[Notice]:
         """What to be warned of in one filling."""
-        if isinstance(found, str):
-            return [f"filling {filling.name} of the trial pit {found}; it is left out"]
+        if isinstance(found, Notice):
+            return [found]
         if found.carried_from is not None:
-            return [
-                f"filling {filling.name} of the trial pit never reached 25 %: it was read last at "
-                f"{_percent(found.carried_from)}, and its time is carried on from there; water "
-                "slows as soil gets wet, so the rate may be too high"
-            ]
+            share = {"share": found.carried_from}
+            return [Notice("filling carried on", (filling.name,), share)]
         low, high = LOWER * self.depth - _ROUNDING_M, UPPER * self.depth + _ROUNDING_M
         within = [h for _, h in filling.readings if low <= h <= high]
         if filling.seconds is None and not within:
-            return [
-                f"filling {filling.name} of the trial pit has no reading between 75 % and 25 % of "
-                "the effective depth: its time is rough"
-            ]
+            return [Notice("filling rough", (filling.name,))]
         return []
 
     def _timed(self, name: str, seconds: float, carried_from: float | None = None) -> FillingTime:
@@ -416,8 +392,8 @@ class _Pit:
 
 
 def _effective_depth(
-    fillings: Sequence[Filling], stated: float | None, system: str
-) -> tuple[float, list[str]]:
+    fillings: Sequence[Filling], stated: float | None
+) -> tuple[float, list[Notice]]:
     """The effective depth, and the warning that the fillings started from different ones."""
     if stated is not None:
         return stated, []
@@ -427,15 +403,15 @@ def _effective_depth(
     least, most = min(firsts), max(firsts)
     if most - least <= _DEPTHS_DIFFER * least:
         return least, []
-    low, high = format_length(least, system), format_length(most, system)
-    return least, [
-        f"the trial pit was filled to between {low} and {high}: {low} is taken as the effective "
-        "depth; fill it to the same mark each time"
-    ]
+    return least, [Notice("pit filled unalike", figures={"least_m": least, "most_m": most})]
 
 
-def _percent(share: float) -> str:
-    return f"{100.0 * share:.0f} %"
+def why_left_out(told: Notice) -> str:
+    """Why a filling does not count, such as to follow its name."""
+    share = f"{100.0 * told['share']:.0f} %"
+    if told.code == "filling from too low":
+        return f"was first read at {share} of the effective depth, below 75 %"
+    return f"never reached 25 %: it was read last at {share}"
 
 
 def _check_order(filling: Filling) -> None:
@@ -455,19 +431,14 @@ def _when(readings: Sequence[tuple[float, float]], depth: float) -> float:
     return readings[0][0]
 
 
-def _warnings(used: Sequence[FillingTime], rules: Rules) -> list[str]:
+def _warnings(used: Sequence[FillingTime], rules: Rules) -> list[Notice]:
     """Too few fillings, and a last one that is slower still."""
     warnings = []
     asked, done = int(rules["trial_pit_fillings"]), len(used)
     if done < asked:
-        times = "once" if done == 1 else f"{done} times"
-        warnings.append(
-            f"the trial pit was filled {times}, {asked} are asked for: the rate may be too high"
-        )
+        warnings.append(Notice("few fillings", figures={"fillings": done, "asked": asked}))
     if done > 1 and used[-1].seconds > used[-2].seconds * (1.0 + rules["soil_test_agreement"]):
         more = used[-1].seconds / used[-2].seconds - 1.0
-        warnings.append(
-            f"filling {used[-1].name} of the trial pit took {_percent(more)} longer than the one "
-            "before: the soil was not wetted through; fill it again until two agree"
-        )
+        slower = {"longer_share": more}
+        warnings.append(Notice("fillings slow down", (used[-1].name,), slower))
     return warnings

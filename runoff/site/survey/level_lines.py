@@ -17,6 +17,7 @@ from dataclasses import dataclass
 
 from runoff.quantities import format_length
 from runoff.rules import Rules
+from runoff.site.notices import Notation
 from runoff.site.problems import InputError, Problem
 from runoff.site.settings import SIGMA_RULES
 from runoff.site.survey.levels import ASSUMED_HEIGHT, LevelPoint, LevelTable
@@ -81,9 +82,9 @@ def reduce_level_lines(
     slope = _slope(marks) if by == "string level" else None
     downs = {(m.line, m.name): _corrected(m, slope) for m in marks}
     resolution = min(mark.down.step for mark in marks)
-    shown = style((mark.down.text for mark in marks), sheet.units)
+    notation, _ = style((mark.down.text for mark in marks), sheet.units)
     sigma = _sigma(marks, slope, resolution, rules, by)
-    _say_errors(sheet, marks, slope, shown)
+    _say_errors(sheet, marks, slope, notation)
     datum_assumed = not any(mark.name in heights for mark in marks)
     points, worst, problems = _levels(sheet, marks, downs, heights, 1.96 * math.sqrt(2) * sigma)
     return LevelTable(
@@ -189,19 +190,12 @@ def _sigma(
     return max(math.sqrt(2.0) * one, rules["height_sigma_water_level"])
 
 
-def _say_errors(
-    sheet: Sheet, marks: list[_Mark], slope: float | None, shown: tuple[str, int]
-) -> None:
+def _say_errors(sheet: Sheet, marks: list[_Mark], slope: float | None, notation: Notation) -> None:
     if slope is not None:
-        off = format_length(abs(slope) * 10.0 * 0.3048, *shown)
-        sheet.notice(
-            f"the level's own error is {off} in 10 ft ({slope:+.4f}), by half the differences of "
-            "reversed readings; it is taken out"
-        )
+        sheet.notice("level's own error", notation=notation, slope_m_per_m=slope)
     left = [mark.name for mark in marks if not _is_corrected(mark, slope)]
     if left:
-        names = ", ".join(left[:6]) + (" ..." if len(left) > 6 else "")
-        sheet.notice(f"not read with the level reversed, so that its own error remains: {names}")
+        sheet.notice("not reversed", *left)
 
 
 def _levels(
@@ -213,11 +207,9 @@ def _levels(
 ) -> tuple[tuple[LevelPoint, ...], float | None, list[Problem]]:
     """Heights line by line, from points of known height or measured below two lines."""
     if not any(mark.name in heights for mark in marks):
-        heights[marks[0].name] = ASSUMED_HEIGHT[sheet.units]
-        sheet.notice(
-            f"no height is known; {marks[0].name!r} is taken as "
-            f"{'100 ft' if sheet.units == 'ft' else '100 m'}"
-        )
+        first = marks[0].name
+        heights[first] = ASSUMED_HEIGHT[sheet.units]
+        sheet.notice("level line assumed", first, height_m=heights[first])
     problems: list[Problem] = []
     points: dict[str, LevelPoint] = {}
     worst: float | None = None

@@ -96,10 +96,7 @@ def read_notes(sheet: Sheet, known: Mapping[str, float]) -> Notes:
             _take(notes, row, found)
     for setup in notes.setups:
         if not setup.sights:
-            sheet.notice(
-                f"line {setup.line}: nothing is sighted after the backsight on {setup.start!r}; it "
-                "is left out"
-            )
+            sheet.notice("nothing sighted", setup.start, line=setup.line)
     notes.setups = [setup for setup in notes.setups if setup.sights]
     if not sheet.problems and not notes.setups:
         sheet.complain(None, "", "", "at least one backsight, and a sight after it")
@@ -158,7 +155,7 @@ def _take(notes: Notes, row: SheetRow, found: Mapping[str, Reading]) -> None:
     distance = 0.0 if length is None else length.metres
     if not found:
         if not row["height"]:
-            sheet.notice(f"line {row.line}: no reading on {name!r}; it is passed over")
+            sheet.notice("no reading", name, line=row.line)
         return
     if "intermediate" in found and len(found) > 1:
         sheet.complain(

@@ -19,6 +19,7 @@ from pathlib import Path
 from runoff.quantities import QuantityError, format_length, parse_length
 from runoff.rules import Rules
 from runoff.site.files import read_text
+from runoff.site.notices import Notice
 from runoff.site.problems import InputError, Problem
 from runoff.site.survey.level_notes import (
     HEADER,
@@ -256,7 +257,7 @@ class LevelTable:
     sigma: float
     level_error: float | None = None
     problems: tuple[Problem, ...] = ()
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Notice, ...] = ()
     by: str = "builder's level"
     datum_assumed: bool = False
     is_level_line: bool = False
@@ -403,15 +404,9 @@ class _Reduction:
         for run in _runs(self.notes.setups):
             self._run(run)
         if "level_misclosure" in self.rules.overridden and not _length(self.notes.setups):
-            self.sheet.notice(
-                "the rule level_misclosure goes by the length of the run, and not every sight's "
-                "distance is noted: level_per_reading holds instead"
-            )
+            self.sheet.notice("sights without length")
         if self.misclosure is None:
-            self.sheet.notice(
-                "the levels end on no point of known height, so that a foot misread would not "
-                "show; sight the first point again at the end"
-            )
+            self.sheet.notice("levels not closed")
         most = max((point.setups for point in self.points.values()), default=1)
         return LevelTable(
             points=tuple(self.points.values()),
@@ -439,8 +434,7 @@ class _Reduction:
             height = ASSUMED_HEIGHT[self.sheet.units]
             self.settled[first] = height
             self.sheet.notice(
-                f"no height is given for {first!r}, where the levels start; it is taken as "
-                f"{format_length(height, self.shown[0], self.shown[1])}"
+                "first height assumed", first, notation=self.shown[0], height_m=height
             )
 
     def _relative(self) -> float | None:

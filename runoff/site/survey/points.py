@@ -15,6 +15,7 @@ from typing import Any, cast
 from runoff.rules import Rules
 from runoff.site.document import TerrainTable
 from runoff.site.model import Building, HeightAccuracy, Side, SpotHeight, Written
+from runoff.site.notices import Notice
 from runoff.site.problems import Complaints, InputError, Problem, hint
 from runoff.site.settings import SIGMA_RULES
 from runoff.site.survey.levels import LevelTable, reduce_levels
@@ -44,7 +45,7 @@ class Survey:
     units: str
     rules: Rules
     complaints: Complaints
-    notices: list[str]
+    notices: list[Notice]
     not_taken: set[str] = field(default_factory=set)
 
     def rows(self) -> list[SpotRow] | None:
@@ -181,17 +182,15 @@ class Survey:
     def _say_not_taken(self, rows: Sequence[SpotRow]) -> None:
         left = [row for row in rows if row.name in self.not_taken]
         if left:
-            names = ", ".join(row.name for row in left[:8]) + (" ..." if len(left) > 8 else "")
-            self.notices.append(f"{left[0].file}: passed over, for no height is written: {names}")
+            names = tuple(row.name for row in left)
+            self.notices.append(Notice("spots without height", names, file=left[0].file))
 
     def _say_unplaced(self, levels: LevelTable, rows: Sequence[SpotRow]) -> None:
         placed = {row.name for row in rows}
         left = [point.name for point in levels.points if point.name not in placed]
         if left:
-            names = ", ".join(left[:8]) + (" ..." if len(left) > 8 else "")
-            self.notices.append(
-                f"{self.terrain.levels}: leveled but nowhere placed, so no spot height: {names}"
-            )
+            file = str(self.terrain.levels)
+            self.notices.append(Notice("levels without place", tuple(left), file=file))
 
     def _places(
         self,
@@ -281,7 +280,7 @@ class Survey:
         levels: LevelTable | None,
         stated: HeightAccuracy,
         rows: Sequence[SpotRow] | None,
-        said: Sequence[str],
+        said: Sequence[Notice],
     ) -> HeightAccuracy:
         """How good a height is: as stated, else as the leveling has it, else as is assumed.
 
@@ -293,7 +292,7 @@ class Survey:
         ----------
         stated : HeightAccuracy
             What ``[terrain]`` says, or what is assumed where it does not.
-        said : sequence of str
+        said : sequence of Notice
             The notices of that assumption.
         """
         if levels is None or self.terrain.accuracy is not None or stated.indication_only:

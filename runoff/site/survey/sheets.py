@@ -12,8 +12,9 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from runoff.quantities import QuantityError, format_length, parse_length
+from runoff.quantities import QuantityError, parse_length
 from runoff.site.fields import LARGEST, METRES_PER_FOOT
+from runoff.site.notices import Notation, Notice, SheetCode
 from runoff.site.problems import Problem, hint, printable, shorten
 
 # Names of a column by the name that the code has for it.
@@ -88,17 +89,25 @@ class Sheet:
     column_units: dict[str, str] = field(default_factory=dict)
     rows: list[SheetRow] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
-    notices: list[str] = field(default_factory=list)
+    notices: list[Notice] = field(default_factory=list)
 
     def complain(self, line: int | None, entry: str, written: str, expected: str) -> None:
         """Add a problem."""
         self.problems.append(Problem(self.file, line, entry, shorten(written), expected))
 
-    def notice(self, text: str) -> None:
-        """Add a notice, once."""
-        said = printable(f"{self.file}: {text}")
-        if said not in self.notices:
-            self.notices.append(said)
+    def notice(
+        self,
+        code: SheetCode,
+        *names: str,
+        line: int | None = None,
+        text: str = "",
+        notation: Notation = "",
+        **figures: float,
+    ) -> None:
+        """Add a notice of this sheet, once."""
+        told = Notice(code, names, figures, self.file, line, text, notation)
+        if told not in self.notices:
+            self.notices.append(told)
 
     def entry(self, row: SheetRow, column: str) -> str:
         """A cell in words, such as ``point 'TP1' . foresight``."""
@@ -129,7 +138,7 @@ class Sheet:
             self.complain(row.line, self.entry(row, column), text, expected)
             return None
         if _LOOSE_FEET.fullmatch(text):
-            self.notice(f'line {row.line}: "{text}" is read as {format_length(metres)}')
+            self.notice("loose feet", line=row.line, text=text, length_m=metres)
         return Reading(metres, step_of(text, unit), text)
 
 
@@ -159,7 +168,7 @@ def step_of(text: str, unit: str) -> float:
     return float(_METRES[own] * 10.0**-decimals)
 
 
-def style(texts: Iterable[str], units: str) -> tuple[str, int]:
+def style(texts: Iterable[str], units: str) -> tuple[Notation, int]:
     """How to show lengths to whoever wrote these: `format_length`'s system and denominator.
 
     Examples
@@ -233,7 +242,7 @@ def _rows(text: str, sheet: Sheet) -> list[tuple[int, list[str]]]:
     header = next((line for line in text.splitlines() if line.strip(" ,;\t")), "")
     delimiter = max(",;\t", key=header.count) if header else ","
     if delimiter == ";":
-        sheet.notice("read with semicolons between the columns")
+        sheet.notice("semicolons")
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     found: list[tuple[int, list[str]]] = []
     blank, line = 0, 1
@@ -248,7 +257,7 @@ def _rows(text: str, sheet: Sheet) -> list[tuple[int, list[str]]]:
     except csv.Error as error:
         sheet.complain(line, "", "", f"rows that can be read as CSV ({error})")
     if blank:
-        sheet.notice(f"{blank} blank {'row' if blank == 1 else 'rows'} passed over")
+        sheet.notice("blank rows", rows=blank)
     return found
 
 
@@ -279,7 +288,7 @@ def _places(cells: Sequence[str], line: int, form: Form, sheet: Sheet) -> dict[s
             continue
         column = _column(heading, headings)
         if column is None and _column(heading, ignored) is not None:
-            sheet.notice(f'the column "{cell}" is passed over; it is reckoned anew')
+            sheet.notice("column reckoned anew", text=cell)
             continue
         if column is None:
             unknown.append(cell)
@@ -345,10 +354,10 @@ def _decimal_commas(sheet: Sheet) -> None:
     pointed = any(
         _DECIMAL_POINT.fullmatch(cell) for row in sheet.rows for cell in row.cells.values()
     )
-    separated = any("semicolons" in said for said in sheet.notices)
+    separated = any(told.code == "semicolons" for told in sheet.notices)
     if not measured or pointed or not separated:
         return
-    sheet.notice("commas in figures are read as decimal points")
+    sheet.notice("decimal commas")
     for number, column in measured:
         row = sheet.rows[number]
         cells = {**row.cells, column: row[column].replace(",", ".")}

@@ -14,6 +14,7 @@ from pydantic_core import PydanticCustomError
 
 from runoff.site.fields import Metres, read_coordinate
 from runoff.site.files import read_text
+from runoff.site.notices import Notice
 from runoff.site.problems import InputError, hint, shorten
 from runoff.site.survey.sheets import Form, Sheet, SheetRow, parse_sheet
 
@@ -90,7 +91,7 @@ def read_spots(
     units: str,
     places_elsewhere: bool = False,
     heights_elsewhere: bool = False,
-) -> tuple[list[SpotRow], list[str]]:
+) -> tuple[list[SpotRow], list[Notice]]:
     """Read points.
 
     Parameters
@@ -107,7 +108,7 @@ def read_spots(
     Returns
     -------
     rows : list of SpotRow
-    notices : list of str
+    notices : list of Notice
         What was taken for granted in reading it.
 
     Raises

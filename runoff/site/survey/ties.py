@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from runoff.quantities import format_length
 from runoff.site.model import Building, Side
+from runoff.site.notices import Notice
 from runoff.site.problems import hint, shorten
 
 
@@ -44,7 +45,7 @@ class NamedPoints:
     allowed: float
     share: float = 0.0
     at: dict[str, Position] = field(default_factory=dict)
-    notices: list[str] = field(default_factory=list)
+    notices: list[Notice] = field(default_factory=list)
 
     def add_corners(self, buildings: Iterable[Building]) -> None:
         """Name the corners of each building ``house 1``, ``house 2``, ... in their order."""
@@ -84,25 +85,16 @@ class NamedPoints:
         return found.position
 
     def _say(self, ties: Sequence[Tie], found: Located, what: str) -> None:
+        points = [tie.point for tie in ties]
         if found.on_line > 0.0:
-            self.notices.append(
-                f"{what}: the ties miss each other by {self.show(found.on_line)}; the point is "
-                f"put on the line through {ties[0].point!r} and {ties[1].point!r}"
-            )
+            told = (what, *points[:2])
+            self.notices.append(Notice("ties miss each other", told, {"off_m": found.on_line}))
         elif is_weak(ties, found.position):
-            self.notices.append(
-                f"{what}: its ties meet at a sharp angle, so that 1/8 in in each moves it by as "
-                f"much as {self.show(min(found.spread, 1e3) * 0.0254 / 8.0)}"
-            )
+            spread = {"spread_m_per_m": found.spread}
+            self.notices.append(Notice("ties meet sharply", (what,), spread))
         if len(ties) > 2:
-            off = ", ".join(
-                f"{tie.point!r} {'+' if residual >= 0 else '-'}{self.show(abs(residual))}"
-                for tie, residual in zip(ties, found.residuals, strict=True)
-            )
-            self.notices.append(
-                f"{what}: its {len(ties)} ties are adjusted by least squares; taped less computed: "
-                f"{off}"
-            )
+            residuals = {"residuals_m": tuple(map(float, found.residuals))}
+            self.notices.append(Notice("ties adjusted", (what, *points), residuals))
 
 
 def shown_ties(ties: Iterable[tuple[str, float]], show: NamedPoints) -> str:
