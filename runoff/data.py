@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from runoff.discharge.ways import Option, WayKind
+from runoff.discharge.model import WayKind
+from runoff.discharge.ways import Option
 from runoff.discharge.wording import fitting_name
 from runoff.flow.downspouts import implications_of
 from runoff.flow.model import DownspoutAnswer, EngineComparison, LowSpot, WaterBalance
@@ -407,6 +408,7 @@ def _design_if(kind: WayKind, site: Site, way: Option) -> Any:
 
 # Fields that are told in words: the keys in their place, and what writes them.
 _TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], Any]]] = {
+    ("Option", "way"): {"kind": lambda _, way: way.kind},
     ("Option", "reason"): {"reason": way_reason},
     ("Option", "design"): {key: partial(_design_if, kind) for key, kind in _DESIGNS.items()},
     ("Fitting", "kind"): {"name": lambda site, one: fitting_name(Shown.of(site), one)},
@@ -437,7 +439,9 @@ _TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], Any]]] = {
     ("Failure", "relief"): {"relief": relief_sentence},
 }
 _LEFT_OUT = {
+    ("Option", "graded"),
     ("Extension", "reaches_over"),
+    ("Extension", "fitting_m"),
     ("Crossing", "cover_m"),
     ("BuriedLine", "end_velocity_m_per_s"),
     ("Fitting", "bends"),

@@ -11,7 +11,6 @@ from runoff.discharge.compare import compare_ways
 from runoff.discharge.correction import Grounds
 from runoff.discharge.ground import LotGround
 from runoff.discharge.model import GradeCorrection, WaterToMove
-from runoff.discharge.pit.size import SeepagePit
 from runoff.discharge.proof import Proof, prove
 from runoff.discharge.ways import Recommendation
 from runoff.foundation.model import WallRun
@@ -128,8 +127,7 @@ def _recommendations(
     found: list[Recommendation] = []
     for downspout, each in zip(grounds.surveyed.site.downspouts, drainage, strict=True):
         designs = [before.chosen.design for before in found]
-        pits = [design for design in designs if isinstance(design, SeepagePit)]
-        found.append(compare_ways(grounds, downspout, _water(each), pits))
+        found.append(compare_ways(grounds, downspout, _water(each), designs))
     return tuple(found)
 
 

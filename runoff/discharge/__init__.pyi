@@ -9,7 +9,6 @@ from .extension.tried import wall_beside as wall_beside
 from .extension.way import Extension as Extension
 from .extension.way import surface_extension as surface_extension
 from .failure import OpeningsBeside as OpeningsBeside
-from .failure import failures_of as failures_of
 from .failure import in_a_greater_storm as in_a_greater_storm
 from .failure import overflow_fitting as overflow_fitting
 from .ground import LotGround as LotGround
@@ -58,6 +57,7 @@ from .model import Item as Item
 from .model import NotPossible as NotPossible
 from .model import Onward as Onward
 from .model import WaterToMove as WaterToMove
+from .model import WayKind as WayKind
 from .model import Work as Work
 from .pit.place import of_well as of_well
 from .pit.place import outline_of as outline_of
@@ -74,14 +74,10 @@ from .pit.size import chamber_pit as chamber_pit
 from .pit.size import check_by_durations as check_by_durations
 from .pit.size import check_whole_storm as check_whole_storm
 from .pit.size import cylinder_pit as cylinder_pit
-from .pit.size import dig_m3 as dig_m3
-from .pit.size import fabric_m2 as fabric_m2
 from .pit.size import least_depth as least_depth
 from .pit.size import least_plan as least_plan
 from .pit.size import needs_of as needs_of
 from .pit.size import pit_alternatives as pit_alternatives
-from .pit.size import spoil_m3 as spoil_m3
-from .pit.size import stone_m3 as stone_m3
 from .pit.size import trench_of_depth as trench_of_depth
 from .pit.size import trench_pit as trench_pit
 from .pit.soil import DesignRate as DesignRate
@@ -92,6 +88,10 @@ from .pit.soil import soil_of as soil_of
 from .pit.soil import texture_soil as texture_soil
 from .pit.soil import trial_pit_rate as trial_pit_rate
 from .pit.soil import trial_pit_soil as trial_pit_soil
+from .pit.way import dig_m3 as dig_m3
+from .pit.way import fabric_m2 as fabric_m2
+from .pit.way import spoil_m3 as spoil_m3
+from .pit.way import stone_m3 as stone_m3
 from .proof import Proof as Proof
 from .proof import prove as prove
 from .swale.cut import Bottom as Bottom
@@ -113,10 +113,12 @@ from .swale.section import grass_velocity as grass_velocity
 from .swale.section import swale_at_flow as swale_at_flow
 from .swale.section import swale_capacity as swale_capacity
 from .swale.section import swale_flow as swale_flow
+from .ways import WAYS as WAYS
 from .ways import Design as Design
 from .ways import Option as Option
 from .ways import Recommendation as Recommendation
-from .ways import WayKind as WayKind
+from .ways import failures_of as failures_of
+from .ways import way_of as way_of
 from .wording import fitting_name as fitting_name
 from .work import missing_prices as missing_prices
 from .work import shopping_of as shopping_of

@@ -6,12 +6,14 @@ it may not stay. The method is in docs/extensions.md.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
 import numpy as np
 from shapely import Point
 
+from runoff.discharge.failure import Failing, in_a_greater_storm
 from runoff.discharge.ground import (
     LotGround,
     distance_to_foundation,
@@ -20,7 +22,7 @@ from runoff.discharge.ground import (
     reaches_neighbor,
     run_beside,
 )
-from runoff.discharge.model import NotPossible, WaterToMove
+from runoff.discharge.model import Failure, NotPossible, Part, Task, WaterToMove, Way
 from runoff.discharge.wording import reached_words
 from runoff.flow.downspouts import ICY
 from runoff.flow.model import DownspoutAnswer
@@ -188,3 +190,27 @@ def _onward(ground: LotGround, answer: DownspoutAnswer) -> None:
 def _is_taken(answer: DownspoutAnswer) -> bool:
     """Whether the water ends where it may go: an outlet, a drain, a street or an alley."""
     return answer.end.kind in _TAKEN or answer.end.neighbor in _TAKEN_BEYOND
+
+
+def _design(task: Task) -> AsItIs:
+    answer = leave_as_it_is(task.ground, task.downspout, task.water)
+    return AsItIs(answer, ice_beside(task.ground.site, answer))
+
+
+def _parts(_: Site, __: AsItIs) -> Iterator[Part]:
+    yield Part("splash block", "splash_block", 1, "at the foot of the downspout")
+
+
+def _overrun(failing: Failing, _: AsItIs) -> Failure:
+    greater = replace(failing, ground=in_a_greater_storm(failing.ground))
+    return greater.relieved_by_grade(greater.spilled("greater storm", greater.foot, "foot"))
+
+
+AS_IT_IS = Way[AsItIs](
+    kind=AsItIs.kind,
+    design=_design,
+    parts=_parts,
+    fails=lambda failing, left: (_overrun(failing, left),),
+    lets_go=lambda downspout, _: (downspout.x, downspout.y),
+    digs=False,
+)

@@ -6,25 +6,14 @@ with its design or the reason against it, and one recommendation.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
-from runoff.discharge.as_it_is import AsItIs, ice_beside, leave_as_it_is
 from runoff.discharge.correction import Grounds
-from runoff.discharge.extension.way import surface_extension
-from runoff.discharge.failure import failures_of
-from runoff.discharge.ground import LotGround
-from runoff.discharge.line.design import buried_line
-from runoff.discharge.line.parts import with_overflow_fitting
-from runoff.discharge.line.record import BuriedLine
-from runoff.discharge.model import NotPossible, WaterToMove
-from runoff.discharge.pit.place import seepage_pit
-from runoff.discharge.pit.size import SeepagePit
-from runoff.discharge.swale.design import swale_away
-from runoff.discharge.ways import Option, Recommendation, WayKind
+from runoff.discharge.model import NotPossible, Task, WaterToMove
+from runoff.discharge.ways import WAYS, Design, Option, Recommendation, failures_of
 from runoff.discharge.work import work_of
-from runoff.site.model import Downspout, Site
-from runoff.terrain.model import Terrain
+from runoff.site.model import Downspout
 
 # What is left where nothing on the lot takes the water, and who must be asked.
 LEFT_OVER = (
@@ -34,75 +23,69 @@ LEFT_OVER = (
     "a pumped basin with a check valve and an outlet of its own (a licensed plumber, and whoever "
     "owns the ground where it lets go)",
 )
-_BASE: dict[WayKind, WayKind] = {
-    "corrected grade and swale": "swale",
-    "corrected grade and buried line": "buried line",
-    "corrected grade and seepage pit": "seepage pit",
-}
+# Each way with and without corrected grade, in the order tried: what is dug for comes last.
+_TRIED = [
+    (way, graded)
+    for digs in (False, True)
+    for graded in (False, True)
+    for way in WAYS
+    if way.digs is digs
+]
 
 
 def compare_ways(
     grounds: Grounds,
     downspout: Downspout,
     water: WaterToMove,
-    pits: Sequence[SeepagePit] = (),
+    before: Sequence[Design | None] = (),
 ) -> Recommendation:
     """Judge every way for one downspout and take the simplest that keeps its water away.
 
-    A way with corrected grade is tried where the way alone cannot be built. Where none can, what
-    is left is to refer. `pits` are those of other downspouts, to keep away from. For a downspout
-    without a roof no way is judged: how much water comes there is asked.
+    A way that is dug for is tried with corrected grade where it cannot be built without. Where
+    none can be built, what is left is to refer. `before` are the designs for other downspouts, to
+    keep away from. For a downspout without a roof no way is judged: how much water comes there is
+    asked.
     """
-
-    def _pit(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
-        return Option("seepage pit", True, "", seepage_pit(ground, downspout, water, pits))
-
-    def extend(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
-        # The soil that the walls need is ordered whatever is built, so it is laid on that.
-        return _extension(ground, downspout, water, grounds.as_far_as_it_goes()[0].terrain)
-
-    makers: dict[WayKind, Callable[[], Option]] = {
-        "as it is": lambda: _as_it_is(grounds.surveyed, downspout, water),
-        "extension": lambda: extend(grounds.surveyed, downspout, water),
-        "corrected grade": lambda: _with_grade(grounds, downspout, water, _as_it_is),
-        "corrected grade and extension": lambda: _with_grade(grounds, downspout, water, extend),
-        "swale": lambda: _swale(grounds.surveyed, downspout, water),
-        "buried line": lambda: _line(grounds.surveyed, downspout, water),
-        "seepage pit": lambda: _pit(grounds.surveyed, downspout, water),
-        "corrected grade and swale": lambda: _with_grade(grounds, downspout, water, _swale),
-        "corrected grade and buried line": lambda: _with_grade(grounds, downspout, water, _line),
-        "corrected grade and seepage pit": lambda: _with_grade(grounds, downspout, water, _pit),
-    }
     if not downspout.roofs:
-        return _of_unknown_water(downspout, water, tuple(makers))
-    options: dict[WayKind, Option] = {}
-    for kind, make in makers.items():
-        base = _BASE.get(kind)
-        if base is not None and options[base].feasible:
-            options[kind] = Option(kind, False, f"Not needed: the {base} works without it.")
+        return _of_unknown_water(downspout, water)
+    soiled = grounds.as_far_as_it_goes()[0].terrain
+    every: list[Option] = []
+    works: set[str] = set()
+    for way, graded in _TRIED:
+        if graded and way.digs and way.kind in works:
+            reason = f"Not needed: the {way.kind} works without it."
+            every.append(Option(way.kind, False, reason, graded=graded))
             continue
         try:
-            option = replace(make(), kind=kind)
+            ground, soil = grounds.corrected(downspout) if graded else (grounds.surveyed, None)
+            design = way.design(Task(ground, downspout, water, soiled, before))
         except NotPossible as reason:
-            options[kind] = Option(kind, False, f"{str(reason).rstrip('.')}.")
+            told = f"{str(reason).rstrip('.')}."
+            every.append(Option(way.kind, False, told, graded=graded))
             continue
-        options[kind] = _completed(grounds, downspout, option)
-    options["refer"] = _refer()
-    every = tuple(options.values())
+        option = Option(way.kind, True, "", design, soil, graded)
+        failures = failures_of(ground, downspout, option, lambda: grounds.corrected(downspout)[0])
+        for failure in failures:
+            if failure.fitting_m is not None:
+                design = way.with_fitting(ground.site, design, failure.fitting_m)
+        option = replace(option, design=design, failures=failures)
+        work, shopping = work_of(ground.site, option)
+        every.append(replace(option, work=work, shopping=shopping))
+        works.add(way.kind)
+    refer = f"What is left, each to be asked for first: {'; '.join(LEFT_OVER)}."
+    every.append(Option("refer", True, refer, asks=LEFT_OVER))
     chosen = next(option for option in every if option.feasible)
-    return Recommendation(downspout.name, water, every, chosen, _why(chosen, every))
+    return Recommendation(downspout.name, water, tuple(every), chosen, _why(chosen, tuple(every)))
 
 
-def _of_unknown_water(
-    downspout: Downspout, water: WaterToMove, kinds: tuple[WayKind, ...]
-) -> Recommendation:
+def _of_unknown_water(downspout: Downspout, water: WaterToMove) -> Recommendation:
     """No way is judged for water that nobody knows; what to say in the site file is asked."""
     why = "No roof is given for it, so that how much water comes here is not known"
     ask = (
         "the roof that it carries, named in the site file, or, where it is no downspout but "
         "another point of release, a [[sump]] with its rate in its place"
     )
-    options = [Option(kind, False, f"{why}.") for kind in kinds]
+    options = [Option(way.kind, False, f"{why}.", graded=graded) for way, graded in _TRIED]
     refer = Option("refer", True, f"To be told first: {ask}.", asks=(ask,))
     return Recommendation(
         downspout.name,
@@ -110,66 +93,6 @@ def _of_unknown_water(
         (*options, refer),
         refer,
         f"{why}, and nothing can be planned for it.",
-    )
-
-
-def _completed(grounds: Grounds, downspout: Downspout, option: Option) -> Option:
-    """The option with how it fails, the work in it and what to buy."""
-    ground = grounds.surveyed
-    if option.correction is not None:
-        ground, _ = grounds.corrected(downspout)
-    failures = failures_of(ground, downspout, option, lambda: grounds.corrected(downspout)[0])
-    option = _with_fittings(ground.site, replace(option, failures=failures))
-    work, shopping = work_of(ground.site, option)
-    return replace(option, work=work, shopping=shopping)
-
-
-def _with_fittings(site: Site, option: Option) -> Option:
-    """The option with the overflow fittings of its reliefs on its line, where it has one."""
-    design = option.design
-    for station in (each.fitting_m for each in option.failures if each.fitting_m is not None):
-        if isinstance(design, BuriedLine):
-            design = with_overflow_fitting(site, design, station)
-        elif isinstance(design, SeepagePit):
-            design = replace(design, line=with_overflow_fitting(site, design.line, station))
-    return replace(option, design=design)
-
-
-def _as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
-    answer = leave_as_it_is(ground, downspout, water)
-    return Option("as it is", True, "", AsItIs(answer, ice_beside(ground.site, answer)))
-
-
-def _extension(
-    ground: LotGround, downspout: Downspout, water: WaterToMove, built: Terrain
-) -> Option:
-    return Option("extension", True, "", surface_extension(ground, downspout, water, built))
-
-
-def _swale(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
-    return Option("swale", True, "", swale_away(ground, downspout, water))
-
-
-def _line(ground: LotGround, downspout: Downspout, water: WaterToMove) -> Option:
-    return Option("buried line", True, "", buried_line(ground, downspout, water))
-
-
-def _with_grade(
-    grounds: Grounds,
-    downspout: Downspout,
-    water: WaterToMove,
-    make: Callable[[LotGround, Downspout, WaterToMove], Option],
-) -> Option:
-    ground, correction = grounds.corrected(downspout)
-    return replace(make(ground, downspout, water), correction=correction)
-
-
-def _refer() -> Option:
-    return Option(
-        "refer",
-        True,
-        f"What is left, each to be asked for first: {'; '.join(LEFT_OVER)}.",
-        asks=LEFT_OVER,
     )
 
 

@@ -3,8 +3,8 @@ what keeps it off.
 
 In: the lot's ground, a downspout, where its water is let go. Out: the openings it gets into.
 
-In: the ground as it will be, a downspout, an option. Out: every way it fails. The design storm's
-water is let go at the point of overflow and run by the same engine. docs/failures.md.
+In: the ground as it will be, and where water comes out of what fails. Out: the failure with its
+relief. The design storm's water is let go there and run by the same engine. docs/failures.md.
 """
 
 from __future__ import annotations
@@ -12,23 +12,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import assert_never
 
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.discharge.as_it_is import AsItIs
-from runoff.discharge.correction import correct_grade
-from runoff.discharge.extension.way import Extension
 from runoff.discharge.ground import LotGround, Reached, reaches_foundation, reaches_neighbor
-from runoff.discharge.line.record import BuriedLine
 from runoff.discharge.model import ComesOut, Failure, FailureKind, NotPossible
-from runoff.discharge.pit.size import SeepagePit
 from runoff.discharge.swale.cut import corner_stations
-from runoff.discharge.swale.design import with_swale
-from runoff.discharge.swale.routes import places_of
-from runoff.discharge.swale.section import Swale
-from runoff.discharge.ways import Option
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LetGo, ground_near, roof_water
@@ -111,74 +101,72 @@ class OpeningsBeside:
         return found
 
 
-Corrected = Callable[[], LotGround]
-_SPILLS_EVERY = 1.5  # metres along a swale
 _FITTING_EVERY = 0.5  # metres between the places that are tried for an overflow fitting
-_TIE = 0.02  # metres; banks this much alike are as likely to be the first to spill
 
 
 @dataclass(frozen=True)
-class _Spill:
-    """A failure to run: what fails, and where the water comes out of what."""
+class Failing:
+    """A way that does not work: whom it is built for, on the ground as it will be.
 
-    kind: FailureKind
-    at: tuple[float, float]
-    comes_out: ComesOut
-    bank_m: float = 0.0
-
-
-def failures_of(
-    ground: LotGround,
-    downspout: Downspout,
-    option: Option,
-    corrected: Corrected | None = None,
-) -> tuple[Failure, ...]:
-    """Say for a way how it fails, where the water then runs, and what relieves it.
-
-    Parameters
-    ----------
-    ground : LotGround
-        As it will be: with the grade corrected where the option corrects it. A swale is cut here.
-    downspout : Downspout
-    option : Option
-    corrected : callable, optional
-        The ground with the grade corrected, asked for only where a relief needs it.
-
-    Examples
-    --------
-    >>> from runoff.discharge.ground import lot_ground
-    >>> AS_IT_IS = Option("as it is", True, "", AsItIs(None))
-    >>> from runoff.sample import sample_folder
-    >>> from runoff.site import read_site
-    >>> from runoff.terrain.build import build_terrain
-    >>> site = read_site(sample_folder() / "site.toml")
-    >>> ground = lot_ground(site, build_terrain(site))
-    >>> [f.kind for f in failures_of(ground, site.downspouts[0], AS_IT_IS)]
-    ['greater storm']
+    `graded` says whether the grade is corrected on it already; `corrected` makes the ground where
+    it is, and is asked only where a relief needs it.
     """
-    corrected = corrected or (lambda: correct_grade(ground, downspout)[0])
-    beside = OpeningsBeside(ground, downspout)
-    foot = (downspout.x, downspout.y)
-    match option.design:
-        case AsItIs():
-            beside = OpeningsBeside(in_a_greater_storm(ground), downspout)
-            found = _judged(beside, _Spill("greater storm", foot, "foot"))
-            return (_relieved(beside, option, found, None, corrected),)
-        case Extension(start=start, end=end):
-            blocked = _judged(beside, _Spill("extension blocked", foot, "foot"))
-            return (_relieved(beside, option, blocked, np.array([start, end]), corrected),)
-        case Swale() as swale:
-            return (_swale_over(ground, downspout, option, swale, corrected),)
-        case BuriedLine() as line:
-            blocked = _judged(beside, _Spill("line blocked", foot, "overflow gap"))
-            return (_relieved(beside, option, blocked, line.route, corrected),)
-        case SeepagePit() as pit:
-            blocked = _judged(beside, _Spill("line to pit blocked", foot, "overflow gap"))
-            return pit.overflow, _relieved(beside, option, blocked, pit.line.route, corrected)
-        case None:
-            return ()
-        case unknown:
-            assert_never(unknown)
+
+    ground: LotGround
+    downspout: Downspout
+    graded: bool
+    corrected: Callable[[], LotGround]
+
+    @property
+    def foot(self) -> tuple[float, float]:
+        """Where the leader ends."""
+        return self.downspout.x, self.downspout.y
+
+    @cached_property
+    def beside(self) -> OpeningsBeside:
+        """The openings as the water then meets them."""
+        return OpeningsBeside(self.ground, self.downspout)
+
+    def spilled(
+        self, kind: FailureKind, at: tuple[float, float], comes_out: ComesOut, bank_m: float = 0.0
+    ) -> Failure:
+        """Run the water from where it comes out."""
+        answer = self.ground.answer_at(self.downspout, *at)
+        return Failure(
+            kind=kind,
+            at=at,
+            path=answer.path,
+            reached=_reached(self.beside, answer),
+            onto_neighbor=reaches_neighbor(answer),
+            end=answer.end,
+            over_sidewalk=bool(over_sidewalk(answer.crosses)),
+            comes_out=comes_out,
+            bank_m=bank_m,
+            crosses=answer.crosses,
+        )
+
+    def blocked(self, kind: FailureKind, comes_out: ComesOut, route: np.ndarray) -> Failure:
+        """The water comes out at the foot of a pipe along a route, or at a fitting on the way."""
+        failure = self.spilled(kind, self.foot, comes_out)
+        fitting = overflow_fitting(self.beside, route) if failure.reaches_foundation else None
+        if fitting is None:
+            return self.relieved_by_grade(failure)
+        return replace(failure, relieved=True, fitting_m=fitting[0], relief="overflow fitting")
+
+    def relieved_by_grade(
+        self, failure: Failure, built: Callable[[LotGround], LotGround] = lambda made: made
+    ) -> Failure:
+        """Try corrected grade where a foundation is reached; `built` builds the way on it."""
+        if not failure.reaches_foundation or self.graded:
+            return failure
+        try:
+            made = replace(built(self.corrected()), site=self.ground.site)
+            answer = made.answer_at(self.downspout, *failure.at)
+        except (NotPossible, InputError):
+            return failure
+        if _reached(replace(self.beside, ground=made), answer) or _leaves_badly(answer):
+            return failure
+        return replace(failure, relieved=True, relief="corrected grade")
 
 
 def in_a_greater_storm(ground: LotGround) -> LotGround:
@@ -188,48 +176,12 @@ def in_a_greater_storm(ground: LotGround) -> LotGround:
     return replace(ground, site=replace(ground.site, storm=deeper))
 
 
-def _judged(beside: OpeningsBeside, spill: _Spill) -> Failure:
-    """Run the water from where it comes out."""
-    answer = beside.ground.answer_at(beside.downspout, *spill.at)
-    return Failure(
-        kind=spill.kind,
-        at=spill.at,
-        path=answer.path,
-        reached=_reached(beside, answer),
-        onto_neighbor=reaches_neighbor(answer),
-        end=answer.end,
-        over_sidewalk=bool(over_sidewalk(answer.crosses)),
-        comes_out=spill.comes_out,
-        bank_m=spill.bank_m,
-        crosses=answer.crosses,
-    )
-
-
 def _reached(beside: OpeningsBeside, answer: DownspoutAnswer) -> Reached | None:
     """How the water comes to a foundation or into an opening; None where it does not."""
     openings = beside.got_into(answer)
     if openings:
         return Reached("gets in", openings=openings)
     return reaches_foundation(beside.ground, answer)
-
-
-def _relieved(
-    beside: OpeningsBeside,
-    option: Option,
-    failure: Failure,
-    route: np.ndarray | None,
-    corrected: Corrected,
-) -> Failure:
-    """Plan a relief where a foundation is reached: an overflow on the way, or corrected grade."""
-    if not failure.reaches_foundation:
-        return failure
-    fitting = None if route is None else overflow_fitting(beside, route)
-    if fitting is not None:
-        station, _ = fitting
-        return replace(failure, relieved=True, fitting_m=station, relief="overflow fitting")
-    if option.correction is not None:
-        return failure
-    return _by_grade(beside, failure, corrected, lambda made: made)
 
 
 def overflow_fitting(
@@ -254,75 +206,6 @@ def overflow_fitting(
     return None
 
 
-def _by_grade(
-    beside: OpeningsBeside,
-    failure: Failure,
-    corrected: Corrected,
-    built: Callable[[LotGround], LotGround],
-) -> Failure:
-    """Try corrected grade as the relief; `built` makes the rest of the option on that ground."""
-    try:
-        made = replace(built(corrected()), site=beside.ground.site)
-        answer = made.answer_at(beside.downspout, *failure.at)
-    except (NotPossible, InputError):
-        return failure
-    if _reached(replace(beside, ground=made), answer) or _leaves_badly(answer):
-        return failure
-    return replace(failure, relieved=True, relief="corrected grade")
-
-
-def _swale_over(
-    ground: LotGround, downspout: Downspout, option: Option, swale: Swale, corrected: Corrected
-) -> Failure:
-    """A swale spills at its lowest bank; of banks alike, the one whose water does most harm."""
-    beside = OpeningsBeside(with_swale(ground, swale), downspout)
-    found = []
-    for station, at in _low_banks(ground, swale):
-        try:
-            found.append(_judged(beside, _Spill("swale blocked", at, "bank", station)))
-        except InputError:
-            continue
-    if not found:
-        x, y = (float(value) for value in swale.line[-1])
-        return _judged(beside, _Spill("swale blocked", (x, y), "swale end"))
-    worst = max(found, key=_harm)
-    if not worst.reaches_foundation or option.correction is not None:
-        return worst
-    return _by_grade(beside, worst, corrected, lambda made: with_swale(made, swale))
-
-
-def _harm(failure: Failure) -> tuple[bool, bool, bool]:
-    return failure.reaches_foundation, failure.onto_neighbor, failure.over_sidewalk
-
-
 def _leaves_badly(answer: DownspoutAnswer) -> bool:
     """Whether the water leaves onto a neighbor or over a public sidewalk."""
     return reaches_neighbor(answer) or bool(over_sidewalk(answer.crosses))
-
-
-def _low_banks(ground: LotGround, swale: Swale) -> list[tuple[float, tuple[float, float]]]:
-    """Stations (m) and places outside a swale's lowest banks, before its run-out.
-
-    The run-out, where its banks are lower than its depth, lies in ground that may take water.
-    """
-    section = swale.section
-    half = section.bottom_m / 2 + section.side_run * section.depth_m + ground.flow.grid.cell_size
-    corners = corner_stations(swale.line)
-    head = float(corners[1]) if len(corners) > 2 else 0.0
-    legs = np.diff(swale.line, axis=0) / np.diff(corners)[:, None]
-    places = places_of(ground)
-    banks: list[tuple[float, float, tuple[float, float]]] = []
-    for station in np.arange(head, float(swale.stations_m[-1]), _SPILLS_EVERY):
-        bottom = float(np.interp(station, swale.stations_m, swale.bottom_m))
-        leg = legs[min(int(np.searchsorted(corners, station, side="right")) - 1, len(legs) - 1)]
-        here = np.array([np.interp(station, corners, swale.line[:, k]) for k in (0, 1)])
-        sides = here + half * np.array([(-leg[1], leg[0]), (leg[1], -leg[0])])
-        over = places.heights(sides) - bottom
-        if np.isnan(over).any() or (banks and over.min() < section.depth_m - _TIE):
-            break
-        banks += [
-            (float(height), float(station), (float(x), float(y)))
-            for height, (x, y) in zip(over, sides, strict=True)
-        ]
-    lowest = min((height for height, _, _ in banks), default=0.0)
-    return [(station, at) for height, station, at in banks if height <= lowest + _TIE]

@@ -6,16 +6,22 @@ survey's datum. The rooms to the right draw and print from these and compute not
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Generic, Literal, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.discharge.ground import Reached
+from runoff.discharge.ground import LotGround, Reached
 from runoff.flow.model import PathEnd
 from runoff.foundation.model import SoilWedge
-from runoff.site.model import Paving
+from runoff.site.model import Downspout, Paving, Site
+from runoff.terrain.model import Terrain
+
+if TYPE_CHECKING:
+    from runoff.discharge.failure import Failing
+    from runoff.discharge.line.record import BuriedLine
 
 
 @dataclass(frozen=True)
@@ -193,6 +199,19 @@ class GradeCorrection:
 
 
 @dataclass(frozen=True)
+class Part:
+    """Something to buy: how much in SI (m, m2, m3, or pieces), and by which price.
+
+    `key` is the entry of the prices that it is bought by.
+    """
+
+    name: str
+    key: str
+    amount: float
+    use: str
+
+
+@dataclass(frozen=True)
 class Work:
     """What a way takes: m3 dug, m of pipe in the ground and on it, m3 of stone and loose soil.
 
@@ -221,3 +240,64 @@ class Item:
 
 class NotPossible(Exception):
     """A way that cannot be built here; its text says why, for a homeowner."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """A downspout's water, and the lot that a way is to be designed for.
+
+    `ground` is as surveyed or with the grade corrected, `soiled` the terrain with all soil that is
+    ordered for the walls; `before` are the designs for other downspouts, to keep away from.
+    """
+
+    ground: LotGround
+    downspout: Downspout
+    water: WaterToMove
+    soiled: Terrain
+    before: Sequence[object]
+
+
+WayKind = Literal["as it is", "extension", "swale", "buried line", "seepage pit", "refer"]
+D = TypeVar("D")
+
+
+@dataclass(frozen=True)
+class Way(Generic[D]):
+    """A row of the table of ways: what one needs, does, takes, and how it fails.
+
+    Parameters
+    ----------
+    kind : WayKind
+        Of its design's record.
+    design : Task -> D
+        Raises `NotPossible` with what it lacks.
+    parts : (Site, D) -> Part ...
+        What is bought for it.
+    fails : (Failing, D) -> tuple of Failure
+    lets_go : (Downspout, D) -> (x, y) or None
+        Where the design storm's water is let go; None where the ground takes it.
+    digs : bool
+        Whether it is dug for. Ways that are not come first, with corrected grade too; one that is
+        takes corrected grade only where it cannot be built without.
+    dug_m3 : D -> float
+    spoil_m3 : (Site, D) -> float
+        Loose soil that nothing of it takes up again.
+    line : D -> BuriedLine or None
+        The line that is laid: the way itself, or what feeds it.
+    with_fitting : (Site, D, float) -> D
+        With an overflow fitting so far (m) from the downspout.
+    in_ground : (LotGround, D) -> LotGround
+        The ground with it built; raises `NotPossible` where it then does not work.
+    """
+
+    kind: WayKind
+    design: Callable[[Task], D]
+    parts: Callable[[Site, D], Iterator[Part]]
+    fails: Callable[[Failing, D], tuple[Failure, ...]]
+    lets_go: Callable[[Downspout, D], tuple[float, float] | None]
+    digs: bool
+    dug_m3: Callable[[D], float] = lambda _: 0.0
+    spoil_m3: Callable[[Site, D], float] = lambda *_: 0.0
+    line: Callable[[D], BuriedLine | None] = lambda _: None
+    with_fitting: Callable[[Site, D, float], D] = lambda _site, design, _station: design
+    in_ground: Callable[[LotGround, D], LotGround] = lambda ground, _: ground

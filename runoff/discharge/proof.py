@@ -8,19 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import assert_never
 
 import numpy as np
 
-from runoff.discharge.as_it_is import AsItIs
-from runoff.discharge.extension.way import Extension
 from runoff.discharge.ground import LotGround, reaches_foundation, reaches_neighbor
-from runoff.discharge.line.record import BuriedLine
 from runoff.discharge.model import NotPossible
-from runoff.discharge.pit.size import SeepagePit
-from runoff.discharge.swale.design import with_swale
-from runoff.discharge.swale.section import Swale
-from runoff.discharge.ways import Option, Recommendation
+from runoff.discharge.ways import Option, Recommendation, way_of
 from runoff.discharge.wording import reached_words
 from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LetGo, ground_near, roof_water
@@ -65,9 +58,10 @@ def prove(before: LotGround, graded: LotGround, recommendations: Sequence[Recomm
     trouble = []
     spouts = {spout.name: spout for spout in before.site.downspouts}
     for each in recommendations:
-        if isinstance(each.chosen.design, Swale):
+        design = each.chosen.design
+        if design is not None:
             try:
-                after = with_swale(after, each.chosen.design)
+                after = way_of(design).in_ground(after, design)
             except NotPossible as reason:
                 trouble.append((each.downspout, str(reason)))
     moved = {
@@ -92,17 +86,9 @@ def prove(before: LotGround, graded: LotGround, recommendations: Sequence[Recomm
 
 def where_let_go(downspout: Downspout, option: Option) -> tuple[float, float] | None:
     """Where an option lets the water go in the design storm; None where the ground takes it."""
-    match option.design:
-        case AsItIs() | None:
-            return downspout.x, downspout.y
-        case BuriedLine(end=end) | Extension(end=end):
-            return end
-        case Swale(line=line):
-            return float(line[0][0]), float(line[0][1])
-        case SeepagePit():
-            return None
-        case unknown:
-            assert_never(unknown)
+    if option.design is None:
+        return downspout.x, downspout.y
+    return way_of(option.design).lets_go(downspout, option.design)
 
 
 def _let_go(ground: LotGround, downspout: Downspout, option: Option) -> LetGo | None:

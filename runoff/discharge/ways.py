@@ -5,54 +5,64 @@ Frozen records in SI; the rooms to the right draw and print from these and compu
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any
 
-from runoff.discharge.as_it_is import AsItIs
-from runoff.discharge.extension.way import Extension
+from runoff.discharge.as_it_is import AS_IT_IS, AsItIs
+from runoff.discharge.correction import correct_grade
+from runoff.discharge.extension.way import EXTENSION, Extension
+from runoff.discharge.failure import Failing
+from runoff.discharge.ground import LotGround
 from runoff.discharge.line.record import BuriedLine
-from runoff.discharge.model import Failure, GradeCorrection, Item, WaterToMove, Work
+from runoff.discharge.line.way import BURIED_LINE
+from runoff.discharge.model import Failure, GradeCorrection, Item, WaterToMove, Way, WayKind, Work
 from runoff.discharge.pit.size import SeepagePit
+from runoff.discharge.pit.way import SEEPAGE_PIT
 from runoff.discharge.swale.section import Swale
-
-# From the simplest to the last resort. A way with corrected grade comes after the way itself.
-WayKind = Literal[
-    "as it is",
-    "extension",
-    "corrected grade",
-    "corrected grade and extension",
-    "swale",
-    "buried line",
-    "seepage pit",
-    "corrected grade and swale",
-    "corrected grade and buried line",
-    "corrected grade and seepage pit",
-    "refer",
-]
-
+from runoff.discharge.swale.way import SWALE
+from runoff.site.model import Downspout
 
 Design = AsItIs | Extension | Swale | BuriedLine | SeepagePit
 """What is built of one way, told apart by its `kind`; soil at the wall may go with any of them."""
+WAYS: tuple[Way[Any], ...] = (AS_IT_IS, EXTENSION, SWALE, BURIED_LINE, SEEPAGE_PIT)
+"""From the simplest to the last resort."""
+_BY_KIND = {way.kind: way for way in WAYS}
+
+
+def way_of(design: Design) -> Way[Any]:
+    """The row of a design's way."""
+    return _BY_KIND[design.kind]
 
 
 @dataclass(frozen=True)
 class Option:
     """One way for one downspout: whether it can be done, why (not), and what it is.
 
+    `way` is the kind of its design, or that nothing is built and others are asked; `graded` whether
+    the grade is corrected first, and `correction` the soil that this takes where it can be done.
     `reason` says why it cannot be built, or what is left to ask for; it is empty where a design
-    says what the way is. `correction` is the soil that is placed at the wall first, if any.
-    `failures` is what happens when it does not work; `asks` are those who must be asked.
+    says what the way is. `failures` is what happens when it does not work; `asks` are those who
+    must be asked.
     """
 
-    kind: WayKind
+    way: WayKind
     feasible: bool
     reason: str
     design: Design | None = None
     correction: GradeCorrection | None = None
+    graded: bool = False
     failures: tuple[Failure, ...] = ()
     work: Work = field(default_factory=Work)
     shopping: tuple[Item, ...] = ()
     asks: tuple[str, ...] = ()
+
+    @property
+    def kind(self) -> str:
+        """The way, with corrected grade where it is corrected first."""
+        if not self.graded:
+            return self.way
+        return "corrected grade" if self.way == "as it is" else f"corrected grade and {self.way}"
 
     @property
     def fails_safely(self) -> bool:
@@ -62,16 +72,51 @@ class Option:
     @property
     def line(self) -> BuriedLine | None:
         """The line that is laid: the way itself, or what feeds its pit."""
-        laid = self.design.line if isinstance(self.design, SeepagePit) else self.design
-        return laid if isinstance(laid, BuriedLine) else None
+        return None if self.design is None else way_of(self.design).line(self.design)
 
 
 @dataclass(frozen=True)
 class Recommendation:
-    """The ways for one downspout side by side, in the order of `WayKind`, and the one to take."""
+    """The ways for one downspout side by side, from the simplest on, and the one to take."""
 
     downspout: str
     water: WaterToMove
     options: tuple[Option, ...]
     chosen: Option
     why: str
+
+
+def failures_of(
+    ground: LotGround,
+    downspout: Downspout,
+    option: Option,
+    corrected: Callable[[], LotGround] | None = None,
+) -> tuple[Failure, ...]:
+    """Say for a way how it fails, where the water then runs, and what relieves it.
+
+    Parameters
+    ----------
+    ground : LotGround
+        As it will be: with the grade corrected where the option corrects it. A swale is cut here.
+    downspout : Downspout
+    option : Option
+    corrected : callable, optional
+        The ground with the grade corrected, asked for only where a relief needs it.
+
+    Examples
+    --------
+    >>> from runoff.discharge.ground import lot_ground
+    >>> from runoff.sample import sample_folder
+    >>> from runoff.site import read_site
+    >>> from runoff.terrain.build import build_terrain
+    >>> site = read_site(sample_folder() / "site.toml")
+    >>> ground = lot_ground(site, build_terrain(site))
+    >>> left = Option("as it is", True, "", AsItIs(None))
+    >>> [f.kind for f in failures_of(ground, site.downspouts[0], left)]
+    ['greater storm']
+    """
+    if option.design is None:
+        return ()
+    corrected = corrected or (lambda: correct_grade(ground, downspout)[0])
+    failing = Failing(ground, downspout, option.correction is not None, corrected)
+    return way_of(option.design).fails(failing, option.design)

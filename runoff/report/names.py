@@ -105,7 +105,6 @@ _NOTHING = 1e-9
 WAY_WORDS = {
     "as it is": "leave it as it is",
     "seepage pit": "seepage pit (dry well)",
-    "corrected grade and seepage pit": "corrected grade and seepage pit (dry well)",
     "refer": "nothing found: draw a route, or ask",
 }
 
@@ -118,7 +117,7 @@ def way_words(option: Option) -> str:
     >>> way_words(Option("seepage pit", True, ""))
     'seepage pit (dry well)'
     """
-    return WAY_WORDS.get(option.kind, option.kind)
+    return option.kind.replace(option.way, WAY_WORDS.get(option.way, option.way))
 
 
 def work_words(work: Work, shown: Shown) -> str:

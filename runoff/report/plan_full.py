@@ -211,8 +211,6 @@ def proof(plan: Plan) -> list[Block]:
 
 
 _NOTHING_M2 = 0.01
-# A way with corrected grade says nothing new where it works without.
-_WITH_GRADE = "corrected grade and "
 
 
 def downspout_parts(
@@ -280,10 +278,11 @@ def ways(plan: Plan, each: Recommendation) -> list[Block]:
         columns.insert(3, "price")
         for row, option in zip(rows, can, strict=True):
             row.insert(3, price_words(option.work, prices))
-    simpler = {option.kind for option in can}
+    # A way that is dug for says nothing new with corrected grade where it works without.
+    works = {option.way for option in can if not option.graded} - {"as it is"}
     why_not: dict[str, list[str]] = {}
     for option in each.options:
-        if not option.feasible and option.kind.removeprefix(_WITH_GRADE) not in simpler:
+        if not option.feasible and option.way not in works:
             why_not.setdefault(stop(option.reason), []).append(way_words(option))
     cannot = [f"{', '.join(names)}: {reason}" for reason, names in why_not.items()]
     return [

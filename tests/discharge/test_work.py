@@ -33,6 +33,7 @@ from runoff.discharge import (
     pipe_at_flow,
     pipe_of,
     shopping_of,
+    way_of,
     with_overflow_fitting,
     work_of,
 )
@@ -187,7 +188,7 @@ def test_a_swale_is_dug_and_sodded():
 
 def test_soil_is_bought_loose():
     correction = GradeCorrection((), 4.0, 5.0)
-    option = Option("corrected grade", True, "", AsItIs(None), correction)
+    option = Option("as it is", True, "", AsItIs(None), correction, graded=True)
     work, items = work_of(priced(), option)
     assert work.soil_m3 == 5.0
     # 5 m3 are 6.54 cu yd.
@@ -212,8 +213,8 @@ def test_a_relief_of_an_extension_is_bought():
     extension = Extension(
         (0, 0), (0, -4), 4.0, 180.0, 0.1, 0.2, NO_PATH, Onward(STREET), "splash pad", None
     )
-    option = Option("extension", True, "", extension, failures=(RELIEF,))
-    _, items = work_of(priced(), option)
+    relieved = way_of(extension).with_fitting(priced(), extension, RELIEF.fitting_m)
+    _, items = work_of(priced(), Option("extension", True, "", relieved))
     assert bought(items, "overflow fitting with a grate") == (1, "each")
 
 
@@ -283,7 +284,7 @@ class TestPrice:
         assert set(missing_prices(priced(), self.option)) == set(PRICES)
 
     def test_what_costs_nothing_is_priced(self):
-        free = replace(self.option, design=None, kind="refer")
+        free = replace(self.option, design=None, way="refer")
         work, items = work_of(priced(**PRICES), free)
         assert (work.price, items) == (0.0, ())
 

@@ -6,6 +6,7 @@ none. The method is in docs/extensions.md.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
@@ -25,8 +26,8 @@ from runoff.discharge.extension.tried import (
     wall_beside,
 )
 from runoff.discharge.ground import LotGround, reaches_foundation, reaches_neighbor
-from runoff.discharge.line.outlet import Apron, stone_apron
-from runoff.discharge.model import NotPossible, Onward, Protection, WaterToMove
+from runoff.discharge.line.outlet import Apron, end_parts, stone_apron
+from runoff.discharge.model import NotPossible, Onward, Part, Protection, Task, WaterToMove, Way
 from runoff.discharge.routes import apron_beyond
 from runoff.discharge.wording import reached_words
 from runoff.flow.model import DownspoutAnswer
@@ -50,7 +51,7 @@ class Extension:
     `wall` is the wall that it starts at, `out_m` how far out from it the end lies and `aside_m` how
     far from straight out, to the right of one who looks away from the wall. `gap_m` is the most air
     under it and `props` how many blocks hold it there; `soil_m` is the soil ordered at its start,
-    on which the heights stand.
+    on which the heights stand. `fitting_m` is how far along it an overflow fitting is set.
     """
 
     start: tuple[float, float]
@@ -70,6 +71,7 @@ class Extension:
     props: int = 0
     soil_m: float = 0.0
     reaches_over: tuple[str, ...] = ()
+    fitting_m: float | None = None
     kind: ClassVar[Literal["extension"]] = "extension"
 
     @property
@@ -302,3 +304,32 @@ def _fall(tried: Tried, best: int) -> str:
         return "is level"
     way = "falls" if slope >= 0 else "rises"
     return f"{way} {format_slope(abs(slope))} to its end"
+
+
+def _design(task: Task) -> Extension:
+    # The soil that the walls need is ordered whatever is built, so it is laid on that.
+    return surface_extension(task.ground, task.downspout, task.water, task.soiled)
+
+
+def _parts(site: Site, extension: Extension) -> Iterator[Part]:
+    yield Part("extension pipe", "extension", extension.length_m, "on the surface")
+    yield Part("adapter from leader to extension", "fitting", 1, "the leader goes inside it")
+    if extension.props:
+        under = "under the extension, laid on their side"
+        yield Part("concrete block", "block", extension.props, under)
+    yield from end_parts(site, extension.apron)
+    if extension.fitting_m is not None:
+        yield Part("overflow fitting with a grate", "fitting", 1, "on the extension")
+
+
+EXTENSION = Way[Extension](
+    kind=Extension.kind,
+    design=_design,
+    parts=_parts,
+    fails=lambda failing, laid: (
+        failing.blocked("extension blocked", "foot", np.array([laid.start, laid.end])),
+    ),
+    lets_go=lambda _, laid: laid.end,
+    digs=False,
+    with_fitting=lambda _, laid, station: replace(laid, fitting_m=station),
+)

@@ -6,10 +6,14 @@ In: flow in m3/s, the pipe's bore in metres. Out: metres.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from runoff.discharge.checks import positive
+from runoff.discharge.model import Part
+from runoff.quantities import format_length, system_of
 from runoff.rules import Rules
+from runoff.site.model import Site
 
 GRAVITY = 9.80665  # m/s2
 FOOT = 0.3048
@@ -109,3 +113,19 @@ def stone_apron(
     length = (1.7 * flow / diameter**1.5 + 8 * diameter) * FOOT
     width = 3 * diameter_m
     return Apron(length, width, width + 2 * length / rules["apron_flare"], 2 * stone, stone)
+
+
+def end_parts(site: Site, apron: Apron | None) -> Iterator[Part]:
+    """What is bought for a pipe's end: the apron's stone and fabric, else a splash pad."""
+    if apron is None:
+        yield Part("splash pad", "splash_block", 1, "where the water comes out")
+        return
+    size = format_length(apron.stone_m, system_of(site.units), 4)
+    use = f"apron where the water comes out, {size} or larger"
+    yield Part("stone", "stone", apron_m3(apron), use)
+    yield Part("filter fabric", "fabric", apron.area_m2, "under the apron")
+
+
+def apron_m3(apron: Apron | None) -> float:
+    """The stone of an apron, and the soil that gives it room."""
+    return 0.0 if apron is None else apron.area_m2 * apron.thickness_m

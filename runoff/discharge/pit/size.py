@@ -629,42 +629,6 @@ def _up(length_m: float, needs: PitNeeds) -> float:
     return whole_steps(math.ceil(length_m / needs.step_m - _ROUNDING), needs)
 
 
-def stone_height_m(pit: SeepagePit, rules: Rules) -> float:
-    """From the pit's bottom to the top of its stone, a little over the pipe that comes in."""
-    return pit.governing.pit.depth_m + height_over_inlet_m(pit.line.profile.pipe.bore_m, rules)
-
-
 def height_over_inlet_m(bore_m: float, rules: Rules) -> float:
     """From the inlet's invert to the top of the stone."""
     return bore_m + rules["pit_stone_over_inlet"]
-
-
-def stone_m3(pit: SeepagePit, rules: Rules) -> float:
-    """Clean stone, up to its top over the inlet; what lies above the invert stores nothing.
-
-    Around chambers it is what they leave of the pit: chambers have no stone in them, so the stone's
-    own voids and the chamber's v give (1 - v) / (1 - voids of stone) of the volume.
-    """
-    body = pit.governing.pit
-    volume = body.plan_area_m2 * stone_height_m(pit, rules)
-    if body.kind != "chamber":
-        return volume
-    return volume * min((1 - body.voids) / (1 - rules["stone_voids"]), 1.0)
-
-
-def fabric_m2(pit: SeepagePit, rules: Rules) -> float:
-    """Filter fabric on the sides and the top of the stone, with its laps; none on the bottom."""
-    body = pit.governing.pit
-    wrapped = body.perimeter_m * stone_height_m(pit, rules) + body.plan_area_m2
-    return wrapped * (1 + rules["pit_fabric_lap"])
-
-
-def dig_m3(pit: SeepagePit) -> float:
-    """Soil dug for the pit, as it lies in the ground."""
-    return pit.governing.pit.plan_area_m2 * pit.dig_depth_m
-
-
-def spoil_m3(pit: SeepagePit, rules: Rules) -> float:
-    """Loose soil left over once the ground over the stone is filled again."""
-    filled = pit.governing.pit.plan_area_m2 * stone_height_m(pit, rules)
-    return min(filled, dig_m3(pit)) * rules["soil_bulking"]

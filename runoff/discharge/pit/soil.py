@@ -259,7 +259,7 @@ def soil_of(site: Site) -> DesignRate:
     >>> site.soil = Soil(texture="clay", expansive=True)
     >>> soil_of(site)
     Traceback (most recent call last):
-    runoff.discharge.ways.NotPossible: the soil is expansive: wetted by a pit, it would swell and \
+    runoff.discharge.model.NotPossible: the soil is expansive: wetted by a pit, it would swell and \
 move the foundation
     """
     soil = site.soil
