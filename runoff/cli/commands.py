@@ -323,32 +323,36 @@ def schema() -> int:
 
 def _told(findings: Findings, site: Path, full: bool, name: str | None) -> RenderableType:
     """What an inspection prints: the answer, all of it, or what goes by one name."""
+    from rich.console import Group
+
     from runoff.report.answer import inspection_answer
     from runoff.report.findings_full import summary
     from runoff.report.only import named_findings
-    from runoff.report.terminal import on_terminal
+    from runoff.report.terminal import on_screen, on_terminal
 
     if name is not None:
         return on_terminal(_only(named_findings(findings), name))
     if full:
         return on_terminal(summary(findings))
-    return _lines(inspection_answer(findings, printable(str(site))))
+    return Group(*on_screen(inspection_answer(findings, printable(str(site)))))
 
 
 def _planned(
     plan: Plan, site: Path, style: Style | None, full: bool, name: str | None
 ) -> RenderableType:
     """What a plan prints: the answer, all of it, or what goes by one name."""
+    from rich.console import Group
+
     from runoff.report.only import named_plan
     from runoff.report.plan_answer import plan_answer
     from runoff.report.plan_full import plan_summary
-    from runoff.report.terminal import on_terminal
+    from runoff.report.terminal import on_screen, on_terminal
 
     if name is not None:
         return on_terminal(_only(named_plan(plan, style), name))
     if full:
         return on_terminal(plan_summary(plan, style))
-    return _lines(plan_answer(plan, printable(str(site))))
+    return Group(*on_screen(plan_answer(plan, printable(str(site)))))
 
 
 def _only(named: dict[str, list[Block]], name: str) -> list[Block]:
@@ -362,14 +366,6 @@ def _only(named: dict[str, list[Block]], name: str) -> list[Block]:
             f"nothing on this lot is called {printable(name)!r}; there are: {names}",
             param_hint="--only",
         ) from none
-
-
-def _lines(lines: list[str]) -> RenderableType:
-    """Lines as they are, headings, which do not start with a space, in bold."""
-    from rich.console import Group
-    from rich.text import Text
-
-    return Group(*(Text(line, style="" if line.startswith(" ") else "bold") for line in lines))
 
 
 def _print(summary: RenderableType, written: list[Path]) -> None:

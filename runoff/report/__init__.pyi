@@ -131,4 +131,5 @@ from .sections.wall import profile_of as profile_of
 from .sections.wall import soil_words as soil_words
 from .sections.wall import walls_that_fail as walls_that_fail
 from .terminal import as_text as as_text
+from .terminal import on_screen as on_screen
 from .terminal import on_terminal as on_terminal

@@ -1,14 +1,12 @@
 """The answer to an inspection on one screen: the worst first, a line each, what to do next last.
 
-In: findings. Out: lines of at most 80 columns. Everything is told from numbers, names and codes;
-the rest of the figures stand in `runoff.report.findings_full`.
+In: findings. Out: blocks that `runoff.report.terminal.on_screen` sets. Everything is told from
+numbers, names and codes; the rest of the figures stand in `runoff.report.findings_full`.
 """
 
 from __future__ import annotations
 
 import math
-import textwrap
-from collections.abc import Iterable, Sequence
 from itertools import groupby
 
 from runoff.flow.downspouts import Implication, implications_of
@@ -17,11 +15,11 @@ from runoff.foundation.model import OpeningFinding, StandingWater, Verdict, Wall
 from runoff.foundation.walls import Wall, from_left, wall_words, walls_of
 from runoff.inspection import Findings
 from runoff.quantities import Shown
+from runoff.report.blocks import Block, Heading, Pairs, Paragraph, section
 from runoff.site.model import Site
 from runoff.words.amounts import found_rain, listed
 from runoff.words.notices import notices_in_words
 
-WIDTH = 80
 NOTHING_WRONG = "Nothing that these heights can tell."
 _TOUCHES_M = 0.01
 _MOST_PLACES = 2
@@ -45,8 +43,8 @@ _GROUND: dict[str, str] = {
 }
 
 
-def inspection_answer(findings: Findings, site_file: str) -> list[str]:
-    """The answer, a line each: at most 24 lines for a lot of two buildings and five downspouts.
+def inspection_answer(findings: Findings, site_file: str) -> list[Block]:
+    """The answer: at most 24 lines of a screen for a lot of two buildings and five downspouts.
 
     Parameters
     ----------
@@ -56,64 +54,32 @@ def inspection_answer(findings: Findings, site_file: str) -> list[str]:
 
     Returns
     -------
-    list of str
+    list of Block
     """
     site = findings.site
     rain = Shown.of(site).rain(site.storm.depth)
     indication = "; indication only" if findings.terrain.accuracy.indication_only else ""
     return [
-        *wrapped(
+        Heading(
             f"{site.name}: a storm of {rain}, heights by {findings.terrain.accuracy.method}"
-            f"{indication}"
+            f"{indication}",
+            1,
         ),
-        *headed("To put right, the worst first", bullets(wrong_now(findings) or [NOTHING_WRONG])),
-        *headed(
-            "Where each downspout's water goes",
-            columns(_downspouts(findings)) or [" No downspout is given."],
-        ),
-        *headed(_walls_heading(site), columns(_walls(findings)) or [" No building is given."]),
-        *headed("Not sure (more heights would tell)", bullets(_unsure(findings))),
-        *headed(
-            "",
-            wrapped(
-                f"All figures: --full; of one downspout or wall: --only NAME; a picture: --map "
-                f"map.png. Next, what to build: runoff plan {site_file}"
-            ),
+        *section("To put right, the worst first", wrong_now(findings) or [NOTHING_WRONG]),
+        Heading("Where each downspout's water goes", 3),
+        _pairs(_downspouts(findings), "No downspout is given."),
+        Heading(_walls_heading(site), 3),
+        _pairs(_walls(findings), "No building is given."),
+        *section("Not sure (more heights would tell)", _unsure(findings)),
+        Paragraph(
+            "All figures: --full; of one downspout or wall: --only NAME; a picture: --map map.png. "
+            f"Next, what to build: runoff plan {site_file}"
         ),
     ]
 
 
-def headed(heading: str, lines: Sequence[str]) -> list[str]:
-    """A heading over lines; nothing where there are none."""
-    if not lines:
-        return []
-    return [heading, *lines] if heading else list(lines)
-
-
-def bullets(texts: Iterable[str]) -> list[str]:
-    """Each text behind a dash, broken at the width of a page."""
-    return [
-        line
-        for text in texts
-        for line in textwrap.wrap(text, WIDTH, initial_indent=" - ", subsequent_indent="   ")
-    ]
-
-
-def columns(rows: Sequence[tuple[str, str]]) -> list[str]:
-    """A name and what is told of it, one under the other; long names are not cut."""
-    wide = min(max((len(name) for name, _ in rows), default=0), WIDTH // 3)
-    return [
-        line
-        for name, text in rows
-        for line in textwrap.wrap(
-            text, WIDTH, initial_indent=f" {name:{wide}} ", subsequent_indent=" " * (wide + 2)
-        )
-    ]
-
-
-def wrapped(text: str) -> list[str]:
-    """A text broken at the width of a page."""
-    return textwrap.wrap(text, WIDTH)
+def _pairs(rows: list[tuple[str, str]], none: str) -> Block:
+    return Pairs(rows) if rows else Paragraph(none, alone=True)
 
 
 def wrong_now(findings: Findings, where: str = "below", all_of_it: str = "--full") -> list[str]:

@@ -162,6 +162,11 @@ def section(title: str, lines: Sequence[str], level: int = 3) -> list[Block]:
     return [Heading(title, level), Bullets(lines)] if lines else []
 
 
+def paired(title: str, rows: Sequence[tuple[str, str]]) -> list[Block]:
+    """Names and what is told of each under a heading; nothing where there are none."""
+    return [Heading(title, 3), Pairs(rows)] if rows else []
+
+
 def table(
     columns: Sequence[str], rows: Sequence[Sequence[str]], numbers: Iterable[str] = ()
 ) -> list[Block]:

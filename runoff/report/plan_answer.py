@@ -1,7 +1,7 @@
 """The answer of a plan on one screen: what to build, what stays wrong, what to buy.
 
-In: a plan. Out: lines of at most 80 columns. Everything is told from numbers, names and codes; the
-rest of the figures stand in `runoff.report.plan_full`.
+In: a plan. Out: blocks that `runoff.report.terminal.on_screen` sets. Everything is told from
+numbers, names and codes; the rest of the figures stand in `runoff.report.plan_full`.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from runoff.foundation.model import WallRun
 from runoff.foundation.walls import wall_words
 from runoff.planning import Plan
 from runoff.quantities import Shown, format_slope
-from runoff.report.answer import bullets, columns, headed, wrapped
+from runoff.report.blocks import Block, Heading, Paragraph, paired, section
 from runoff.report.names import price_words
 from runoff.report.plan_full import everything, quantity_words
 from runoff.site.model import Site
@@ -41,8 +41,8 @@ ROUGH = "These heights are too rough to dig by: measure by level before anything
 NO_LOT = "No lot is given: whether water runs onto a neighbor cannot be told."
 
 
-def plan_answer(plan: Plan, site_file: str) -> list[str]:
-    """The answer, a line each: at most 24 lines for a lot of two buildings and five downspouts.
+def plan_answer(plan: Plan, site_file: str) -> list[Block]:
+    """The answer: at most 24 lines of a screen for a lot of two buildings and five downspouts.
 
     Parameters
     ----------
@@ -52,20 +52,19 @@ def plan_answer(plan: Plan, site_file: str) -> list[str]:
 
     Returns
     -------
-    list of str
+    list of Block
     """
     site = plan.site
     rain = Shown.of(site).rain(site.storm.depth)
+    at_downspouts = [way_in_brief(site, one) for one in plan.recommendations]
     return [
-        *wrapped(f"{site.name}: what to build for a storm of {rain}"),
-        *headed(
-            "At the downspouts", columns([way_in_brief(site, one) for one in plan.recommendations])
-        ),
-        *headed("At the walls", columns(list(_soil(plan)))),
-        *headed("What stays wrong", bullets(left_wrong(plan) or [NOTHING_LEFT])),
-        *headed(_buying_heading(plan), bullets(_bought(plan))),
-        *wrapped(CAUTION),
-        *wrapped(
+        Heading(f"{site.name}: what to build for a storm of {rain}", 1),
+        *paired("At the downspouts", at_downspouts),
+        *paired("At the walls", list(_soil(plan))),
+        *section("What stays wrong", left_wrong(plan) or [NOTHING_LEFT]),
+        *section(_buying_heading(plan), _bought(plan)),
+        Paragraph(CAUTION),
+        Paragraph(
             "All figures: --full; of one downspout or wall: --only NAME; drawings: --out DIR. "
             f"Next, to print it: runoff report {site_file}"
         ),

@@ -6,7 +6,8 @@ In: blocks. Out: renderables of rich, or text without colors.
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable
+import textwrap
+from collections.abc import Iterable, Iterator
 
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
@@ -27,6 +28,7 @@ from runoff.report.blocks import (
 
 _STYLES = {1: "bold", 2: "bold underline", 3: "bold"}
 _CHAPTER = 1
+_SCREEN = 80
 
 
 def on_terminal(blocks: Iterable[Block]) -> Group:
@@ -58,6 +60,47 @@ def as_text(blocks: Iterable[Block], width: int) -> str:
     )
     console.print(on_terminal(blocks))
     return "\n".join(line.rstrip() for line in page.getvalue().splitlines()) + "\n"
+
+
+def on_screen(blocks: Iterable[Block]) -> list[Text]:
+    """Blocks as lines of one screen: no blank ones, names in a column of their own.
+
+    Raises
+    ------
+    TypeError
+        For a block that does not stand on a screen, such as a table.
+
+    Examples
+    --------
+    >>> for line in on_screen([Heading("Lot", 1), Bullets(["Dry."]), Pairs([("rear", "flat")])]):
+    ...     print(line)
+    Lot
+     - Dry.
+     rear flat
+    """
+    return [line for block in blocks for line in _lines(block)]
+
+
+def _lines(block: Block) -> Iterator[Text]:
+    match block:
+        case Heading(text) | Paragraph(text, False):
+            yield from (Text(line, style="bold") for line in textwrap.wrap(text, _SCREEN))
+        case Paragraph(text):
+            yield from _hanging(" ", text, 1)
+        case Bullets(lines):
+            for text in lines:
+                yield from _hanging(" - ", text, 3)
+        case Pairs(rows):
+            wide = min(max(len(name) for name, _ in rows), _SCREEN // 3)
+            for name, text in rows:
+                yield from _hanging(f" {name:{wide}} ", text, wide + 2)
+        case _:
+            raise TypeError(f"{type(block).__name__} is not for one screen")
+
+
+def _hanging(first: str, text: str, indent: int) -> Iterator[Text]:
+    wrapped = textwrap.wrap(text, _SCREEN, initial_indent=first, subsequent_indent=" " * indent)
+    return map(Text, wrapped)
 
 
 def _set(block: Block) -> RenderableType:

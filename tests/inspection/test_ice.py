@@ -9,7 +9,7 @@ import pytest
 
 from runoff.discharge import Grounds, WaterToMove, compare_ways, lot_ground
 from runoff.inspection import inspect
-from runoff.report import inspection_answer, observations_of, summary_text, water_phrase
+from runoff.report import inspection_answer, observations_of, on_screen, summary_text, water_phrase
 from runoff.terrain import build_terrain
 from runoff.words import downspout_sentence
 from tests.lots.written import building, corners, downspout, lot, read, square
@@ -41,7 +41,9 @@ def test_a_walk_on_the_way_is_named_with_ice_everywhere(tmp_path):
     ice = "on its way it crosses the walk 'my walk': ice in winter"
     assert downspout_sentence(findings.site, answer).endswith(f"into the street; {ice}.")
     assert ice in printed(findings)
-    screen = " ".join(" ".join(inspection_answer(findings, "site.toml")).split())
+    screen = " ".join(
+        " ".join(map(str, on_screen(inspection_answer(findings, "site.toml")))).split()
+    )
     assert "over walk 'my walk' (ice in winter)" in screen
     assert findings.to_dict()["downspouts"][0]["crosses"] == [{"kind": "walk", "name": "my walk"}]
     assert any(ice in each.measured for each in observations_of(findings))

@@ -18,6 +18,7 @@ from runoff.report import (
     inspection_answer,
     named_findings,
     named_plan,
+    on_screen,
     on_terminal,
 )
 from runoff.report.plan_answer import plan_answer
@@ -33,6 +34,11 @@ LINES, COLUMNS = 24, 80
 @pytest.fixture(scope="module", params=["sample", "hillside", "flat_clay", 3, 11, 20, 33])
 def plan(request):
     return planned(request.param)
+
+
+def screen(blocks) -> list[str]:
+    """The lines of an answer as a terminal shows them."""
+    return [line.plain for line in on_screen(blocks)]
 
 
 def section(lines: list[str], heading: str) -> list[str]:
@@ -56,10 +62,10 @@ def test_the_sample_is_answered_on_one_screen(capsys, monkeypatch):
 
 def test_every_downspout_and_building_has_its_line(plan):
     findings = plan.findings
-    inspected = inspection_answer(findings, "site.toml")
+    inspected = screen(inspection_answer(findings, "site.toml"))
     assert max(map(len, inspected)) <= COLUMNS
     goes = section(inspected, "Where each downspout's water goes")
-    built = section(plan_answer(plan, "site.toml"), "At the downspouts")
+    built = section(screen(plan_answer(plan, "site.toml")), "At the downspouts")
     for name in [one.name for one in findings.downspouts]:
         assert sum(line.startswith(f" {name} ") for line in goes) == 1
         assert sum(line.startswith(f" {name} ") for line in built) == 1
@@ -71,11 +77,11 @@ def test_every_downspout_and_building_has_its_line(plan):
 def test_what_needs_attention_is_never_told_as_well(plan):
     """Where a command ends in 1, something is told that is wrong or not sure."""
     findings = plan.findings
-    lines = inspection_answer(findings, "site.toml")
+    lines = screen(inspection_answer(findings, "site.toml"))
     wrong = section(lines, "To put right") != [f" - {NOTHING_WRONG}"]
     unsure = any(line.startswith("Not sure") for line in lines)
     assert findings.needs_attention <= (wrong or unsure)
-    text = "\n".join(plan_answer(plan, "site.toml"))
+    text = "\n".join(screen(plan_answer(plan, "site.toml")))
     for one in plan.recommendations:
         assert (one.chosen.kind == "refer") <= (f"'{one.downspout}'" in text and NO_WAY in text)
         for failure in one.chosen.failures:
@@ -86,11 +92,11 @@ def test_what_needs_attention_is_never_told_as_well(plan):
 
 def test_water_at_a_wall_and_in_an_opening_stands_first(plan):
     found = plan.findings.at_the_wall
-    wrong = "\n".join(section(inspection_answer(plan.findings, "s"), "To put right"))
+    wrong = "\n".join(section(screen(inspection_answer(plan.findings, "s")), "To put right"))
     for opening in found.openings:
         assert opening.reached == (f"'{opening.name}' from" in " ".join(wrong.split()))
     for water in found.standing:
-        assert (water.wetted > 0.01) == (f"{water.low_spot.capitalize()}: water" in wrong)
+        assert (water.wetted_m > 0.01) == (f"{water.low_spot.capitalize()}: water" in wrong)
 
 
 def test_one_name_tells_all_of_it_and_nothing_else(capsys, monkeypatch):
@@ -130,7 +136,7 @@ def test_full_prints_all_that_the_summary_has(capsys):
 def test_a_lot_without_downspouts_or_buildings_says_so():
     site = runoff.read_site(SAMPLE)
     bare = replace(site, buildings=(), openings=(), downspouts=(), lot=None)
-    lines = inspection_answer(runoff.inspect(bare), "site.toml")
+    lines = screen(inspection_answer(runoff.inspect(bare), "site.toml"))
     assert section(lines, "Where each") == [" No downspout is given."]
     assert section(lines, "The ground along") == [" No building is given."]
 
@@ -146,8 +152,8 @@ def test_every_harm_of_a_failure_and_every_part_too_small_is_told():
         failure = replace(one.chosen.failures[0], **{**none, **fields})
         assert not failure.is_safe
         bad = replace(one, chosen=replace(one.chosen, failures=(failure,)))
-        lines = plan_answer(replace(plan, recommendations=(bad,)), "site.toml")
+        lines = screen(plan_answer(replace(plan, recommendations=(bad,)), "site.toml"))
         assert words in " ".join(" ".join(section(lines, "What stays wrong")).split())
     small = SimpleNamespace(downspout=one.downspout, remedies=("take a larger gutter.",))
-    lines = plan_answer(replace(plan, drainage=(small,)), "site.toml")
+    lines = screen(plan_answer(replace(plan, drainage=(small,)), "site.toml"))
     assert f" - '{one.downspout}': take a larger gutter." in lines
