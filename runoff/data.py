@@ -35,7 +35,7 @@ from runoff.foundation.model import (
 from runoff.quantities import Shown
 from runoff.site.model import Site
 from runoff.terrain.model import Suspect, Terrain
-from runoff.words.attention import headlines_of
+from runoff.words.attention import engines_note, headlines_of, suspect_reason
 from runoff.words.designs import (
     check_warnings,
     crossing_action,
@@ -93,7 +93,7 @@ def findings_to_dict(findings: Findings) -> dict[str, Any]:
         ],
         "unanswered_downspouts": [downspout.name for downspout in findings.unanswered],
         "low_spots": [_low_spot(spot) for spot in findings.low_spots],
-        "suspect_heights": [_suspect(suspect) for suspect in findings.terrain.suspects],
+        "suspect_heights": [_suspect(site, suspect) for suspect in findings.terrain.suspects],
         "water_balance": _balance(findings.balance),
         "second_engine": _engines(findings.second_engine),
         "notices": notices_in_words(site, findings.notices),
@@ -320,14 +320,14 @@ def _low_spot(spot: LowSpot) -> dict[str, Any]:
     }
 
 
-def _suspect(suspect: Suspect) -> dict[str, Any]:
+def _suspect(site: Site, suspect: Suspect) -> dict[str, Any]:
     return {
         "name": suspect.name,
         "at_m": [suspect.x, suspect.y],
         "height_m": suspect.z,
         "predicted_m": suspect.predicted,
         "misfit_m": suspect.misfit,
-        "reason": suspect.reason,
+        "reason": suspect_reason(site, suspect),
     }
 
 
@@ -351,7 +351,7 @@ def _engines(comparison: EngineComparison) -> dict[str, Any]:
         "depth_difference_m": comparison.depth_difference_m,
         "standing_m3": comparison.standing_m3,
         "agrees": comparison.agrees,
-        "note": comparison.note,
+        "note": engines_note(comparison),
     }
 
 

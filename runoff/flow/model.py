@@ -165,17 +165,20 @@ class EngineComparison:
 
     `greatest_difference_m` is the largest difference of filled height, metres; `our_volume_m3` and
     `their_volume_m3` the total volume of all depressions, m3. `agrees` is None where the second
-    engine is not installed. `note` is one sentence. `depth_difference_m` is the largest difference
-    of the storm's standing water, metres, and `standing_m3` that water, m3, by cells.
+    engine is not installed; `not_compared` is why, or that the storm was not. `depth_difference_m`
+    is the largest difference of the storm's standing water, metres, and `standing_m3` that water,
+    m3, by cells. In `pools_apart` of its pools the two let the overflow run to different sides:
+    those count brim-full only.
     """
 
     greatest_difference_m: float
     our_volume_m3: float
     their_volume_m3: float
     agrees: bool | None
-    note: str
+    not_compared: Literal["", "no ground", "not installed", "storm without end"] = ""
     depth_difference_m: float = 0.0
     standing_m3: float = 0.0
+    pools_apart: int = 0
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,7 @@ _WALL_ABOVE = 1000.0
 _EVERY_NEIGHBOR = np.ones((3, 3), bool)
 _PATIENCE_S, _PATIENCE_S_PER_CELL = 4.0, 1e-5
 """How long the second engine may take; it takes a hundredth of that where it ends at all."""
-_ROUNDING = 1e-8
+ROUNDING_M = 1e-8
 """Depths of water, metres, that are sums over many cells, differ by no more than this."""
 
 
@@ -215,7 +215,7 @@ def _depth_difference(
         return None, float(depth.sum()), 0
     theirs, depressions = done
     difference = np.where(walls | outside, 0.0, np.abs(theirs - depth))
-    if float(difference.max()) <= _ROUNDING:
+    if float(difference.max()) <= ROUNDING_M:
         return float(difference.max()), float(depth.sum()), 0
     apart = _elsewhere(ours, depressions)
     top = np.append(found.hierarchy.top, 0)[found.node].reshape(ground.shape)
@@ -249,7 +249,7 @@ def compare_engines(
     --------
     >>> bowl = np.full((3, 3), 2.0)
     >>> bowl[1, 1] = 0.0
-    >>> compare_engines(bowl, bowl < 0, 0.25).our_volume
+    >>> compare_engines(bowl, bowl < 0, 0.25).our_volume_m3
     0.5
     """
     missing = np.isnan(surface) & ~closed
@@ -257,7 +257,7 @@ def compare_engines(
     walls = closed | holes
     ground = np.where(walls | missing, np.nan, surface)
     if np.isnan(ground).all():
-        return EngineComparison(0.0, 0.0, 0.0, None, "There is no ground to compare engines on.")
+        return EngineComparison(0.0, 0.0, 0.0, None, "no ground")
     ours = fill_depressions(ground, walls)
     high, low = np.nanmax(ground) + _WALL_ABOVE, np.nanmin(ground) - _WALL_ABOVE
     raised = np.where(walls, high, np.where(missing, low, ground))
@@ -265,8 +265,7 @@ def compare_engines(
         theirs = _richdem_fill(raised)
     except ImportError:
         volume = float(np.nansum(ours - ground)) * cell_area
-        note = "The second engine (richdem) is not installed; depressions were computed once only."
-        return EngineComparison(0.0, volume, 0.0, None, note)
+        return EngineComparison(0.0, volume, 0.0, None, "not installed")
     # A terminal basin is filled to the walls by richdem and left as it is by us.
     compared = ~walls & ~missing & (theirs < high)
     difference = float(np.abs(np.where(compared, ours - theirs, 0.0)).max())
@@ -276,41 +275,14 @@ def compare_engines(
         water = np.zeros(ground.shape)
     water = np.where(compared, water, 0.0)
     deeper, standing, apart = _depth_difference(ground, walls, raised, water)
-    agrees = difference == 0.0 and (deeper is None or deeper <= _ROUNDING)
+    agrees = difference == 0.0 and (deeper is None or deeper <= ROUNDING_M)
     return EngineComparison(
         difference,
         our_volume,
         their_volume,
         agrees,
-        _note(difference, deeper, apart),
+        "storm without end" if deeper is None else "",
         deeper or 0.0,
         standing * cell_area,
+        apart,
     )
-
-
-def _note(difference: float, deeper: float | None, apart: int) -> str:
-    if deeper is None:
-        filled = (
-            _note(difference, 0.0, 0)
-            if difference
-            else "Both engines fill the ground to the same heights, drains left out."
-        )
-        why = "the second engine came to no end with it"
-        return f"{filled} The storm's water was not compared: {why}."
-    if difference == 0.0 and deeper <= _ROUNDING:
-        left_out = (
-            f" (in {apart} of its pools the two let the overflow run to different sides; "
-            "those were compared brim-full only)"
-        )
-        return (
-            "Both engines fill the ground to the same heights, and leave the storm's water "
-            f"equally deep, drains left out{left_out if apart else ''}."
-        )
-    differs = []
-    if difference:
-        differs.append(f"the two engines fill the ground to heights up to {difference:.3g} m apart")
-    if deeper > _ROUNDING:
-        differs.append(
-            f"the two engines leave the storm's water up to {deeper:.3g} m deeper or shallower"
-        )
-    return f"DEFECT: {'; '.join(differs)}. Do not rely on this inspection before that is explained."

@@ -9,6 +9,7 @@ from runoff.checking import Checked, Cost, Missing
 from runoff.quantities import format_length
 from runoff.report.blocks import Block, Heading, Paragraph, section, titled_table
 from runoff.site.model import SpotHeight
+from runoff.words.attention import suspect_reason
 from runoff.words.notices import notices_in_words
 
 METRES_PER_FOOT = 0.3048
@@ -32,7 +33,9 @@ def check_summary(checked: Checked) -> list[Block]:
     -------
     list of Block
     """
-    suspects = [f"{suspect.name}: {suspect.reason}" for suspect in checked.suspects]
+    suspects = [
+        f"{suspect.name}: {suspect_reason(checked.site, suspect)}" for suspect in checked.suspects
+    ]
     return [
         *_heading(checked),
         *_points(checked),

@@ -24,7 +24,7 @@ from runoff.report.terminal import as_text
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
 from runoff.words.amounts import found_rain
-from runoff.words.attention import headlines_of
+from runoff.words.attention import engines_note, headlines_of, suspect_reason
 from runoff.words.notices import notices_in_words
 from runoff.words.walls import remark_words, soil_lines
 from runoff.words.water import downspout_sentence, spill_words
@@ -218,7 +218,7 @@ def summary(findings: Findings) -> list[Block]:
         *section(WITHOUT_HEIGHTS, without_heights(findings)),
         *_suspects(findings),
         *_notices(findings),
-        *section("Second engine", [findings.second_engine.note]),
+        *section("Second engine", [engines_note(findings.second_engine)]),
         *section("Mind", CAUTIONS),
     ]
 
@@ -345,7 +345,8 @@ def _nearest_wall(spot: LowSpot, system: str) -> str:
 
 
 def _suspects(findings: Findings) -> list[Block]:
-    lines = [f"{suspect.name}: {suspect.reason}" for suspect in findings.terrain.suspects]
+    site = findings.site
+    lines = [f"{one.name}: {suspect_reason(site, one)}" for one in findings.terrain.suspects]
     return section("Spot heights to look at again", lines)
 
 

@@ -7,7 +7,7 @@ from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.names import stop
 from runoff.words.amounts import listed
-from runoff.words.attention import unanswered_sentence
+from runoff.words.attention import engines_note, suspect_reason, unanswered_sentence
 from runoff.words.designs import failure_words
 
 ROUGH = (
@@ -51,14 +51,14 @@ def beyond_the_ways(plan: Plan) -> tuple[str, ...]:
     told = []
     findings = plan.findings
     if findings.second_engine.agrees is False:
-        told.append(findings.second_engine.note)
+        told.append(engines_note(findings.second_engine))
     if findings.terrain.accuracy.indication_only:
         told.append(ROUGH)
     if plan.site.lot is None and plan.recommendations:
         told.append(NO_LOT)
     told += [unanswered_sentence(downspout) for downspout in findings.unanswered]
     told += [
-        stop(f"Height '{suspect.name}' {suspect.reason}")
+        stop(f"Height '{suspect.name}' {suspect_reason(plan.site, suspect)}")
         + " Measure it again before anything is dug."
         for suspect in findings.terrain.suspects
     ]

@@ -22,10 +22,9 @@ from shapely import LineString, Point
 
 from runoff.site.model import Site, SpotHeight, Units
 from runoff.terrain.break_lines import Strand
-from runoff.terrain.model import Suspect
+from runoff.terrain.model import Looks, Suspect
 from runoff.terrain.reach import Obstacles
 from runoff.terrain.survey import Survey
-from runoff.terrain.wording import length_text
 
 _FLATTEST_SPREAD = 0.02
 _FEWEST = 3
@@ -182,21 +181,11 @@ _PLENTY = 2000
 _LOWEST_CURB, _HIGHEST_CURB = 0.05, 0.4
 """Curbs with their gutters step by 4 to 8 in; a misfit is of that size, metres, give or take."""
 _BESIDE_CURB = 3.0
-_CURB = (
-    "is there a curb between? Draw it as a break line with its top and its foot; if there is none, "
-    "look at the reading again"
-)
 _AKIN_BESIDE, _AKIN_ELSEWHERE = 2.0, 1.25
 """Misfits that differ by no more than this factor are off alike: at neighbors, and anywhere."""
 _FEWEST_ALIKE = 3
 _MOST_TO_GROUP = 30
 """Where more than so many are off, as in a cloud, they are no bank that somebody shot."""
-_MOST_WITH_IT = 3
-_NO_GUESS = "look at the reading and the position again"
-_BEND = (
-    "does the ground bend there, at a bank or a swale? Draw a break line along it; if it does not, "
-    "look at these readings again"
-)
 FOOT = 0.3048
 _NEAR_A_STEP = 0.25
 _NEAR_AT_MOST = 0.15
@@ -229,28 +218,25 @@ class Unevenness:
 YARD = Unevenness()
 
 
-def double_suspects(survey: Survey, units: Units) -> list[Suspect]:
+def double_suspects(survey: Survey) -> list[Suspect]:
     """The shots that stand at the position of an earlier one with another height.
 
     Parameters
     ----------
     survey : Survey
-    units : {"ft", "m"}
-        What the user works in; the reasons are written in it.
 
     Returns
     -------
     list of Suspect
     """
-    named = []
-    for first, again in survey.doubles:
-        misfit = again.z - first.z
-        reason = (
-            f"lies where '{first.name}' does and stands {_said(misfit, units)} it: entered twice? "
-            "the mean of the two is used"
+    return [
+        Suspect(
+            *(again.name, again.x, again.y, again.z, first.z, again.z - first.z),
+            looks_like="entered twice",
+            beside=first.name,
         )
-        named.append(Suspect(again.name, again.x, again.y, again.z, first.z, misfit, reason))
-    return named
+        for first, again in survey.doubles
+    ]
 
 
 def ask_for_curbs(site: Site, suspects: Sequence[Suspect]) -> list[Suspect]:
@@ -269,8 +255,7 @@ def ask_for_curbs(site: Site, suspects: Sequence[Suspect]) -> list[Suspect]:
             beside = outside or LineString(side.line).distance(here) <= _BESIDE_CURB
             step = -each.misfit if outside else each.misfit
             if beside and _LOWEST_CURB <= step <= _HIGHEST_CURB:
-                stands = f"stands {_said(each.misfit, site.units)} what its neighbors say"
-                each = replace(each, reason=f"{stands}, along the {side.neighbor}: {_CURB}")
+                each = replace(each, looks_like="curb", beside=side.neighbor)
         asked.append(each)
     return asked
 
@@ -488,30 +473,22 @@ def _suspect(spots: Sequence[SpotHeight], height: float, predicted: float, units
     """The first of some shots that are off alike, the others named with it."""
     first, *others = spots
     misfit = height - predicted
-    stands = f"stands {_said(misfit, units)} what its neighbors say"
-    reason = f"{stands}: {_guess(misfit, units)}"
-    if others:
-        names = ", ".join(f"'{spot.name}'" for spot in others[:_MOST_WITH_IT])
-        more = len(others) - _MOST_WITH_IT
-        names += f" and {more} more" if more > 0 else ""
-        guess = _guess(misfit, units)
-        reason = f"{stands}, and as much do {names}: {_BEND if guess == _NO_GUESS else guess}"
-    return Suspect(first.name, first.x, first.y, height, predicted, misfit, reason)
+    looks_like = _guess(misfit, units)
+    if others and looks_like == "unknown":
+        looks_like = "bend"
+    with_it = tuple(spot.name for spot in others)
+    return Suspect(
+        first.name, first.x, first.y, height, predicted, misfit, looks_like, with_it=with_it
+    )
 
 
-def _said(misfit: float, units: Units) -> str:
-    return f"{length_text(abs(misfit), units)} {'above' if misfit > 0 else 'below'}"
-
-
-def _guess(misfit: float, units: Units) -> str:
+def _guess(misfit: float, units: Units) -> Looks:
     """What a misfit near a whole foot, or near one digit of the unit, looks like."""
     off = abs(misfit)
     digits = [10.0 * FOOT] if units == "ft" else [0.1, 1.0, 10.0]
     if units == "ft" and _is_near(off, FOOT):
-        return "a foot misread?"
-    if any(_is_near(off, digit) for digit in digits):
-        return "a digit misread?"
-    return _NO_GUESS
+        return "foot misread"
+    return "digit misread" if any(_is_near(off, digit) for digit in digits) else "unknown"
 
 
 def _is_near(off: float, step: float) -> bool:

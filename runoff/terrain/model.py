@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -168,11 +169,16 @@ class TerrainDrain:
     capacity: float | None
 
 
+Looks = Literal["entered twice", "foot misread", "digit misread", "curb", "bend", "unknown"]
+
+
 @dataclass(frozen=True)
 class Suspect:
     """A spot height that its neighbors do not bear out.
 
-    `misfit` is measured less predicted, metres; `reason` says in words what to look at again.
+    `misfit` is measured less predicted, metres, and `looks_like` what that may come from: the shot
+    `beside` it entered twice, a curb at the street or alley `beside`, ground that bends. `with_it`
+    names the shots that are off alike.
     """
 
     name: str
@@ -181,7 +187,9 @@ class Suspect:
     z: float
     predicted: float
     misfit: float
-    reason: str
+    looks_like: Looks
+    beside: str = ""
+    with_it: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -108,7 +108,7 @@ def spot_ground(site: Site, on: Grid | None = None) -> BareGround:
     kept = merge_positions(xyz[:, :2], _ONE_CORNER)[kept]
     heights = sample_triangles(xyz, kept, grid)
     suspects = (
-        *double_suspects(survey, site.units),
+        *double_suspects(survey),
         *ask_for_curbs(site, find_blunders(site, survey, lines, obstacles)),
     )
     notices = (

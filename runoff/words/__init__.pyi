@@ -1,7 +1,9 @@
 from .amounts import found_rain as found_rain
 from .amounts import run_length as run_length
+from .attention import engines_note as engines_note
 from .attention import headlines as headlines
 from .attention import headlines_of as headlines_of
+from .attention import suspect_reason as suspect_reason
 from .designs import crossing_action as crossing_action
 from .designs import extension_ends as extension_ends
 from .designs import extension_sentence as extension_sentence

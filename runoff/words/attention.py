@@ -12,12 +12,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from runoff.flow.downspouts import implications_of
-from runoff.flow.model import DownspoutAnswer
+from runoff.flow.model import DownspoutAnswer, EngineComparison
+from runoff.flow.second_engine import ROUNDING_M
 from runoff.flow.sentences import over_sidewalk
 from runoff.foundation.model import OpeningFinding, StandingWater, WallRun
-from runoff.quantities import Shown, format_area, parse_length, system_of
+from runoff.quantities import Shown, format_area, format_length, parse_length, system_of
 from runoff.site.model import Downspout, Site
-from runoff.terrain.model import call_margin
+from runoff.terrain.model import Suspect, call_margin
 from runoff.words.amounts import run_length
 from runoff.words.notices import notices_in_words
 from runoff.words.walls import INDICATION, ponds_by_wall, wall_lines
@@ -153,9 +154,12 @@ def attention_of(findings: Findings) -> tuple[str, ...]:
     told += [told for answer in findings.downspouts for told in _downspout(site, answer)]
     told += [unanswered_sentence(one) for one in findings.unanswered]
     told += [_question(site, spot) for spot in findings.low_spots if spot.on_lot and spot.question]
-    told += [f"Height '{suspect.name}' {suspect.reason}" for suspect in findings.terrain.suspects]
+    told += [
+        f"Height '{suspect.name}' {suspect_reason(site, suspect)}"
+        for suspect in findings.terrain.suspects
+    ]
     if findings.second_engine.agrees is False:
-        told.insert(0, findings.second_engine.note)
+        told.insert(0, engines_note(findings.second_engine))
     return tuple(told)
 
 
@@ -204,3 +208,86 @@ def _downspout(site: Site, answer: DownspoutAnswer) -> list[str]:
         for implied in implications_of(site, answer)
         if implied != "comes back"
     ]
+
+
+def engines_note(found: EngineComparison) -> str:
+    """How far the two engines agree, in a sentence or two.
+
+    Examples
+    --------
+    >>> engines_note(EngineComparison(0.0, 1.0, 0.0, None, "not installed"))
+    'The second engine (richdem) is not installed; depressions were computed once only.'
+    """
+    if found.not_compared == "no ground":
+        return "There is no ground to compare engines on."
+    if found.not_compared == "not installed":
+        return "The second engine (richdem) is not installed; depressions were computed once only."
+    apart, deeper = found.greatest_difference_m, found.depth_difference_m
+    without_end = found.not_compared == "storm without end"
+    pools = (
+        f" (in {found.pools_apart} of its pools the two let the overflow run to different sides; "
+        "those were compared brim-full only)"
+    )
+    alike = "" if without_end else ", and leave the storm's water equally deep"
+    said = (
+        f"Both engines fill the ground to the same heights{alike}, drains left out"
+        f"{pools if found.pools_apart and not without_end else ''}."
+    )
+    differs = []
+    if apart:
+        differs.append(f"the two engines fill the ground to heights up to {apart:.3g} m apart")
+    if deeper > ROUNDING_M:
+        differs.append(
+            f"the two engines leave the storm's water up to {deeper:.3g} m deeper or shallower"
+        )
+    if differs:
+        said = (
+            f"DEFECT: {'; '.join(differs)}. Do not rely on this inspection before that is "
+            "explained."
+        )
+    if without_end:
+        said += " The storm's water was not compared: the second engine came to no end with it."
+    return said
+
+
+_MOST_WITH_IT = 3
+_LOOKS = {
+    "foot misread": "a foot misread?",
+    "digit misread": "a digit misread?",
+    "unknown": "look at the reading and the position again",
+    "bend": (
+        "does the ground bend there, at a bank or a swale? Draw a break line along it; if it does "
+        "not, look at these readings again"
+    ),
+    "curb": (
+        "is there a curb between? Draw it as a break line with its top and its foot; if there is "
+        "none, look at the reading again"
+    ),
+    "entered twice": "entered twice? the mean of the two is used",
+}
+
+
+def suspect_reason(site: Site, suspect: Suspect) -> str:
+    """What to look at again at a doubtful height, such as to follow its name.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> suspect = Suspect("P9", 0.0, 0.0, 30.48, 30.1752, 0.3048, "foot misread")
+    >>> suspect_reason(SimpleNamespace(units="ft"), suspect)
+    'stands 1 ft above what its neighbors say: a foot misread?'
+    """
+    off = format_length(abs(suspect.misfit), system_of(site.units), 2)
+    stands = f"stands {off} {'above' if suspect.misfit > 0 else 'below'}"
+    looks = _LOOKS[suspect.looks_like]
+    if suspect.looks_like == "entered twice":
+        return f"lies where '{suspect.beside}' does and {stands} it: {looks}"
+    stands += " what its neighbors say"
+    if suspect.looks_like == "curb":
+        return f"{stands}, along the {suspect.beside}: {looks}"
+    if not suspect.with_it:
+        return f"{stands}: {looks}"
+    more = len(suspect.with_it) - _MOST_WITH_IT
+    names = ", ".join(f"'{name}'" for name in suspect.with_it[:_MOST_WITH_IT])
+    names += f" and {more} more" if more > 0 else ""
+    return f"{stands}, and as much do {names}: {looks}"

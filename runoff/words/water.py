@@ -273,7 +273,7 @@ def inflow_words(inflow: Inflow) -> str:
     --------
     >>> inflow_words(Inflow(streams=("downspout 'NE'",)))
     "the stream from downspout 'NE'"
-    >>> inflow_words(Inflow(feeds={"yard": 1.0}))
+    >>> inflow_words(Inflow(feeds_m3={"yard": 1.0}))
     "the yard's own rain (100 %)"
     """
     if inflow.streams:

@@ -160,7 +160,7 @@ def made_up_terrain(site: Site) -> Terrain:
     closed = building >= 0
     ground[closed] = np.nan
     ground[(xx > 20.0) & (yy > 26.0)] = np.nan
-    suspect = Suspect("F6", 0.6, -7.3, 29.9, 29.6, 0.3048, "reads 1 ft higher than its neighbors")
+    suspect = Suspect("F6", 0.6, -7.3, 29.9, 29.6, 0.3048, "foot misread")
     return Terrain(
         grid=grid,
         ground=ground,

@@ -65,7 +65,7 @@ def made_up_findings(units: Units = "ft", north: float | None = 20.0) -> Finding
         low_spots=low_spots,
         downspouts=answers,
         balance=WaterBalance(30.0, 9.0, 4.0, {"survey edge": 35.0}),
-        second_engine=EngineComparison(0.0, 9.3, 9.3, True, "Both engines agree to rounding."),
+        second_engine=EngineComparison(0.0, 9.3, 9.3, True),
         notices=(Notice("storm"),),
         at_the_wall=made_up_walls(site, terrain),
     )

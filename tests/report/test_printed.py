@@ -15,6 +15,7 @@ from runoff.discharge import CAUTIONS
 from runoff.quantities import format_length, format_volume
 from runoff.report import deciding, is_own, write_report
 from runoff.report.printed import report as printed
+from runoff.words import engines_note
 from tests.lots.planned import planned
 from tests.report.printed_pages import pages, squeezed, tags
 
@@ -86,7 +87,11 @@ def test_the_verdicts_stand_first_on_one_page(sample_report: Path) -> None:
 
 def test_the_whole_of_it_is_there(sample_report: Path) -> None:
     text = squeezed(" ".join(pages(sample_report)))
-    for words in (*CAUTIONS, planned("sample").findings.second_engine.note, printed.DISCLAIMER):
+    for words in (
+        *CAUTIONS,
+        engines_note(planned("sample").findings.second_engine),
+        printed.DISCLAIMER,
+    ):
         assert squeezed(words) in text
     told = deciding(planned("sample").findings, planned("sample"))
     assert 20 < len(told) < 40

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 from runoff.report import CAUTIONS, summary_text
-from runoff.words import downspout_sentence
+from runoff.words import downspout_sentence, engines_note
 from tests.report.made_up import made_up_findings
 from tests.told import told
 
@@ -68,9 +68,9 @@ def test_metric_site_is_told_in_metres() -> None:
 def test_suspects_notices_and_second_engine_are_told() -> None:
     findings = made_up_findings()
     text = flowed(summary_text(findings))
-    assert "F6: reads 1 ft higher than its neighbors" in text
+    assert "F6: stands 1 ft above what its neighbors say: a foot misread?" in text
     assert told(findings)[0] in text
-    assert findings.second_engine.note in text
+    assert engines_note(findings.second_engine) in text
     for caution in CAUTIONS:
         assert caution in text
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from runoff.terrain import build_terrain, spot_ground
+from runoff.words import suspect_reason
 from tests.lots.records import (
     a_break_line,
     a_plane,
@@ -23,6 +25,8 @@ from tests.lots.surveys import (
     with_a_foot_error,
 )
 from tests.lots.ways import a_lot
+
+US, METRIC = SimpleNamespace(units="ft"), SimpleNamespace(units="m")
 
 
 def test_a_foot_error_is_named_in_95_of_100_lots_with_one_false_alarm_at_most():
@@ -42,9 +46,13 @@ def test_the_reason_says_how_far_off_and_in_which_unit():
     (suspect,) = build_terrain(a_site(spot_heights=tuple(shots))).suspects
     assert suspect.name == "S31"
     assert np.isclose(suspect.misfit, FOOT, atol=1e-6)
-    assert suspect.reason == "stands 1 ft above what its neighbors say: a foot misread?"
+    assert (
+        suspect_reason(US, suspect) == "stands 1 ft above what its neighbors say: a foot misread?"
+    )
     (metric,) = build_terrain(a_site(spot_heights=tuple(shots), units="m")).suspects
-    assert metric.reason.startswith("stands 305 mm above what its neighbors say: look at")
+    assert suspect_reason(METRIC, metric).startswith(
+        "stands 305 mm above what its neighbors say: look at"
+    )
 
 
 @pytest.mark.parametrize(
@@ -65,8 +73,9 @@ def test_a_foot_or_a_digit_is_guessed_only_where_the_misfit_is_near_one(feet, un
     shots = list(spots_at(grid_positions(24, 18, 3.0), a_plane))
     shots[30] = replace(shots[30], z=shots[30].z - feet * FOOT)
     (suspect,) = build_terrain(a_site(spot_heights=tuple(shots), units=units)).suspects
-    assert suspect.reason.endswith(guess)
-    assert "below" in suspect.reason
+    said = suspect_reason(SimpleNamespace(units=units), suspect)
+    assert said.endswith(guess)
+    assert "below" in said
 
 
 def named_in(site):
@@ -132,7 +141,8 @@ def test_a_point_entered_twice_with_two_heights_is_named_and_averaged():
     terrain = build_terrain(a_site(spot_heights=(*shots, again)))
     (suspect,) = terrain.suspects
     assert suspect.name == "again"
-    assert "S31" in suspect.reason
+    assert (suspect.looks_like, suspect.beside) == ("entered twice", "S31")
+    assert "lies where 'S31' does" in suspect_reason(US, suspect)
     assert suspect.predicted == shots[30].z
 
 
@@ -186,9 +196,10 @@ def test_a_shot_in_the_street_below_an_undrawn_curb_asks_for_a_break_line():
         lot = a_lot(neighbor, *["neighbor"] * 3, box=(-1.0, -1.0, 25.0, 19.0))
         found = build_terrain(a_site(spot_heights=tuple(shots), lot=lot)).suspects
         (gutter,) = [each for each in found if each.name == "gutter"]
-        assert gutter.reason.startswith("stands 6 in below what its neighbors say")
-        assert ("is there a curb between? Draw it as a break line" in gutter.reason) == asked
-        assert "foot misread" not in gutter.reason
+        said = suspect_reason(US, gutter)
+        assert said.startswith("stands 6 in below what its neighbors say")
+        assert ("is there a curb between? Draw it as a break line" in said) == asked
+        assert gutter.looks_like == ("curb" if asked else "unknown")
 
 
 def test_a_misfit_in_the_street_that_no_curb_has_is_told_as_everywhere():
@@ -197,7 +208,7 @@ def test_a_misfit_in_the_street_that_no_curb_has_is_told_as_everywhere():
     lot = a_lot("street", *["neighbor"] * 3, box=(-1.0, -1.0, 25.0, 19.0))
     site = a_site(spot_heights=(*shots, replace(beyond, name="gutter")), lot=lot)
     (gutter,) = [each for each in build_terrain(site).suspects if each.name == "gutter"]
-    assert gutter.reason == "stands 1 ft above what its neighbors say: a foot misread?"
+    assert suspect_reason(US, gutter) == "stands 1 ft above what its neighbors say: a foot misread?"
 
 
 def test_the_far_bank_of_a_swale_that_no_line_tells_of_is_one_question():
@@ -211,4 +222,4 @@ def test_the_far_bank_of_a_swale_that_no_line_tells_of_is_one_question():
     spots = spots_at(FOOT * np.column_stack([x.ravel(), y.ravel()]), swale)
     found = build_terrain(a_site(spot_heights=spots)).suspects
     assert len(found) <= 1
-    assert all("does the ground bend there" in one.reason for one in found)
+    assert all(one.looks_like == "bend" for one in found)

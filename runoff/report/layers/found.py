@@ -31,6 +31,7 @@ from runoff.report.maps.walls import run_line
 from runoff.report.maps.water import split_path
 from runoff.report.names import end_phrase
 from runoff.site.model import Site
+from runoff.words.attention import suspect_reason
 from runoff.words.designs import way_reason
 from runoff.words.walls import remark_words, settle_words
 from runoff.words.water import downspout_sentence, inflow_words, opening_sentence
@@ -148,7 +149,9 @@ def _ground(findings: Findings) -> Iterable[Layer]:
             for each in site.drains
         ),
     )
-    doubts = {(each.x, each.y, each.z): each.reason for each in findings.terrain.suspects}
+    doubts = {
+        (each.x, each.y, each.z): suspect_reason(site, each) for each in findings.terrain.suspects
+    }
     yield points(
         "spot_heights",
         "measured heights of the ground, on the survey's datum",

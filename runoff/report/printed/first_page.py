@@ -38,6 +38,7 @@ from runoff.report.printed.jobs import BEFORE_DIGGING, Drawn
 from runoff.report.printed.observations import NOTHING_GIVEN, Observation, survey_words, title_rows
 from runoff.site.model import Site
 from runoff.words.amounts import listed
+from runoff.words.attention import engines_note
 from runoff.words.walls import soil_height
 
 
@@ -144,7 +145,7 @@ _ACTIONS = {"correct": "To correct", "refer": "To refer", "monitor": "To monitor
 def _warnings(findings: Findings) -> list[Block]:
     told: list[Block] = []
     if findings.second_engine.agrees is False:
-        told.append(Notice(findings.second_engine.note))
+        told.append(Notice(engines_note(findings.second_engine)))
     if findings.terrain.accuracy.indication_only:
         told.append(Notice(ROUGH))
     holes = without_heights(findings)

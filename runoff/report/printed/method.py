@@ -25,6 +25,7 @@ from runoff.report.printed.observations import survey_words
 from runoff.rules import RULES, Rule
 from runoff.site.model import Site, SpotHeight
 from runoff.words.amounts import run_length
+from runoff.words.attention import engines_note, suspect_reason
 from runoff.words.notices import notices_in_words
 
 _ALIKE = 1e-4
@@ -94,7 +95,7 @@ def method_blocks(findings: Findings, plan: Plan | None) -> list[Block]:
     return [
         Heading("Method, limits and rules", 1),
         *section("Method", [*_ground(site), *GROUND, _walls(site), *design]),
-        *section("Two engines", [findings.second_engine.note, _volumes(findings)]),
+        *section("Two engines", [engines_note(findings.second_engine), _volumes(findings)]),
         *section(
             "Limits of the survey", [f"{survey_words(findings)}.", *_doubts(findings), *LIMITS]
         ),
@@ -255,7 +256,8 @@ def _apart(metres: float, shown: Shown) -> str:
 
 def _doubts(findings: Findings) -> list[str]:
     return [
-        stop(f"Height '{suspect.name}' {suspect.reason}") + " Measure it again."
+        stop(f"Height '{suspect.name}' {suspect_reason(findings.site, suspect)}")
+        + " Measure it again."
         for suspect in findings.terrain.suspects
     ]
 

@@ -26,6 +26,7 @@ from runoff.report.plan_full import proof
 from runoff.report.printed.jobs import Drawn
 from runoff.site.model import Site
 from runoff.words.amounts import found_rain, height, main_sources, run_length
+from runoff.words.attention import suspect_reason
 from runoff.words.rains import storm_basis
 from runoff.words.walls import remark_words, settle_words, soil_lines, wall_lines
 from runoff.words.water import ice_words
@@ -264,7 +265,7 @@ def _heights(findings: Findings) -> Iterator[Observation]:
         yield Observation(
             "Heights in doubt",
             f"height '{suspect.name}'",
-            stop(f"It {suspect.reason}"),
+            stop(f"It {suspect_reason(findings.site, suspect)}"),
             "in doubt",
             "What rests on it is in doubt until it is measured again.",
             "refer",
