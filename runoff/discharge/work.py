@@ -39,6 +39,7 @@ def work_of(site: Site, option: Option) -> tuple[Work, tuple[Item, ...]]:
     (0.0, [(1, 'splash block')])
     """
     parts = list(_parts(site, option))
+    design = option.design
     work = Work(
         dig_m3=_dug(option),
         pipe_m=0.0 if option.line is None else pipe_length(option.line),
@@ -47,7 +48,7 @@ def work_of(site: Site, option: Option) -> tuple[Work, tuple[Item, ...]]:
         soil_m3=_sum(parts, "soil"),
         fabric_m2=_sum(parts, "fabric"),
         price=_price(site, option),
-        spoil_m3=_spoil(site, option),
+        spoil_m3=0.0 if design is None else way_of(design).spoil_m3(site, design),
     )
     return work, shopping_of(site, [option])
 
@@ -100,11 +101,6 @@ def _parts(site: Site, option: Option) -> Iterator[Part]:
 
 def _dug(option: Option) -> float:
     return 0.0 if option.design is None else way_of(option.design).dug_m3(option.design)
-
-
-def _spoil(site: Site, option: Option) -> float:
-    design = option.design
-    return 0.0 if design is None else way_of(design).spoil_m3(site, design)
 
 
 def _sum(parts: list[Part], key: str) -> float:

@@ -13,7 +13,10 @@ import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import assert_never
 
+from runoff.discharge.as_it_is import AsItIs
+from runoff.discharge.extension.way import Extension
 from runoff.discharge.line.record import BuriedLine
 from runoff.discharge.pit.size import SeepagePit
 from runoff.discharge.swale.section import Swale
@@ -181,8 +184,13 @@ def _of_downspout(
     if chosen.line is not None:
         write_text(own.dig, dig_csv(chosen.line, plan.site, name, style))
         written += [own.dig, draw_profile(chosen.line, plan.site, name, own.profile)]
-    if isinstance(chosen.design, SeepagePit):
-        written.append(draw_pit(chosen.design, plan.site, name, own.pit))
-    if isinstance(chosen.design, Swale):
-        written.append(draw_swale(chosen.design, plan.site, name, own.swale))
+    match chosen.design:
+        case SeepagePit() as pit:
+            written.append(draw_pit(pit, plan.site, name, own.pit))
+        case Swale() as swale:
+            written.append(draw_swale(swale, plan.site, name, own.swale))
+        case AsItIs() | Extension() | BuriedLine() | None:
+            pass
+        case unknown:
+            assert_never(unknown)
     return written

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
+from runoff.discharge.as_it_is import AsItIs
 from runoff.discharge.extension.way import Extension
 from runoff.discharge.line.record import BuriedLine
 from runoff.discharge.pit.size import SeepagePit
@@ -102,11 +103,15 @@ def _designs(plan: Plan, paper: PaperName) -> Iterator[DrawingSheet]:
             case Swale() as swale:
                 yield swale_profile_sheet(swale, plan.site, name, paper, WIDE, _TALL_SWALE)
                 yield swale_section_sheet(swale, plan.site, name, paper, WIDE, _TALL_SWALE)
+            case Extension() | AsItIs() | None:
+                pass
+            case unknown:
+                assert_never(unknown)
 
 
 def is_job(each: Recommendation) -> bool:
     """Whether anything is built for a downspout, the soil at its walls aside."""
-    return isinstance(each.chosen.design, Extension | Swale | BuriedLine | SeepagePit)
+    return each.chosen.way not in ("as it is", "refer")
 
 
 def soil_jobs(plan: Plan) -> list[tuple[Building, tuple[SoilWedge, ...]]]:

@@ -10,13 +10,16 @@ import string
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
+from typing import assert_never
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString, Point, unary_union
 from shapely.geometry.base import BaseGeometry
 
+from runoff.discharge.as_it_is import AsItIs
 from runoff.discharge.extension.way import Extension
+from runoff.discharge.line.record import BuriedLine
 from runoff.discharge.pit.size import SeepagePit
 from runoff.discharge.swale.section import Swale
 from runoff.discharge.ways import Option
@@ -130,19 +133,24 @@ def _letter(number: int) -> str:
 def stakes_of(site: Site, option: Option) -> tuple[Stake, ...]:
     """The points by which a way is set out: start, every bend, end, and the corners of a pit."""
     points: list[tuple[str, tuple[float, float]]] = []
-    design = option.design
-    if isinstance(design, Extension):
-        points += _along([design.start, design.end], "extension")
-    if isinstance(design, Swale):
-        points += _along(design.line, "swale")
-    if option.line is not None:
-        points += _along(option.line.route, "line")
-    if isinstance(design, SeepagePit):
-        if design.governing.pit.kind == "cylinder":
-            points.append(("pit, middle", design.center))
-        else:
-            corners = [(float(x), float(y)) for x, y in pit_outline(design)]
-            points += [(f"pit, corner {k}", at) for k, at in enumerate(corners, 1)]
+    match option.design:
+        case Extension(start=start, end=end):
+            points += _along([start, end], "extension")
+        case Swale(line=bottom):
+            points += _along(bottom, "swale")
+        case BuriedLine(route=route):
+            points += _along(route, "line")
+        case SeepagePit() as pit:
+            points += _along(pit.line.route, "line")
+            if pit.governing.pit.kind == "cylinder":
+                points.append(("pit, middle", pit.center))
+            else:
+                corners = [(float(x), float(y)) for x, y in pit_outline(pit)]
+                points += [(f"pit, corner {k}", at) for k, at in enumerate(corners, 1)]
+        case AsItIs() | None:
+            pass
+        case unknown:
+            assert_never(unknown)
     stakes = [_stake(site, name, at) for name, at in points]
     return tuple(replace(one, is_drawn=False) if one.name in _NOT_DRAWN else one for one in stakes)
 
