@@ -32,7 +32,7 @@ from runoff.foundation.model import (
     WallRun,
     WettedWall,
 )
-from runoff.quantities import Shown
+from runoff.quantities import Shown, system_of
 from runoff.site.model import Site
 from runoff.terrain.model import Suspect, Terrain
 from runoff.words.attention import engines_note, headlines_of, suspect_reason
@@ -54,6 +54,14 @@ from runoff.words.designs import (
     swale_ends,
     way_reason,
     what_fails,
+)
+from runoff.words.gutters import (
+    assumption_words,
+    end_words,
+    fall_note,
+    laps_words,
+    leader_name,
+    remedy_words,
 )
 from runoff.words.notices import group_words, notices_in_words
 from runoff.words.rains import storm_basis
@@ -432,6 +440,24 @@ _TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], Any]]] = {
     ("SeepagePit", "warnings"): {"warnings": lambda site, pit: pit_warnings(Shown.of(site), pit)},
     ("PitCheck", "warnings"): {"warnings": lambda _, check: check_warnings(check)},
     ("Fitting", "why"): {"why": lambda _, one: fitting_why(one)},
+    ("GutterAtFlow", "choice"): {"remedy": lambda site, one: remedy_words(Shown.of(site), one)},
+    ("OutletAtFlow", "larger"): {"remedy": lambda site, one: remedy_words(Shown.of(site), one)},
+    ("LeaderAtFlow", "larger"): {"remedy": lambda site, one: remedy_words(Shown.of(site), one)},
+    ("LeaderAtFlow", "leader"): {
+        "leader": lambda site, one: as_data(site, one.leader),
+        "name": lambda site, one: leader_name(one.leader, system_of(site.units)),
+    },
+    **{
+        (part, "assumptions"): {
+            "assumptions": lambda site, one: [
+                assumption_words(Shown.of(site), each) for each in one.assumptions
+            ]
+        }
+        for part in ("GutterAtFlow", "OutletAtFlow", "LeaderAtFlow", "RoofDrainage")
+    },
+    ("GutterTakeOff", "lap_m"): {"laps": lambda site, one: laps_words(Shown.of(site), one)},
+    ("RunTakeOff", "end_assumed"): {"assumptions": lambda _, one: end_words(one)},
+    ("RunTakeOff", "fall_asked_m"): {"fall_note": fall_note},
     ("SoilWedge", "refused"): {"refused": refusal_of, "sentence": soil_sentence},
     ("Failure", "kind"): {"what": lambda _, failure: what_fails(failure)},
     ("Failure", "reached"): {"reaches_foundation": lambda _, failure: failure.reaches_foundation},
@@ -453,6 +479,7 @@ _LEFT_OUT = {
     ("Failure", "crosses"),
     ("Failure", "spreads"),
     ("GutterRun", "written"),
+    ("GutterTakeOff", "outlet_end"),
     ("SoilWedge", "cells"),
     ("SoilWedge", "raised"),
 }

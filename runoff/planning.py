@@ -15,9 +15,11 @@ from runoff.discharge.proof import Proof, prove
 from runoff.discharge.ways import Recommendation
 from runoff.foundation.model import WallRun
 from runoff.inspection import Findings, Inspection, inspect_to_plan
+from runoff.quantities import Shown
 from runoff.roof.drainage import RoofDrainage, roof_drainage
 from runoff.roof.takeoff import RunTakeOff, gutter_take_offs
 from runoff.site.model import Site
+from runoff.words.gutters import assumption_words
 from runoff.words.rains import drainage_basis, pit_rain_basis, storm_basis
 
 
@@ -152,5 +154,6 @@ def _assumptions(site: Site, drainage: tuple[RoofDrainage, ...]) -> tuple[str, .
         f"Seepage pits: {pit_rain_basis(site)}.",
     ]
     for each in drainage:
-        told += [note for note in each.assumptions if note not in told]
+        assumed = [assumption_words(Shown.of(site), one) for one in each.assumptions]
+        told += [note for note in assumed if note not in told]
     return tuple(told)

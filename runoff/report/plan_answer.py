@@ -29,6 +29,7 @@ from runoff.report.plan_full import everything, quantity_words
 from runoff.site.model import Site
 from runoff.words.amounts import listed
 from runoff.words.designs import what_fails
+from runoff.words.gutters import remedies
 
 CAUTION = (
     "Have buried utilities marked before you dig (in the US, dial 811); keep out of any trench "
@@ -176,7 +177,11 @@ def left_wrong(plan: Plan, all_of_it: str = "--full") -> list[str]:
         wet = Shown.of(plan.site).far(plan.proof.wet_wall_after_m)
         told.append(f"Water still stands along {wet} of wall.")
     told += _walls(plan)
-    told += [f"'{one.downspout}': {remedy}" for one in plan.drainage for remedy in one.remedies]
+    told += [
+        f"'{one.downspout}': {remedy}"
+        for one in plan.drainage
+        for remedy in remedies(plan.site, one)
+    ]
     suspects = [f"'{one.name}'" for one in plan.findings.terrain.suspects]
     if suspects:
         told.append(f"Measure again before anything is dug: height {listed(suspects)}.")

@@ -9,6 +9,7 @@ from runoff.report.names import stop
 from runoff.words.amounts import listed
 from runoff.words.attention import engines_note, suspect_reason, unanswered_sentence
 from runoff.words.designs import failure_words
+from runoff.words.gutters import remedies
 
 ROUGH = (
     "These heights are too rough to dig by: every depth, slope and height here is an indication "
@@ -74,7 +75,9 @@ def beyond_the_ways(plan: Plan) -> tuple[str, ...]:
         told.append(f"With all of it built, water still stands along {wet} of wall.")
     told += _walls(plan)
     told += [
-        f"Downspout '{one.downspout}': {remedy}" for one in plan.drainage for remedy in one.remedies
+        f"Downspout '{one.downspout}': {remedy}"
+        for one in plan.drainage
+        for remedy in remedies(plan.site, one)
     ]
     return tuple(told)
 

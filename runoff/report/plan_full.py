@@ -50,6 +50,7 @@ from runoff.roof.takeoff import RunTakeOff
 from runoff.site.model import Site
 from runoff.words.designs import failure_words, way_reason
 from runoff.words.dig_sheet import Style
+from runoff.words.gutters import end_words, fall_note, laps_words, remedies
 from runoff.words.notices import notices_in_words
 from runoff.words.walls import soil_lines, soil_sentence, wall_lines
 
@@ -244,7 +245,7 @@ def water_lines(plan: Plan, each: Recommendation) -> list[str]:
     )
     lines = [f"{area}.", f"{flows}."]
     drainage = next(one for one in plan.drainage if one.downspout == each.downspout)
-    return [*lines, weakest_words(drainage, each.chosen, shown), *drainage.remedies]
+    return [*lines, weakest_words(drainage, each.chosen, shown), *remedies(plan.site, drainage)]
 
 
 def weakest_words(drainage: RoofDrainage, chosen: Option, shown: Shown) -> str:
@@ -372,10 +373,10 @@ def _gutters(plan: Plan) -> list[Block]:
     shown = Shown.of(plan.site)
     lines = []
     for one in plan.take_offs:
-        lines += [_gutter(one, shown), *one.assumptions]
-        if one.fall_note:
-            lines.append(f"{one.run.name}: {one.fall_note}")
-    lines += dict.fromkeys(stop(one.take_off.laps) for one in plan.take_offs)
+        lines += [_gutter(one, shown), *end_words(one)]
+        if note := fall_note(plan.site, one):
+            lines.append(f"{one.run.name}: {note}")
+    lines += dict.fromkeys(stop(laps_words(shown, one.take_off)) for one in plan.take_offs)
     return section("Gutters to hang", lines)
 
 

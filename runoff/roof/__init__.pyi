@@ -11,6 +11,7 @@ from .catchments import catchment_area as catchment_area
 from .catchments import catchments_of as catchments_of
 from .catchments import roof_balance as roof_balance
 from .catchments import wind_allowance as wind_allowance
+from .drainage import Assumption as Assumption
 from .drainage import GutterAtFlow as GutterAtFlow
 from .drainage import GutterChoice as GutterChoice
 from .drainage import LeaderAtFlow as LeaderAtFlow
@@ -38,7 +39,6 @@ from .leaders import choose_leader as choose_leader
 from .leaders import equal_area_diameter as equal_area_diameter
 from .leaders import leader_capacity as leader_capacity
 from .leaders import leader_flow as leader_flow
-from .leaders import leader_name as leader_name
 from .leaders import leader_sizes as leader_sizes
 from .leaders import rectangular_leader_capacity as rectangular_leader_capacity
 from .leaders import rule_of_thumb_flow as rule_of_thumb_flow

@@ -12,10 +12,10 @@ In: a design flow and capacities in m3/s. Out: the part by name, and what would 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
-from runoff.quantities import format_length, system_of
 from runoff.roof.catchments import Catchment, catchments_of
 from runoff.roof.flows import design_flow, not_negative, positive
 from runoff.roof.gutters import (
@@ -32,7 +32,6 @@ from runoff.roof.leaders import (
     choose_leader,
     leader_diameter,
     leader_flow,
-    leader_name,
     leader_sizes,
     rule_of_thumb_flow,
 )
@@ -42,48 +41,116 @@ from runoff.site.problems import InputError, Problem
 
 
 @dataclass(frozen=True)
+class GutterChoice:
+    """Which gutter carries a run.
+
+    `gutter` and `downspouts` are the simplest way that does, None and 0 where none does;
+    `remedies` are all that do where the one asked about does not, with one downspout. `asked` is
+    that one, `largest` the largest that was looked at.
+    """
+
+    gutter: Gutter | None
+    downspouts: int
+    remedies: tuple[tuple[Gutter, int], ...]
+    asked: Gutter
+    largest: Gutter
+
+
+@dataclass(frozen=True)
+class Assumption:
+    """What was taken of a roof's drainage for want of better.
+
+    Parameters
+    ----------
+    code : str
+    roof : str
+        Which roof it is of.
+    section : Gutter or None
+        The gutter whose section is not that of every maker.
+    leader, usual : Leader or None
+        The leader taken where none is given, and the one in common use where that carries less.
+    usual_gutter : GutterChoice or None
+        What would carry where no gutter is given.
+    """
+
+    code: Literal[
+        "ogee section",
+        "one outlet",
+        "outlet as the leader",
+        "outlet as the sole",
+        "leader not given",
+        "equal area",
+        "no pitch",
+        "gutter not given",
+        "all by each gutter",
+    ]
+    roof: str = ""
+    section: Gutter | None = None
+    leader: Leader | None = None
+    usual: Leader | None = None
+    usual_gutter: GutterChoice | None = None
+
+
+@dataclass(frozen=True)
 class GutterAtFlow:
     """A gutter with the flow that it brings to one downspout; m3/s.
 
-    `remedy` says what to do where it is too small, empty where it carries; `assumptions` what was
-    taken for want of better.
+    `choice` says what carries where it does not; `assumptions` what was taken for want of better.
     """
 
     run: GutterRun
     section: Gutter
     flow_m3_per_s: float
     capacity_m3_per_s: float
-    remedy: str
-    assumptions: tuple[str, ...]
+    choice: GutterChoice
+    assumptions: tuple[Assumption, ...]
+
+    @property
+    def carries(self) -> bool:
+        """Whether it is large enough."""
+        return self.flow_m3_per_s <= self.capacity_m3_per_s
 
 
 @dataclass(frozen=True)
 class OutletAtFlow:
-    """The outlet that gutters empty into: diameter and depth of water over it (m), m3/s."""
+    """The outlet that gutters empty into: diameter and depth of water over it (m), m3/s.
+
+    `larger` is one of the size that carries, where this one does not and one that is sold does.
+    """
 
     diameter_m: float
     head_m: float
     flow_m3_per_s: float
     capacity_m3_per_s: float
-    remedy: str
-    assumptions: tuple[str, ...]
+    larger: Leader | None
+    assumptions: tuple[Assumption, ...]
+
+    @property
+    def carries(self) -> bool:
+        """Whether it is large enough."""
+        return self.flow_m3_per_s <= self.capacity_m3_per_s
 
 
 @dataclass(frozen=True)
 class LeaderAtFlow:
     """The leader, with what the formula and what a rule of thumb let it carry; m3/s.
 
-    `given` is whether its size was written. Nothing is sized by `rule_of_thumb_m3_per_s`.
+    `given` is whether its size was written. Nothing is sized by `rule_of_thumb_m3_per_s`. `larger`
+    is the size that carries, where this one does not and one that is sold does.
     """
 
     leader: Leader
-    name: str
     given: bool
     flow_m3_per_s: float
     capacity_m3_per_s: float
     rule_of_thumb_m3_per_s: float
-    remedy: str
-    assumptions: tuple[str, ...]
+    larger: Leader | None
+    assumptions: tuple[Assumption, ...]
+
+    @property
+    def carries(self) -> bool:
+        """Whether it is large enough."""
+        return self.flow_m3_per_s <= self.capacity_m3_per_s
 
 
 def section_of(run: GutterRun) -> Gutter:
@@ -103,9 +170,7 @@ def section_of(run: GutterRun) -> Gutter:
     return found
 
 
-def gutter_at_flow(
-    run: GutterRun, flow_m3_per_s: float, rules: Rules, system: str = "us"
-) -> GutterAtFlow:
+def gutter_at_flow(run: GutterRun, flow_m3_per_s: float, rules: Rules) -> GutterAtFlow:
     """A gutter run with the flow that it brings to one downspout.
 
     Parameters
@@ -114,8 +179,6 @@ def gutter_at_flow(
     flow_m3_per_s : float
         What comes to that downspout by this gutter.
     rules : Rules
-    system : {"us", "metric"}
-        Units of the texts.
 
     Returns
     -------
@@ -129,20 +192,11 @@ def gutter_at_flow(
     section = section_of(run)
     share = rules["gutter_design_share"]
     capacity = gutter_capacity(section, share)
-    remedy = ""
-    if flow_m3_per_s > capacity:
-        remedy = f"Gutter '{run.name}': {_more_than(section, flow_m3_per_s, share)}"
-    assumptions: tuple[str, ...] = ()
-    if section.shape == "ogee":
-        top, sole, depth = (
-            format_length(size, system)
-            for size in (section.top_m, section.bottom_m, section.depth_m)
-        )
-        assumptions = (
-            f"A {section.name} gutter is taken as {top} wide at the brim, {sole} at the sole and "
-            f"{depth} deep.",
-        )
-    return GutterAtFlow(run, section, flow_m3_per_s, capacity, remedy, assumptions)
+    sizes = sizes_of(section.shape, metric=section in GUTTERS_METRIC)
+    choice = choose_gutter(flow_m3_per_s, sizes[sizes.index(section) :], share)
+    ogee = section.shape == "ogee"
+    assumed = (Assumption("ogee section", section=section),) if ogee else ()
+    return GutterAtFlow(run, section, flow_m3_per_s, capacity, choice, assumed)
 
 
 def outlet_at_flow(
@@ -150,7 +204,6 @@ def outlet_at_flow(
     leader: LeaderAtFlow,
     flow_m3_per_s: float,
     rules: Rules,
-    system: str = "us",
 ) -> OutletAtFlow:
     """The outlet at the head of a leader, all of the downspout's water passing it.
 
@@ -165,8 +218,6 @@ def outlet_at_flow(
         Gives the outlet its size where none is written.
     flow_m3_per_s : float
     rules : Rules
-    system : {"us", "metric"}
-        How sizes are written.
 
     Returns
     -------
@@ -176,7 +227,7 @@ def outlet_at_flow(
     head = min(outlet_head(part.section, share) for part in gutters)
     written = [part.run.outlet for part in gutters if part.run.outlet is not None]
     sole = min(_sole(part.section) for part in gutters)
-    said = [] if len(gutters) == 1 else ["The gutters are taken to meet in one outlet."]
+    said = [] if len(gutters) == 1 else [Assumption("one outlet")]
     shape: LeaderShape = "round"
     if written:
         diameter = min(written)
@@ -184,32 +235,26 @@ def outlet_at_flow(
         shape = leader.leader.shape
         diameter = leader_diameter(leader.leader)
         if min(leader.leader.width, leader.leader.depth) <= sole:
-            said.append("The outlet is taken to be of the leader's size.")
+            said.append(Assumption("outlet as the leader"))
         else:
             diameter = min(diameter, sole)
-            said.append("The outlet is taken to be as wide as the gutter's sole.")
+            said.append(Assumption("outlet as the sole"))
     capacity = outlet_capacity(diameter, head)
-    remedy = ""
+    larger = None
     if flow_m3_per_s > capacity:
-        larger = _first(
-            shape,
-            lambda size: (
-                min(size.width, size.depth) <= sole
+        larger = next(
+            (
+                size
+                for size in leader_sizes(shape)
+                if min(size.width, size.depth) <= sole
                 and outlet_capacity(leader_diameter(size), head) >= flow_m3_per_s
             ),
+            None,
         )
-        better = (
-            f"one of {leader_name(larger, system)}"
-            if larger
-            else "a second one or one more downspout"
-        )
-        remedy = f"The outlet is not enough; {better} is."
-    return OutletAtFlow(diameter, head, flow_m3_per_s, capacity, remedy, tuple(said))
+    return OutletAtFlow(diameter, head, flow_m3_per_s, capacity, larger, tuple(said))
 
 
-def leader_at_flow(
-    given: Leader | None, flow_m3_per_s: float, rules: Rules, system: str = "us"
-) -> LeaderAtFlow:
+def leader_at_flow(given: Leader | None, flow_m3_per_s: float, rules: Rules) -> LeaderAtFlow:
     """The leader of a downspout at its design flow.
 
     Parameters
@@ -218,8 +263,6 @@ def leader_at_flow(
         None where its size is not known: the round one of the rule `leader_diameter` is taken.
     flow_m3_per_s : float
     rules : Rules
-    system : {"us", "metric"}
-        How sizes are written.
 
     Returns
     -------
@@ -228,52 +271,33 @@ def leader_at_flow(
     Examples
     --------
     >>> part = leader_at_flow(None, 0.005, Rules())
-    >>> part.name, part.remedy
-    ('3 in round', 'A 3 in round leader is not enough; 4 in round is.')
+    >>> part.carries, round(part.leader.width / 0.0254), round(part.larger.width / 0.0254)
+    (False, 3, 4)
     """
     fill = rules["leader_fill"]
     assumed = rules["leader_diameter"]
     leader = Leader("round", assumed, assumed) if given is None else given
-    name = leader_name(leader, system)
     capacity = leader_flow(leader, fill)
     said = []
     if given is None:
-        said.append(_assumed(name, capacity, fill, system))
+        usual = leader_sizes("rectangular")[0]
+        carries_less = leader_flow(usual, fill) < capacity
+        in_use = usual if carries_less else None
+        said.append(Assumption("leader not given", leader=leader, usual=in_use))
     if leader.shape == "rectangular":
-        said.append("The rectangular leader is reckoned as the round one of equal area.")
-    remedy = ""
+        said.append(Assumption("equal area"))
+    larger = None
     if flow_m3_per_s > capacity:
         larger = choose_leader(flow_m3_per_s, leader.shape, fill)
-        better = leader_name(larger, system) if larger else "one more downspout"
-        remedy = f"A {name} leader is not enough; {better} is."
     thumb = rule_of_thumb_flow(leader)
     return LeaderAtFlow(
-        leader, name, given is not None, flow_m3_per_s, capacity, thumb, remedy, tuple(said)
+        leader, given is not None, flow_m3_per_s, capacity, thumb, larger, tuple(said)
     )
-
-
-def _assumed(name: str, capacity: float, fill: float, system: str) -> str:
-    """Say which leader is assumed, and that one in common use carries less where it does."""
-    said = f"The leader's size is not given: {name} is assumed"
-    usual = leader_sizes("rectangular")[0]
-    if leader_flow(usual, fill) < capacity:
-        said += f"; one of {leader_name(usual, system)}, as is common, carries less"
-    return f"{said}."
-
-
-def _more_than(section: Gutter, flow: float, share: float) -> str:
-    """What carries a flow that is too much for a section, in words."""
-    sizes = sizes_of(section.shape, metric=section in GUTTERS_METRIC)
-    return choose_gutter(flow, sizes[sizes.index(section) :], share).words
 
 
 def _sole(section: Gutter) -> float:
     """The widest outlet that a gutter's sole takes; a half-round takes any up to its width."""
     return section.top_m if section.shape == "half-round" else section.bottom_m
-
-
-def _first(shape: LeaderShape, fits: Callable[[Leader], bool]) -> Leader | None:
-    return next((size for size in leader_sizes(shape) if fits(size)), None)
 
 
 @dataclass(frozen=True)
@@ -296,20 +320,6 @@ class WeakestLink:
     link: Link
     share_used: float
     carries: bool
-
-
-@dataclass(frozen=True)
-class GutterChoice:
-    """Which gutter carries a run.
-
-    `gutter` and `downspouts` are the simplest way that does, None and 0 where none does;
-    `remedies` are all that do where the one asked about does not, with one downspout.
-    """
-
-    gutter: Gutter | None
-    downspouts: int
-    remedies: tuple[tuple[Gutter, int], ...]
-    words: str
 
 
 def weakest_link(flow_m3_per_s: float, links: Sequence[Link]) -> WeakestLink:
@@ -381,10 +391,9 @@ def choose_gutter(
 
     Examples
     --------
-    >>> choose_gutter(0.002, sizes_of("half-round")).words
-    '5 in half-round is not enough; 6 in half-round or one more downspout is.'
-    >>> choose_gutter(0.0013, sizes_of("half-round", metric=True)[:1]).words
-    '100 mm half-round is not enough; one more downspout is.'
+    >>> choice = choose_gutter(0.002, sizes_of("half-round"))
+    >>> choice.asked.name, [(gutter.name, spouts) for gutter, spouts in choice.remedies]
+    ('5 in half-round', [('6 in half-round', 1), ('5 in half-round', 2)])
     """
     flow = not_negative("flow_m3_per_s", flow_m3_per_s)
     if not sizes:
@@ -396,19 +405,13 @@ def choose_gutter(
     least = sizes[0]
     alone, halved = first_for(flow), first_for(flow / 2)
     if alone == [least]:
-        return GutterChoice(least, 1, (), f"{least.name} is enough.")
-    ways = [(gutter, 1, gutter.name) for gutter in alone]
-    if halved == [least]:
-        ways.append((least, 2, "one more downspout"))
-    elif not ways:
-        ways = [(gutter, 2, f"{gutter.name} with one more downspout") for gutter in halved]
+        return GutterChoice(least, 1, (), least, sizes[-1])
+    ways = [(gutter, 1) for gutter in alone]
+    if halved == [least] or not ways:
+        ways += [(gutter, 2) for gutter in halved]
     if not ways:
-        more = "it" if len(sizes) == 1 else sizes[-1].name
-        words = f"{least.name} is not enough, nor is {more} with one more downspout."
-        return GutterChoice(None, 0, (), words)
-    remedies = tuple((gutter, downspouts) for gutter, downspouts, _ in ways)
-    names = " or ".join(name for _, _, name in ways)
-    return GutterChoice(*remedies[0], remedies, f"{least.name} is not enough; {names} is.")
+        return GutterChoice(None, 0, (), least, sizes[-1])
+    return GutterChoice(*ways[0], tuple(ways), least, sizes[-1])
 
 
 def sizes_of(shape: Shape, metric: bool = False) -> tuple[Gutter, ...]:
@@ -461,8 +464,8 @@ class RoofDrainage:
     outlet : OutletAtFlow or None
         None where no gutter is written.
     leader : LeaderAtFlow
-    assumptions : tuple of str
-        What was taken for want of better, a sentence each.
+    assumptions : tuple of Assumption
+        What was taken for want of better.
     line_m3_per_s : float or None, m3/s
         Capacity of the buried line, once there is one.
     """
@@ -475,7 +478,7 @@ class RoofDrainage:
     gutters: tuple[GutterAtFlow, ...]
     outlet: OutletAtFlow | None
     leader: LeaderAtFlow
-    assumptions: tuple[str, ...]
+    assumptions: tuple[Assumption, ...]
     line_m3_per_s: float | None = None
 
     @property
@@ -499,10 +502,10 @@ class RoofDrainage:
         return weakest_link(self.gutter_flow_m3_per_s, self.links)
 
     @property
-    def remedies(self) -> tuple[str, ...]:
-        """What to do about each part that is too small, a sentence each; empty where none is."""
-        parts = (*self.gutters, self.outlet, self.leader)
-        return tuple(part.remedy for part in parts if part is not None and part.remedy)
+    def parts(self) -> tuple[GutterAtFlow | OutletAtFlow | LeaderAtFlow, ...]:
+        """Gutters, outlet and leader, as water passes them."""
+        outlet = () if self.outlet is None else (self.outlet,)
+        return (*self.gutters, *outlet, self.leader)
 
 
 def roof_drainage(site: Site) -> tuple[RoofDrainage, ...]:
@@ -595,17 +598,16 @@ def _one(site: Site, spout: Downspout, catchment: Catchment) -> RoofDrainage:
     rain = site.rains.gutter.intensity
     whole = design_flow(catchment.design_area_m2, rain, coefficient)
     gutters: list[GutterAtFlow] = []
-    said: list[str] = []
+    said: list[Assumption] = []
     for part in catchment.parts:
         flow = design_flow(part.design_area_m2, rain, coefficient)
         found, more = _gutters_of(site, part.roof, flow)
         gutters += found
         said += more
-    system = system_of(site.units)
-    leader = leader_at_flow(spout.leader, whole, site.rules, system)
-    outlet = outlet_at_flow(gutters, leader, whole, site.rules, system) if gutters else None
+    leader = leader_at_flow(spout.leader, whole, site.rules)
+    outlet = outlet_at_flow(gutters, leader, whole, site.rules) if gutters else None
     parts = (*gutters, outlet, leader)
-    said += [words for part in parts if part is not None for words in part.assumptions]
+    said += [each for part in parts if part is not None for each in part.assumptions]
     return RoofDrainage(
         downspout=spout.name,
         catchment=catchment,
@@ -621,31 +623,24 @@ def _one(site: Site, spout: Downspout, catchment: Catchment) -> RoofDrainage:
     )
 
 
-def _gutters_of(site: Site, name: str, flow: float) -> tuple[list[GutterAtFlow], list[str]]:
+def _gutters_of(site: Site, name: str, flow: float) -> tuple[list[GutterAtFlow], list[Assumption]]:
     """The gutters of a roof with what each brings to a downspout, and what that assumes."""
     roof = next(roof for roof in site.roofs if roof.name == name)
     said = []
     if roof.pitch is None and roof.wall_above == 0 and site.rains.allowance != "none":
-        said.append(f"The pitch of roof '{name}' is not known: nothing is added for wind.")
+        said.append(Assumption("no pitch", name))
     runs = [run for run in site.gutters if run.roof == name]
     if not runs:
         # The two largest that are sold are the usual ones: 5 and 6 in, 125 and 150 mm.
         sizes = sizes_of(_USUAL_SHAPE, metric=site.units == "m")[-2:]
         usual = choose_gutter(flow, sizes, site.rules["gutter_design_share"])
-        said.append(
-            f"The gutter of roof '{name}' is not given and is not checked; for what it brings "
-            f"to this downspout, {usual.words}"
-        )
+        said.append(Assumption("gutter not given", name, usual_gutter=usual))
     spouts = sum(1 for spout in site.downspouts if name in dict(spout.roofs))
     parts = _parts_of_runs(runs, spouts)
     if len(runs) > 1 and 1.0 in parts:
-        said.append(
-            f"Roof '{name}' has several gutters, and how much each brings to this downspout is not "
-            "known: each is checked with all of it."
-        )
+        said.append(Assumption("all by each gutter", name))
     found = [
-        gutter_at_flow(run, flow * part, site.rules, system_of(site.units))
-        for run, part in zip(runs, parts, strict=True)
+        gutter_at_flow(run, flow * part, site.rules) for run, part in zip(runs, parts, strict=True)
     ]
     return found, said
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 
-from runoff.quantities import format_length
 from runoff.quantities.reading import FOOT, GALLON, HOUR, INCH, MINUTE
 from runoff.roof.flows import positive, share
 from runoff.site.model import Leader, LeaderShape
@@ -124,24 +123,12 @@ def leader_sizes(shape: LeaderShape) -> tuple[Leader, ...]:
 
     Examples
     --------
-    >>> [leader_name(leader) for leader in leader_sizes("rectangular")]
-    ['2 in x 3 in rectangular', '3 in x 4 in rectangular', '4 in x 5 in rectangular']
+    >>> [round(leader.depth / 0.0254) for leader in leader_sizes("rectangular")]
+    [3, 4, 5]
     """
     sizes = [(size, size) for size in _ROUND_IN] if shape == "round" else _RECTANGULAR_IN
     inch = float(INCH)
     return tuple(Leader(shape, width * inch, depth * inch) for width, depth in sizes)
-
-
-def leader_name(leader: Leader, system: str = "us") -> str:
-    """A leader by its size and shape, in words.
-
-    Examples
-    --------
-    >>> leader_name(Leader("round", 0.0762, 0.0762))
-    '3 in round'
-    """
-    width, depth = (format_length(side, system) for side in (leader.width, leader.depth))
-    return f"{width} round" if leader.shape == "round" else f"{width} x {depth} rectangular"
 
 
 def leader_diameter(leader: Leader) -> float:
@@ -182,8 +169,8 @@ def choose_leader(flow_m3_per_s: float, shape: LeaderShape, fill_ratio: float) -
 
     Examples
     --------
-    >>> leader_name(choose_leader(0.005, "round", 7 / 24))
-    '4 in round'
+    >>> round(choose_leader(0.005, "round", 7 / 24).width / 0.0254)
+    4
     """
     sizes = leader_sizes(shape)
     return next((size for size in sizes if leader_flow(size, fill_ratio) >= flow_m3_per_s), None)

@@ -56,8 +56,9 @@ class GutterTakeOff:
         Seams between pieces.
     sealant_seams : int
         All that is sealed: laps, end caps and outlets.
-    laps : str
-        Which way the pieces lap, in words.
+    lap_m : float
+        By which a piece goes into the next one downstream.
+    outlet_end : {"left", "right", "both ends"}
     """
 
     length_m: float
@@ -71,7 +72,8 @@ class GutterTakeOff:
     end_caps_right: int
     lap_seams: int
     sealant_seams: int
-    laps: str
+    lap_m: float
+    outlet_end: End
 
 
 def take_off(
@@ -101,7 +103,7 @@ def take_off(
     rules : Rules, optional
         Overhang, fall, lap and hanger spacing; the table's own where not given.
     system : {"us", "metric"}
-        Units of the text on laps.
+        Which stock is taken.
 
     Returns
     -------
@@ -148,7 +150,8 @@ def take_off(
         end_caps_right=1,
         lap_seams=seams,
         sealant_seams=seams + 2 + halves,
-        laps=_laps(len(stock), format_length(lap, system), outlet_end),
+        lap_m=lap,
+        outlet_end=outlet_end,
     )
 
 
@@ -175,26 +178,6 @@ def _cut(length: float, lap: float, stock: tuple[float, ...], least: float) -> t
     return (*whole, min(rest, last))
 
 
-def _laps(count: int, lap: str, outlet_end: End) -> str:
-    inside = "every fitting goes inside the one below it"
-    said = []
-    if outlet_end == "both ends":
-        said.append(
-            f"The run falls both ways from the middle, in two half-runs that lap {lap} there."
-        )
-    if count > 1:
-        toward = "its outlet" if said else f"the outlet at the {outlet_end} end"
-        said.append(
-            f"Each piece laps {lap} into the next one downstream and lies inside "
-            f"it, toward {toward}; {inside}."
-        )
-    elif said:
-        said.append(f"Each half-run is one piece; {inside}.")
-    else:
-        said.append(f"One piece, no lap; {inside}.")
-    return " ".join(said)
-
-
 _USUAL_EAVE_M = 8.0264
 
 
@@ -208,18 +191,17 @@ class RunTakeOff:
     name : str
         The gutter as it is sold, such as ``5 in ogee``.
     take_off : GutterTakeOff
-    assumptions : tuple of str
-        What was taken for want of better, a sentence each.
-    fall_note : str
-        Where the rule `gutter_fall` asks for more fall than the run is hung to, how much; empty
-        where it does not.
+    end_assumed : bool
+        Whether nobody said at which end its outlet is.
+    fall_asked_m : float
+        What the rule `gutter_fall` asks the run to fall, metres.
     """
 
     run: GutterRun
     name: str
     take_off: GutterTakeOff
-    assumptions: tuple[str, ...]
-    fall_note: str
+    end_assumed: bool
+    fall_asked_m: float
 
 
 def gutter_take_offs(site: Site) -> tuple[RunTakeOff, ...]:
@@ -258,39 +240,25 @@ def gutter_take_offs(site: Site) -> tuple[RunTakeOff, ...]:
     for run in site.gutters:
         if run.eave is None:
             continue
-        end, said = _outlet_end(site, run)
+        end = _outlet_end(site, run) if run.outlet_ends is None else run.outlet_ends
         try:
             taken = take_off(run.eave, end, rules=site.rules, system=system_of(site.units))
         except ValueError as error:
             problems.append(_problem(site, run, str(error)))
             continue
-        note = _fall_note(site, taken)
-        found.append(RunTakeOff(run, section_of(run).name, taken, said, note))
+        asked = taken.length_m / taken.outlets * site.rules["gutter_fall"]
+        name = section_of(run).name
+        found.append(RunTakeOff(run, name, taken, run.outlet_ends is None, asked))
     if problems:
         raise InputError(problems)
     return tuple(found)
 
 
-def _outlet_end(site: Site, run: GutterRun) -> tuple[End, tuple[str, ...]]:
-    """Which end is low; where that is not written, what the downspouts of the roof suggest."""
-    if run.outlet_ends is not None:
-        return run.outlet_ends, ()
+def _outlet_end(site: Site, run: GutterRun) -> End:
+    """Which end is likely low, where that is not written, by the downspouts of the roof."""
     spouts = [spout for spout in site.downspouts if run.roof in dict(spout.roofs)]
     alone = [other for other in site.gutters if other.roof == run.roof] == [run]
-    end: End = "both ends" if alone and len(spouts) == 2 else "right"
-    where = "at both ends" if end == "both ends" else "at the right end"
-    return end, (f"It is not given where gutter '{run.name}' has its outlet: {where} is assumed.",)
-
-
-def _fall_note(site: Site, taken: GutterTakeOff) -> str:
-    """Say how much more fall the rule of a code asks for than the run is hung to."""
-    asked = taken.length_m / taken.outlets * site.rules["gutter_fall"]
-    if asked <= taken.fall_m:
-        return ""
-    overridden = "gutter_fall" in site.rules.overridden
-    source = "the site file" if overridden else site.rules.rule("gutter_fall").source
-    shown, more = (format_length(fall, system_of(site.units)) for fall in (taken.fall_m, asked))
-    return f"It is hung to fall {shown}; the rule gutter_fall ({source}) asks for {more}."
+    return "both ends" if alone and len(spouts) == 2 else "right"
 
 
 def _problem(site: Site, run: GutterRun, why: str) -> Problem:

@@ -19,6 +19,14 @@ from .designs import what_fails as what_fails
 from .dig_sheet import DIG_COLUMNS as DIG_COLUMNS
 from .dig_sheet import dig_cells as dig_cells
 from .dig_sheet import dig_notes as dig_notes
+from .gutters import assumption_words as assumption_words
+from .gutters import choice_words as choice_words
+from .gutters import end_words as end_words
+from .gutters import fall_note as fall_note
+from .gutters import laps_words as laps_words
+from .gutters import leader_name as leader_name
+from .gutters import remedies as remedies
+from .gutters import remedy_words as remedy_words
 from .notices import notice_words as notice_words
 from .notices import notices_in_words as notices_in_words
 from .rains import drainage_basis as drainage_basis

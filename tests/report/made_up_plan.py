@@ -227,11 +227,11 @@ def _recommended(name: str, chosen: Option) -> Recommendation:
 
 def _drainage(name: str) -> RoofDrainage:
     part = RoofPart("roof", 0.5, 25.0, 0.0, (), 27.0, "none")
-    leader = leader_at_flow(None, FLOW, Rules(), "us")
+    leader = leader_at_flow(None, FLOW, Rules())
     return RoofDrainage(name, Catchment(name, (part,)), FLOW, FLOW, 2.5, (), None, leader, ())
 
 
 def _take_off() -> RunTakeOff:
     run = GutterRun("front", "roof", "ogee", "5 in", 26 * FOOT + 4 * FOOT / 12, "right", None, HERE)
     assert run.eave is not None
-    return RunTakeOff(run, "5 in ogee", take_off(run.eave, "right"), (), "")
+    return RunTakeOff(run, "5 in ogee", take_off(run.eave, "right"), False, 0.0)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
-from types import SimpleNamespace
 
 import pytest
 from rich.console import Console
@@ -154,6 +153,9 @@ def test_every_harm_of_a_failure_and_every_part_too_small_is_told():
         bad = replace(one, chosen=replace(one.chosen, failures=(failure,)))
         lines = screen(plan_answer(replace(plan, recommendations=(bad,)), "site.toml"))
         assert words in " ".join(" ".join(section(lines, "What stays wrong")).split())
-    small = SimpleNamespace(downspout=one.downspout, remedies=("take a larger gutter.",))
-    lines = screen(plan_answer(replace(plan, drainage=(small,)), "site.toml"))
-    assert f" - '{one.downspout}': take a larger gutter." in lines
+    drainage = plan.drainage[0]
+    leader = replace(drainage.leader, capacity_m3_per_s=0.0, larger=None)
+    small = replace(drainage, leader=leader)
+    said = " ".join(screen(plan_answer(replace(plan, drainage=(small,)), "site.toml")))
+    assert f"'{small.downspout}': A " in said
+    assert "leader is not enough; one more downspout is." in " ".join(said.split())

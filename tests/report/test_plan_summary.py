@@ -161,7 +161,7 @@ def test_heights_in_doubt_need_attention() -> None:
     terrain = plan.findings.terrain
     rough = replace(terrain, accuracy=replace(terrain.accuracy, indication_only=True))
     doubtful = replace(terrain, suspects=(suspect,))
-    for changed, words in ((rough, "indication only"), (doubtful, "Height 'F6' reads 1 ft higher")):
+    for changed, words in ((rough, "indication only"), (doubtful, "Height 'F6' stands 1 ft above")):
         found = replace(plan, findings=replace(plan.findings, terrain=changed))
         (told,) = plan_attention(found)
         assert words in told

@@ -22,6 +22,7 @@ from runoff.roof import (
     trapezoid_capacity,
     weakest_link,
 )
+from runoff.words import choice_words
 
 INCH = 0.0254
 LITER = 1e-3
@@ -146,7 +147,9 @@ def test_what_a_run_needs(shape):
     assert (enough.gutter, enough.downspouts, enough.remedies) == (BY_NAME[f"5 in {shape}"], 1, ())
     more = choose_gutter(1.01 * small, sizes_of(shape))
     assert (more.gutter, more.downspouts) == (BY_NAME[f"6 in {shape}"], 1)
-    assert more.words == f"5 in {shape} is not enough; 6 in {shape} or one more downspout is."
+    assert (
+        choice_words(more) == f"5 in {shape} is not enough; 6 in {shape} or one more downspout is."
+    )
     one_way = choose_gutter((large + 2 * small) / 2, sizes_of(shape))
     assert len(one_way.remedies) == 1
     both = choose_gutter(1.99 * large, sizes_of(shape))
@@ -165,11 +168,11 @@ def test_a_metric_half_round_carries_what_the_formula_gives(number, liters):
 def test_a_metric_run_is_told_the_next_metric_size_that_carries_it(shape):
     sizes = sizes_of(shape, metric=True)
     least, middle, greatest = (gutter_capacity(size) for size in sizes)
-    words = choose_gutter(1.01 * least, sizes).words
+    words = choice_words(choose_gutter(1.01 * least, sizes))
     assert words == (f"100 mm {shape} is not enough; 125 mm {shape} or one more downspout is.")
     assert choose_gutter(1.01 * middle, sizes).gutter == sizes[2]
     assert choose_gutter(1.99 * greatest, sizes).remedies == ((sizes[2], 2),)
-    last = choose_gutter(2.01 * greatest, sizes[2:]).words
+    last = choice_words(choose_gutter(2.01 * greatest, sizes[2:]))
     assert last == f"150 mm {shape} is not enough, nor is it with one more downspout."
 
 

@@ -8,6 +8,7 @@ from runoff.quantities import format_length, parse_length
 from runoff.roof import gutter_take_offs, take_off
 from runoff.rules import Rules
 from runoff.site import InputError
+from runoff.words import end_words, fall_note
 from tests.lots.records import a_site
 from tests.lots.roofs import FOOT, a_downspout, a_gutter, a_roof
 
@@ -29,7 +30,8 @@ def test_each_gutter_with_a_known_eave_is_taken_off():
     assert [format_length(piece) for piece in front.take_off.cut_m] == ["16 ft", "10 ft 8 in"]
     assert (back.run.name, back.name) == ("back", "5 in half-round")
     assert back.take_off == take_off(EAVE, "both ends")
-    assert front.assumptions == back.assumptions == ()
+    assert not front.end_assumed
+    assert not back.end_assumed
 
 
 @pytest.mark.parametrize(("spouts", "end"), [(1, "right"), (2, "both ends"), (3, "right")])
@@ -41,7 +43,7 @@ def test_an_outlet_whose_end_is_not_given_is_assumed_and_said(spouts, end):
     )
     (found,) = gutter_take_offs(site)
     assert found.take_off == take_off(10.0, end)
-    assert end in found.assumptions[0]
+    assert end in end_words(found)[0]
 
 
 def test_the_sites_own_rules_hold():
@@ -54,16 +56,16 @@ def test_more_fall_is_told_where_a_code_asks_for_it():
     # Code of Norton, Ohio: 1 in per 15 ft, so 26 ft 5 in falls 1.76 in beside the usual 1.32.
     site = a_site(gutters=(a_gutter("front", "main", eave=EAVE),))
     (found,) = gutter_take_offs(site)
-    assert found.fall_note == (
+    assert fall_note(site, found) == (
         "It is hung to fall 1 5/16 in; the rule gutter_fall (code of Norton, Ohio) "
         "asks for 1 3/4 in."
     )
-    rules = Rules().with_overrides({"gutter_run_fall": 1 / 180})
-    assert gutter_take_offs(replace(site, rules=rules))[0].fall_note == ""
-    rules = Rules().with_overrides({"gutter_fall": 0.01})
-    assert "(the site file)" in gutter_take_offs(replace(site, rules=rules))[0].fall_note
+    strict = replace(site, rules=Rules().with_overrides({"gutter_run_fall": 1 / 180}))
+    assert fall_note(strict, gutter_take_offs(strict)[0]) == ""
+    strict = replace(site, rules=Rules().with_overrides({"gutter_fall": 0.01}))
+    assert "(the site file)" in fall_note(strict, gutter_take_offs(strict)[0])
     both = replace(site, gutters=(a_gutter("front", "main", eave=EAVE, outlet_ends="both ends"),))
-    assert "asks for 7/8 in" in gutter_take_offs(both)[0].fall_note
+    assert "asks for 7/8 in" in fall_note(both, gutter_take_offs(both)[0])
 
 
 @pytest.mark.parametrize(

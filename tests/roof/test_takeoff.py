@@ -4,12 +4,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runoff.quantities import format_length, parse_length
+from runoff.quantities import Shown, format_length, parse_length
 from runoff.roof import STOCK_M, take_off
 from runoff.rules import Rules
+from runoff.words import laps_words
 
 INCH = 0.0254
 FOOT = 0.3048
+
+US = Shown("us")
 
 
 def test_the_worked_example():
@@ -26,9 +29,9 @@ def test_the_worked_example():
     assert (run.end_caps_left, run.end_caps_right) == (1, 1)
     assert run.lap_seams == 1
     assert run.sealant_seams == 4
-    assert "laps 3 in into the next one downstream" in run.laps
-    assert "outlet at the right end" in run.laps
-    assert "inside the one below it" in run.laps
+    assert "laps 3 in into the next one downstream" in laps_words(US, run)
+    assert "outlet at the right end" in laps_words(US, run)
+    assert "inside the one below it" in laps_words(US, run)
 
 
 @pytest.mark.parametrize(
@@ -57,7 +60,7 @@ def test_a_last_piece_too_short_to_hang_takes_from_its_neighbor():
 
 
 def test_one_piece_has_no_lap():
-    assert take_off(3.0, "left").laps.startswith("One piece, no lap")
+    assert laps_words(US, take_off(3.0, "left")).startswith("One piece, no lap")
 
 
 @settings(max_examples=100, deadline=None)
@@ -96,14 +99,14 @@ def test_outlets_at_both_ends_are_two_half_runs_that_fall_from_the_middle():
     assert (run.end_caps_left, run.end_caps_right) == (1, 1)
     # Laps: one in each half and the middle; sealed with them: two end caps, two outlets.
     assert (run.lap_seams, run.sealant_seams) == (3, 7)
-    assert "falls both ways from the middle" in run.laps
-    assert "toward its outlet" in run.laps
+    assert "falls both ways from the middle" in laps_words(US, run)
+    assert "toward its outlet" in laps_words(US, run)
 
 
 def test_short_half_runs_are_one_piece_each():
     run = take_off(5.0, "both ends")
     assert (len(run.cut_m), run.lap_seams) == (2, 1)
-    assert run.laps.endswith(
+    assert laps_words(US, run).endswith(
         "Each half-run is one piece; every fitting goes inside the one below it."
     )
 
