@@ -23,11 +23,10 @@ from runoff.discharge.ground import (
     run_beside,
 )
 from runoff.discharge.model import Failure, NotPossible, Part, Task, WaterToMove, Way
-from runoff.discharge.wording import reached_words
+from runoff.discharge.wording import over_sidewalk, reached_words
 from runoff.flow.downspouts import ICY
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.paths import line_of
-from runoff.flow.sentences import over_sidewalk
 from runoff.foundation.walls import wall_words
 from runoff.quantities import Shown
 from runoff.site.model import Building, Downspout, Paving, Site

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from runoff.discharge.ground import LotGround, lot_ground, nearest_building, run_beside
 from runoff.discharge.model import GradeCorrection, NotPossible
+from runoff.discharge.wording import refusal_words
 from runoff.foundation.grade import ROUNDING, worst_of
 from runoff.foundation.model import NoSoil, Refusal, SoilWedge, Station, Verdict, WallRun
-from runoff.foundation.refusal_words import refusal_words
 from runoff.foundation.soil import FAILING, Place, place_of
 from runoff.foundation.soil_storm import harmless_soil
 from runoff.foundation.walls import wall_words

@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 from runoff.discharge.ground import LotGround, Reached, reaches_foundation, reaches_neighbor
 from runoff.discharge.model import ComesOut, Failure, FailureKind, NotPossible
 from runoff.discharge.swale.cut import corner_stations
+from runoff.discharge.wording import over_sidewalk
 from runoff.flow.model import DownspoutAnswer
-from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LetGo, ground_near, roof_water
 from runoff.foundation.walls import WELLS, cells_beside, walls_of
 from runoff.site.model import Downspout, Opening

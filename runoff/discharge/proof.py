@@ -14,8 +14,7 @@ import numpy as np
 from runoff.discharge.ground import LotGround, reaches_foundation, reaches_neighbor
 from runoff.discharge.model import NotPossible
 from runoff.discharge.ways import Option, Recommendation, way_of
-from runoff.discharge.wording import reached_words
-from runoff.flow.sentences import over_sidewalk
+from runoff.discharge.wording import over_sidewalk, reached_words
 from runoff.flow.storm import LetGo, ground_near, roof_water
 from runoff.foundation.grade import judge_walls
 from runoff.foundation.model import WallRun

@@ -22,7 +22,6 @@ from .model import WettedWall as WettedWall
 from .openings import Feeds as Feeds
 from .openings import judge_openings as judge_openings
 from .safe_area import limits_of as limits_of
-from .safe_area import reason_at as reason_at
 from .safe_area import safe_discharge_area as safe_discharge_area
 from .safe_traces import Tracer as Tracer
 from .safe_traces import confirm as confirm

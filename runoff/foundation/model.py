@@ -130,7 +130,7 @@ class OpeningFinding:
     which it does, infinite where none tried does; `freeboard_m` is `edge_m` less the water's height
     beside it in the site's storm (less the ground's where it is dry), negative where it is over;
     `inflow` is what brings the water, in that storm or, where it stays out, in that rain. Freeboard
-    and rain are NaN where it cannot be judged.
+    and rain are NaN where it cannot be judged. `number` counts the site's openings from 0.
     """
 
     name: str
@@ -143,6 +143,7 @@ class OpeningFinding:
     freeboard_m: float
     reached: bool
     inflow: Inflow
+    number: int = 0
 
 
 @dataclass(frozen=True)

@@ -305,7 +305,7 @@ def judge_openings(
     storms = _Storms(flow, sources, ponding_of, site.storm.depth, run)
     walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
     found = []
-    for opening in site.openings:
+    for number, opening in enumerate(site.openings):
         wall = walls[opening.building, opening.wall]
         (at,) = wall.point(np.array([opening.distance]), np.zeros(1))
         edge = opening.rim if opening.kind in WELLS else opening.sill
@@ -320,6 +320,7 @@ def judge_openings(
             freeboard_m=np.nan,
             reached=False,
             inflow=Inflow(),
+            number=number,
         )
         cells = cells_beside(flow.terrain, wall, opening)
         if edge is None or not cells.size:

@@ -41,7 +41,6 @@ from runoff.foundation.safe_strides import (
     spread,
     strides,
 )
-from runoff.quantities import format_length, system_of
 from runoff.site.model import OTHERS_GROUND, Site
 from runoff.site.notices import Notice
 from runoff.terrain.model import Grid, call_margin
@@ -326,60 +325,3 @@ def _overflows(
     )
     distance[tree.spill_cell < 0] = 0.0
     return onward, distance[outer]
-
-
-def reason_at(site: Site, flow: LotFlow, area: SafeArea, x: float, y: float) -> str:
-    """One sentence on letting water go at a plan position.
-
-    Examples
-    --------
-    >>> from types import SimpleNamespace
-    >>> from runoff.rules import Rules
-    >>> site = SimpleNamespace(units="ft", rules=Rules())
-    >>> flow = SimpleNamespace(grid=Grid(rows=1, cols=2, cell_size=1.0, x0=0.0, y0=0.0))
-    >>> area = SafeArea(np.array([[0, 2]], dtype=np.uint8))
-    >>> print(reason_at(site, flow, area, 1.5, 0.5))
-    Water must not be let go here: it is less than 5 ft from a foundation.
-    >>> print(reason_at(site, flow, area, 9.0, 0.5))
-    No ground was surveyed here.
-    """
-    row, col = flow.grid.cell(x, y)
-    if not flow.grid.holds(row, col):
-        return "No ground was surveyed here."
-    return _sentence(site, area.reason(row, col))
-
-
-def _sentence(site: Site, reason: str) -> str:
-    rules = site.rules
-
-    def length(name: str) -> str:
-        return format_length(rules[name], system_of(site.units), 1)
-
-    if reason == "safe":
-        return (
-            "Water may be let go here: it runs off, keeps away from the foundations and reaches "
-            "neither a neighbor nor a public sidewalk; mind ice where it crosses a walk or drive."
-        )
-    if reason == "no ground":
-        return "No ground was surveyed here."
-    if reason == "off the lot":
-        return "This is not on the lot."
-    why = {
-        "too near a foundation": f"it is less than {length('near_foundation')} from a foundation",
-        "too flat to leave": (
-            f"over its first {length('discharge_grade_length')} the ground does not fall enough, "
-            "or not by more than the survey can tell, so the water stands"
-        ),
-        "comes back to a foundation": (
-            f"it would come back within {length('near_foundation')} of a foundation"
-        ),
-        "stands near a foundation": (
-            f"it would stand within {length('pond_foundation_distance')} of a foundation"
-        ),
-        "onto a neighbor": "gathered at one point it would run onto the neighbor's ground",
-        "over a public sidewalk": (
-            "it would run over a public sidewalk, which city codes commonly forbid"
-        ),
-        "leaves the survey": "it leaves the survey, and where it goes from there is not known",
-    }
-    return f"Water must not be let go here: {why[reason]}."

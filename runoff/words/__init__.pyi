@@ -40,5 +40,6 @@ from .walls import soil_sentence as soil_sentence
 from .water import downspout_sentence as downspout_sentence
 from .water import inflow_words as inflow_words
 from .water import opening_sentence as opening_sentence
+from .water import reason_at as reason_at
 from .water import spill_words as spill_words
 from .water import standing_sentence as standing_sentence

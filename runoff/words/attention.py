@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from runoff.discharge.wording import over_sidewalk
 from runoff.flow.downspouts import implications_of
 from runoff.flow.model import DownspoutAnswer, EngineComparison
 from runoff.flow.second_engine import ROUNDING_M
-from runoff.flow.sentences import over_sidewalk
 from runoff.foundation.model import OpeningFinding, StandingWater, WallRun
 from runoff.quantities import Shown, format_area, format_length, parse_length, system_of
 from runoff.site.model import Downspout, Site

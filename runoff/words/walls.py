@@ -15,9 +15,9 @@ from itertools import groupby
 import numpy as np
 import shapely
 
+from runoff.discharge.wording import refusal_words
 from runoff.foundation.grade import ROUNDING, Limits, needed_accuracy, shot_spacing, water_in_doubt
 from runoff.foundation.model import Remark, SoilWedge, StandingWater, Station, Verdict, WallRun
-from runoff.foundation.refusal_words import refusal_words
 from runoff.foundation.soil_fill import clearance_known
 from runoff.foundation.walls import WELLS, Wall, from_left, is_retaining, wall_words, walls_of
 from runoff.quantities import format_length, format_volume, system_of

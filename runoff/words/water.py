@@ -14,9 +14,17 @@ import numpy as np
 
 from runoff.flow.downspouts import PUBLIC
 from runoff.flow.model import DownspoutAnswer, PathEnd
-from runoff.foundation.model import Inflow, OpeningFinding, Spill, StandingWater, WettedWall
+from runoff.flow.storm import LotFlow
+from runoff.foundation.model import (
+    Inflow,
+    OpeningFinding,
+    SafeArea,
+    Spill,
+    StandingWater,
+    WettedWall,
+)
 from runoff.foundation.walls import WELLS, wall_words
-from runoff.quantities import Shown, format_rain, format_volume, system_of
+from runoff.quantities import Shown, format_length, format_rain, format_volume, system_of
 from runoff.site.model import Opening, Paving, Site
 from runoff.terrain.model import call_margin
 from runoff.words.amounts import found_rain, height, listed, main_sources, rain, run_length, volume
@@ -233,7 +241,7 @@ def _full(site: Site, told: StandingWater) -> str:
 
 def opening_sentence(site: Site, finding: OpeningFinding) -> str:
     """Whether and when water gets in at an opening, and what brings it."""
-    opening = _opening(site, finding)
+    opening = site.openings[finding.number]
     if np.isnan(finding.edge_m):
         return _to_measure(opening)
     if np.isnan(finding.freeboard_m):
@@ -279,14 +287,6 @@ def inflow_words(inflow: Inflow) -> str:
     if inflow.streams:
         return f"the stream from {listed(inflow.streams)}"
     return main_sources(inflow.feeds_m3)
-
-
-def _opening(site: Site, finding: OpeningFinding) -> Opening:
-    return next(
-        each
-        for each in site.openings
-        if (each.building, each.name) == (finding.building, finding.name)
-    )
 
 
 def _edge_word(opening: Opening) -> str:
@@ -347,3 +347,61 @@ def _own_rain(site: Site, opening: Opening) -> str:
         " It has no drain: rain falling into it alone stands "
         f"{rain(site, site.storm.depth)} deep on its floor in that storm."
     )
+
+
+def reason_at(site: Site, flow: LotFlow, area: SafeArea, x: float, y: float) -> str:
+    """One sentence on letting water go at a plan position.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> from runoff.rules import Rules
+    >>> from runoff.terrain.model import Grid
+    >>> site = SimpleNamespace(units="ft", rules=Rules())
+    >>> flow = SimpleNamespace(grid=Grid(rows=1, cols=2, cell_size=1.0, x0=0.0, y0=0.0))
+    >>> area = SafeArea(np.array([[0, 2]], dtype=np.uint8))
+    >>> print(reason_at(site, flow, area, 1.5, 0.5))
+    Water must not be let go here: it is less than 5 ft from a foundation.
+    >>> print(reason_at(site, flow, area, 9.0, 0.5))
+    No ground was surveyed here.
+    """
+    row, col = flow.grid.cell(x, y)
+    if not flow.grid.holds(row, col):
+        return "No ground was surveyed here."
+    return _sentence(site, area.reason(row, col))
+
+
+def _sentence(site: Site, reason: str) -> str:
+    rules = site.rules
+
+    def length(name: str) -> str:
+        return format_length(rules[name], system_of(site.units), 1)
+
+    if reason == "safe":
+        return (
+            "Water may be let go here: it runs off, keeps away from the foundations and reaches "
+            "neither a neighbor nor a public sidewalk; mind ice where it crosses a walk or drive."
+        )
+    if reason == "no ground":
+        return "No ground was surveyed here."
+    if reason == "off the lot":
+        return "This is not on the lot."
+    why = {
+        "too near a foundation": f"it is less than {length('near_foundation')} from a foundation",
+        "too flat to leave": (
+            f"over its first {length('discharge_grade_length')} the ground does not fall enough, "
+            "or not by more than the survey can tell, so the water stands"
+        ),
+        "comes back to a foundation": (
+            f"it would come back within {length('near_foundation')} of a foundation"
+        ),
+        "stands near a foundation": (
+            f"it would stand within {length('pond_foundation_distance')} of a foundation"
+        ),
+        "onto a neighbor": "gathered at one point it would run onto the neighbor's ground",
+        "over a public sidewalk": (
+            "it would run over a public sidewalk, which city codes commonly forbid"
+        ),
+        "leaves the survey": "it leaves the survey, and where it goes from there is not known",
+    }
+    return f"Water must not be let go here: {why[reason]}."

@@ -78,6 +78,7 @@ def made_up_walls(site: Site, terrain: Terrain) -> AtTheWall:
         freeboard_m=0.2032,
         reached=False,
         inflow=Inflow(),
+        number=1,
     )
     unknown = replace(
         door,
@@ -89,6 +90,7 @@ def made_up_walls(site: Site, terrain: Terrain) -> AtTheWall:
         edge_m=np.nan,
         rain_to_reach_m=np.nan,
         freeboard_m=np.nan,
+        number=2,
     )
     pond = StandingWater(
         low_spot="low spot 2",

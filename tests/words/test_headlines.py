@@ -67,7 +67,8 @@ def a_run(verdict: str, start=4 * FOOT, end=12 * FOOT, wall=0, name="front", **f
 
 def an_opening(name="W", freeboard=0.5, reached=False, edge=10.0) -> OpeningFinding:
     where = ("window well", "house", "front", (1.0, 0.0))
-    return OpeningFinding(name, *where, edge, 0.1, freeboard, reached, Inflow())
+    number = [well.name for well in WELLS].index(name)
+    return OpeningFinding(name, *where, edge, 0.1, freeboard, reached, Inflow(), number)
 
 
 def a_pond(depth=0.1, building="house", **wetted: float) -> StandingWater:

@@ -29,10 +29,9 @@ from runoff.discharge.ground import LotGround, reaches_foundation, reaches_neigh
 from runoff.discharge.line.outlet import Apron, end_parts, stone_apron
 from runoff.discharge.model import NotPossible, Onward, Part, Protection, Task, WaterToMove, Way
 from runoff.discharge.routes import apron_beyond
-from runoff.discharge.wording import reached_words
+from runoff.discharge.wording import over_sidewalk, reached_words
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.paths import part_up_to
-from runoff.flow.sentences import over_sidewalk
 from runoff.foundation.walls import Wall
 from runoff.quantities import Shown, format_slope
 from runoff.roof.leaders import equal_area_diameter

@@ -31,9 +31,8 @@ from runoff.discharge.routes import (
     stops_on,
     why_not_end,
 )
-from runoff.discharge.wording import reached_words
+from runoff.discharge.wording import over_sidewalk, reached_words
 from runoff.flow.paths import OUTLET_REACH, line_of, part_up_to
-from runoff.flow.sentences import over_sidewalk
 from runoff.quantities import Shown, format_slope
 from runoff.site.model import Downspout, Outlet, Site
 

@@ -62,9 +62,8 @@ from runoff.discharge.pit.size import (
     whole_steps,
 )
 from runoff.discharge.pit.soil import DesignRate, soil_of
-from runoff.discharge.wording import reached_words
+from runoff.discharge.wording import over_sidewalk, reached_words
 from runoff.flow.model import DownspoutAnswer
-from runoff.flow.sentences import over_sidewalk
 from runoff.flow.storm import LetGo, roof_water
 from runoff.quantities import Shown, format_length, system_of
 from runoff.site.model import Downspout, Site

@@ -52,10 +52,9 @@ from runoff.discharge.swale.section import (
     swale_capacity,
     swale_flow,
 )
-from runoff.discharge.wording import direction, length, reached_words
+from runoff.discharge.wording import direction, length, over_sidewalk, reached_words
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.paths import line_of, part_up_to
-from runoff.flow.sentences import over_sidewalk
 from runoff.site.model import Downspout, Site
 from runoff.site.problems import InputError
 
