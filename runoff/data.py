@@ -56,6 +56,7 @@ from runoff.words.designs import (
     what_fails,
 )
 from runoff.words.gutters import (
+    ALLOWANCES,
     assumption_words,
     end_words,
     fall_note,
@@ -346,7 +347,10 @@ def _balance(balance: WaterBalance) -> dict[str, Any]:
         "eaves_m3": balance.eaves_m3,
         "sumps_m3": balance.sumps_m3,
         "standing_m3": balance.standing_m3,
-        "left_m3": dict(balance.left_m3),
+        "left_m3": {
+            "over the survey's edge": balance.over_edge_m3,
+            **{f"down the drain '{name}'": left for name, left in balance.drained_m3.items()},
+        },
         "error_m3": balance.error,
     }
 
@@ -440,6 +444,7 @@ _TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], Any]]] = {
     ("SeepagePit", "warnings"): {"warnings": lambda site, pit: pit_warnings(Shown.of(site), pit)},
     ("PitCheck", "warnings"): {"warnings": lambda _, check: check_warnings(check)},
     ("Fitting", "why"): {"why": lambda _, one: fitting_why(one)},
+    ("RoofPart", "allowance"): {"allowance": lambda _, part: ALLOWANCES[part.allowance]},
     ("GutterAtFlow", "choice"): {"remedy": lambda site, one: remedy_words(Shown.of(site), one)},
     ("OutletAtFlow", "larger"): {"remedy": lambda site, one: remedy_words(Shown.of(site), one)},
     ("LeaderAtFlow", "larger"): {"remedy": lambda site, one: remedy_words(Shown.of(site), one)},

@@ -219,16 +219,16 @@ def _standing_on(site: Site, ground: Terrain) -> NDArray[np.float64]:
 def _balance(site: Site, flow: LotFlow, run: StormRun) -> WaterBalance:
     area = flow.grid.cell_area
     inlets = [flow.flat(d.inlet) for d in flow.terrain.drains]
-    over_edge = float(np.delete(run.ponding.left, inlets).sum()) * area
-    left = {"over the survey's edge": over_edge}
-    for drain in flow.terrain.drains:
-        if drain.outlet is None:
-            left[f"down the drain '{drain.name}'"] = run.drained[drain.name]
     return WaterBalance(
         rain_m3=flow.yard_rain(site.storm.depth, run),
         roofs_m3=sum(roof_water(site, d, site.storm.depth) for d in site.downspouts),
         standing_m3=run.ponding.standing * area,
-        left_m3=left,
+        over_edge_m3=float(np.delete(run.ponding.left, inlets).sum()) * area,
+        drained_m3={
+            drain.name: run.drained[drain.name]
+            for drain in flow.terrain.drains
+            if drain.outlet is None
+        },
         eaves_m3=sum(each.per_rain for each in eaves_water(site, flow.terrain)) * site.storm.depth,
         sumps_m3=sum(each.fixed for each in sumps_water(site, flow.terrain)),
     )

@@ -89,6 +89,7 @@ SLOW = frozenset(
         "test_fuzzed_lots.py",
         "test_missing.py",
         "test_mutated_samples.py",
+        "test_no_sentences.py",
         "test_stored_facts.py",
         "test_plan_flat_lots.py",
         "test_worked_plans.py",

@@ -5,7 +5,7 @@ Frozen records in SI: metres, square metres, cubic metres; positions are plan me
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -186,13 +186,15 @@ class WaterBalance:
     """All water of the storm, m3: what came, what stands, and what left, by where it left.
 
     `roofs_m3` came by downspouts, `eaves_m3` off eaves without a gutter, `sumps_m3` out of sump
-    pumps.
+    pumps. `over_edge_m3` left the survey, `drained_m3` went by those drains, by their names, that
+    come out nowhere on it.
     """
 
     rain_m3: float
     roofs_m3: float
     standing_m3: float
-    left_m3: dict[str, float]
+    over_edge_m3: float
+    drained_m3: dict[str, float] = field(default_factory=dict)
     eaves_m3: float = 0.0
     sumps_m3: float = 0.0
 
@@ -200,4 +202,4 @@ class WaterBalance:
     def error(self) -> float:
         """What came less what stands and left, m3; rounding only."""
         came = self.rain_m3 + self.roofs_m3 + self.eaves_m3 + self.sumps_m3
-        return came - self.standing_m3 - sum(self.left_m3.values())
+        return came - self.standing_m3 - self.over_edge_m3 - sum(self.drained_m3.values())

@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import ClassVar, Literal
 
 from runoff.roof.flows import not_negative
 from runoff.site.model import Roof, Site
@@ -23,11 +24,14 @@ STEEPEST_TANGENT = math.tan(math.radians(70))
 _ROUNDING = 1e-9
 
 
+AllowanceCode = Literal["none", "pitch factor", "half tangent", "half rise", "half wall"]
+
+
 @dataclass(frozen=True)
 class NoAllowance:
     """The plan area as it is."""
 
-    words = "plan area, nothing for wind"
+    code: ClassVar[AllowanceCode] = "none"
 
     def area(self, plan_area_m2: float) -> float:
         """Area that counts, m2."""
@@ -42,7 +46,7 @@ class PitchFactor:
     """
 
     pitch: float
-    words = "plan area times a home guide's factor for the pitch"
+    code: ClassVar[AllowanceCode] = "pitch factor"
 
     def area(self, plan_area_m2: float) -> float:
         """Area that counts, m2."""
@@ -59,7 +63,7 @@ class HalfTangent:
     """
 
     pitch: float
-    words = "plan area x (1 + tan(pitch) / 2), Approved Document H"
+    code: ClassVar[AllowanceCode] = "half tangent"
 
     def area(self, plan_area_m2: float) -> float:
         """Area that counts, m2."""
@@ -80,7 +84,7 @@ class HalfRise:
 
     eave_m: float
     rise_m: float
-    words = "plan area and half of the roof's rise along its eave, EN 12056-3"
+    code: ClassVar[AllowanceCode] = "half rise"
 
     def area(self, plan_area_m2: float) -> float:
         """Area that counts, m2."""
@@ -93,7 +97,7 @@ class HalfWall:
     """Half of a wall that stands above the roof and drips onto it, `wall_area_m2` its area."""
 
     wall_area_m2: float
-    words = "plan area and half of the wall above"
+    code: ClassVar[AllowanceCode] = "half wall"
 
     def area(self, plan_area_m2: float) -> float:
         """Area that counts, m2."""
@@ -111,7 +115,7 @@ def catchment_area(plan_area_m2: float, allowance: Allowance) -> float:
     plan_area_m2 : float
         Plan area of the roof in square metres; 0 for one steeper than 70 degrees, given as a wall.
     allowance : NoAllowance, PitchFactor, HalfTangent, HalfRise or HalfWall
-        The one allowance for wind-blown rain; its `words` say which, for the output.
+        The one allowance for wind-blown rain.
 
     Returns
     -------
@@ -188,8 +192,8 @@ class RoofPart:
         Those upper roofs, in the site's order.
     design_area_m2 : float, m2
         Both with their allowances for wind-blown rain.
-    allowance : str
-        The allowance of the roof itself, in words.
+    allowance : AllowanceCode
+        The allowance of the roof itself.
     """
 
     roof: str
@@ -198,7 +202,7 @@ class RoofPart:
     from_above_m2: float
     upper: tuple[str, ...]
     design_area_m2: float
-    allowance: str
+    allowance: AllowanceCode
 
     @property
     def plan_area_m2(self) -> float:
@@ -308,7 +312,7 @@ def catchments_of(site: Site) -> tuple[Catchment, ...]:
             from_above_m2=(plan[name] - own) * share,
             upper=_above(site, name),
             design_area_m2=design[name] * share,
-            allowance=wind_allowance(site, roofs[name]).words,
+            allowance=wind_allowance(site, roofs[name]).code,
         )
 
     return tuple(

@@ -19,6 +19,7 @@ from .designs import what_fails as what_fails
 from .dig_sheet import DIG_COLUMNS as DIG_COLUMNS
 from .dig_sheet import dig_cells as dig_cells
 from .dig_sheet import dig_notes as dig_notes
+from .gutters import ALLOWANCES as ALLOWANCES
 from .gutters import assumption_words as assumption_words
 from .gutters import choice_words as choice_words
 from .gutters import end_words as end_words

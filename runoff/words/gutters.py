@@ -18,6 +18,15 @@ from runoff.roof.drainage import (
 from runoff.roof.takeoff import GutterTakeOff, RunTakeOff
 from runoff.site.model import Leader, Site
 
+ALLOWANCES = {
+    "none": "plan area, nothing for wind",
+    "pitch factor": "plan area times a home guide's factor for the pitch",
+    "half tangent": "plan area x (1 + tan(pitch) / 2), Approved Document H",
+    "half rise": "plan area and half of the roof's rise along its eave, EN 12056-3",
+    "half wall": "plan area and half of the wall above",
+}
+"""What is added to a roof's plan area for wind-blown rain, by its code."""
+
 
 def leader_name(leader: Leader, system: str = "us") -> str:
     """A leader by its size and shape.

@@ -119,7 +119,7 @@ def test_a_drain_of_little_capacity_takes_no_more_than_that(tmp_path):
     )
     site = read(tmp_path, bowl, drain + downspout("d", 8.0, 0.0, 200.0), spacing=2.0)
     findings = runoff.inspect(site)
-    left = findings.balance.left_m3["down the drain 'inlet'"]
+    left = findings.balance.drained_m3["inlet"]
     assert left == pytest.approx(1e-4 * site.storm.duration)
     assert abs(findings.balance.error) < 1e-9
     assert any("takes all it can" in notice for notice in told(findings))

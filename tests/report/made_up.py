@@ -64,7 +64,7 @@ def made_up_findings(units: Units = "ft", north: float | None = 20.0) -> Finding
         standing_depth=depth,
         low_spots=low_spots,
         downspouts=answers,
-        balance=WaterBalance(30.0, 9.0, 4.0, {"survey edge": 35.0}),
+        balance=WaterBalance(30.0, 9.0, 4.0, 35.0),
         second_engine=EngineComparison(0.0, 9.3, 9.3, True),
         notices=(Notice("storm"),),
         at_the_wall=made_up_walls(site, terrain),

@@ -77,7 +77,7 @@ def test_one_allowance_and_a_wall_in_place_of_it(allowance, counted):
     bare, walled = catchments_of(site)
     assert bare.design_area_m2 == pytest.approx(counted)
     assert walled.design_area_m2 == 115.0
-    assert walled.parts[0].allowance == "plan area and half of the wall above"
+    assert walled.parts[0].allowance == "half wall"
     assert bare.plan_area_m2 == walled.plan_area_m2 == 100.0
 
 
