@@ -23,6 +23,20 @@ from runoff.discharge.swale.section import Swale
 from runoff.discharge.swale.way import SWALE
 from runoff.site.model import Downspout
 
+__all__ = [
+    "WAYS",
+    "AsItIs",
+    "BuriedLine",
+    "Design",
+    "Extension",
+    "Option",
+    "Recommendation",
+    "SeepagePit",
+    "Swale",
+    "failures_of",
+    "way_of",
+]
+
 Design = AsItIs | Extension | Swale | BuriedLine | SeepagePit
 """What is built of one way, told apart by its `kind`; soil at the wall may go with any of them."""
 WAYS: tuple[Way[Any], ...] = (AS_IT_IS, EXTENSION, SWALE, BURIED_LINE, SEEPAGE_PIT)

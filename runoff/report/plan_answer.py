@@ -11,13 +11,17 @@ from dataclasses import replace
 from itertools import groupby
 from typing import assert_never
 
-from runoff.discharge.as_it_is import AsItIs
-from runoff.discharge.extension.way import Extension
-from runoff.discharge.line.record import BuriedLine
 from runoff.discharge.model import Failure
-from runoff.discharge.pit.size import SeepagePit
-from runoff.discharge.swale.section import Swale
-from runoff.discharge.ways import Design, Option, Recommendation
+from runoff.discharge.ways import (
+    AsItIs,
+    BuriedLine,
+    Design,
+    Extension,
+    Option,
+    Recommendation,
+    SeepagePit,
+    Swale,
+)
 from runoff.discharge.work import work_of
 from runoff.foundation.model import WallRun
 from runoff.foundation.walls import wall_words
@@ -73,67 +77,44 @@ def plan_answer(plan: Plan, site_file: str) -> list[Block]:
 
 
 def way_in_brief(site: Site, one: Recommendation) -> tuple[str, str]:
-    """A downspout's name, and what to build there with its price."""
-    price = price_words(one.chosen.work, site.prices)
-    return one.downspout, ", ".join([*_designs(site, one.chosen), *([price] if price else [])])
+    """A downspout's name, and what to build there, the soil first, with its price."""
+    design, told = one.chosen.design, []
+    if one.chosen.correction is not None:
+        told.append("soil at the wall")
+    told.append(NO_WAY if design is None else _in_brief(site, design))
+    if price := price_words(one.chosen.work, site.prices):
+        told.append(price)
+    return one.downspout, ", ".join(told)
 
 
-def _designs(site: Site, option: Option) -> list[str]:
-    """What a way consists of, the soil first."""
-    if option.kind == "refer":
-        return [NO_WAY]
-    told = ["soil at the wall"] if option.correction is not None else []
-    return [*told, *([] if option.design is None else [_design(site, option.design)])]
-
-
-def _design(site: Site, design: Design) -> str:
+def _in_brief(site: Site, design: Design) -> str:
+    """What is built of a way, with the figures that one would ask for first."""
+    shown = Shown.of(site)
     match design:
         case AsItIs():
             return "a splash block at its foot"
-        case Extension():
-            return _extension(site, design)
+        case Extension(wall=wall, length_m=length):
+            out = f" out from {wall_words(wall)}" if wall else ""
+            return f"{shown.far(length)} of extension{out}, falling {shown.height(design.fall_m)}"
         case Swale():
-            return _swale(site, design)
-        case BuriedLine():
-            return _line(site, design)
+            return (
+                f"swale {shown.far(design.stations_m[-1])} long, "
+                f"{shown.height(design.greatest_cut_m)} deep, at {format_slope(design.slope)}"
+            )
+        case BuriedLine(profile=profile):
+            fall = (profile.invert_m[0] - profile.invert_m[-1]) / profile.stations_m[-1]
+            return (
+                f"bury {shown.far(design.length_m)} of {profile.pipe.size} pipe at "
+                f"{format_slope(fall)}, up to {shown.far(design.greatest_cut_m)} deep"
+            )
         case SeepagePit():
-            return _pit(site, design)
+            body = design.governing.pit
+            return (
+                f"dry well {shown.far(body.length_m)} x {shown.far(body.width_m)}, "
+                f"{shown.far(design.dig_depth_m)} deep, {shown.far(design.line.length_m)} away"
+            )
         case unknown:
             assert_never(unknown)
-
-
-def _extension(site: Site, extension: Extension) -> str:
-    shown = Shown.of(site)
-    out = f" out from {wall_words(extension.wall)}" if extension.wall else ""
-    return (
-        f"{shown.far(extension.length_m)} of extension{out}, falling "
-        f"{shown.height(extension.fall_m)}"
-    )
-
-
-def _swale(site: Site, swale: Swale) -> str:
-    shown = Shown.of(site)
-    return (
-        f"swale {shown.far(swale.stations_m[-1])} long, {shown.height(swale.greatest_cut_m)} deep, "
-        f"at {format_slope(swale.slope)}"
-    )
-
-
-def _line(site: Site, line: BuriedLine) -> str:
-    shown, profile = Shown.of(site), line.profile
-    fall = (profile.invert_m[0] - profile.invert_m[-1]) / profile.stations_m[-1]
-    return (
-        f"bury {shown.far(line.length_m)} of {profile.pipe.size} pipe at {format_slope(fall)}, "
-        f"up to {shown.far(line.greatest_cut_m)} deep"
-    )
-
-
-def _pit(site: Site, pit: SeepagePit) -> str:
-    shown, body = Shown.of(site), pit.governing.pit
-    return (
-        f"dry well {shown.far(body.length_m)} x {shown.far(body.width_m)}, "
-        f"{shown.far(pit.dig_depth_m)} deep, {shown.far(pit.line.length_m)} away"
-    )
 
 
 def _soil(plan: Plan) -> Iterator[tuple[str, str]]:

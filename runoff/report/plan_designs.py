@@ -7,13 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from runoff.discharge.extension.way import Extension
-from runoff.discharge.line.record import BuriedLine
 from runoff.discharge.line.way import trench_m3, trench_spoil_m3
 from runoff.discharge.model import WaterToMove
-from runoff.discharge.pit.size import PitCheck, SeepagePit, pit_alternatives
+from runoff.discharge.pit.size import PitCheck, pit_alternatives
 from runoff.discharge.pit.way import dig_m3, spoil_m3
-from runoff.discharge.swale.section import Swale
+from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
 from runoff.discharge.wording import fitting_name
 from runoff.quantities import Shown, format_duration, format_slope
 from runoff.report.blocks import Block, Heading, Pairs, Table, section, titled_table

@@ -15,12 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import assert_never
 
-from runoff.discharge.as_it_is import AsItIs
-from runoff.discharge.extension.way import Extension
-from runoff.discharge.line.record import BuriedLine
-from runoff.discharge.pit.size import SeepagePit
-from runoff.discharge.swale.section import Swale
-from runoff.discharge.ways import Option
+from runoff.discharge.ways import AsItIs, BuriedLine, Extension, Option, SeepagePit, Swale
 from runoff.planning import Plan
 from runoff.report.files import TEXT_MARK, whole_folder, write_text
 from runoff.report.names import csv_note, csv_text

@@ -19,13 +19,16 @@ import re
 from dataclasses import replace
 from typing import assert_never
 
-from runoff.discharge.as_it_is import AsItIs
-from runoff.discharge.extension.way import Extension
-from runoff.discharge.line.record import BuriedLine
 from runoff.discharge.model import Item
-from runoff.discharge.pit.size import SeepagePit
-from runoff.discharge.swale.section import Swale
-from runoff.discharge.ways import Option, Recommendation
+from runoff.discharge.ways import (
+    AsItIs,
+    BuriedLine,
+    Extension,
+    Option,
+    Recommendation,
+    SeepagePit,
+    Swale,
+)
 from runoff.discharge.work import shopping_of
 from runoff.planning import Plan
 from runoff.quantities import Shown

@@ -12,14 +12,11 @@ from __future__ import annotations
 
 from typing import assert_never
 
-from runoff.discharge.as_it_is import AsItIs
-from runoff.discharge.extension.way import Extension
 from runoff.discharge.line.pipes import PipeAtFlow
-from runoff.discharge.line.record import BuriedLine, Crossing, Fitting, LineEnd
+from runoff.discharge.line.record import Crossing, Fitting, LineEnd
 from runoff.discharge.model import Caution, Failure, FailureKind, Onward
-from runoff.discharge.pit.size import PitCheck, SeepagePit
-from runoff.discharge.swale.section import Swale
-from runoff.discharge.ways import Design, Option
+from runoff.discharge.pit.size import PitCheck
+from runoff.discharge.ways import AsItIs, BuriedLine, Design, Extension, Option, SeepagePit, Swale
 from runoff.discharge.wording import direction, gets_in, length, reached_words
 from runoff.foundation.walls import wall_words
 from runoff.quantities import Shown, format_slope, format_volume, system_of

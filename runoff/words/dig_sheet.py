@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from runoff.discharge.line.record import BuriedLine
+from runoff.discharge.ways import BuriedLine
 from runoff.discharge.wording import fitting_name
 from runoff.quantities import Shown, format_length
 from runoff.site.model import Units

@@ -9,12 +9,7 @@ import warnings
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, assert_never
 
-from runoff.discharge.as_it_is import AsItIs
-from runoff.discharge.extension.way import Extension
-from runoff.discharge.line.record import BuriedLine
-from runoff.discharge.pit.size import SeepagePit
-from runoff.discharge.swale.section import Swale
-from runoff.discharge.ways import Recommendation
+from runoff.discharge.ways import AsItIs, BuriedLine, Extension, Recommendation, SeepagePit, Swale
 from runoff.foundation.model import SoilWedge
 from runoff.inspection import Findings
 from runoff.report.drawings.job import home_sheet, job_sheet, soil_sheet

@@ -8,9 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from runoff.discharge.line.record import BuriedLine
-from runoff.discharge.pit.size import SeepagePit
-from runoff.discharge.swale.section import Swale
+from runoff.discharge.ways import BuriedLine, SeepagePit, Swale
 from runoff.foundation.walls import wall_words
 from runoff.inspection import Findings
 from runoff.quantities import Shown, format_slope

@@ -17,12 +17,7 @@ from numpy.typing import NDArray
 from shapely import LineString, Point, unary_union
 from shapely.geometry.base import BaseGeometry
 
-from runoff.discharge.as_it_is import AsItIs
-from runoff.discharge.extension.way import Extension
-from runoff.discharge.line.record import BuriedLine
-from runoff.discharge.pit.size import SeepagePit
-from runoff.discharge.swale.section import Swale
-from runoff.discharge.ways import Option
+from runoff.discharge.ways import AsItIs, BuriedLine, Extension, Option, SeepagePit, Swale
 from runoff.foundation.walls import Wall, wall_words, walls_of
 from runoff.quantities import Shown
 from runoff.report.maps.work import pit_outline

@@ -31,11 +31,7 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
-from runoff.discharge.as_it_is import AsItIs
-from runoff.discharge.extension.way import Extension
-from runoff.discharge.line.record import BuriedLine
-from runoff.discharge.pit.size import SeepagePit
-from runoff.discharge.swale.section import Swale
+from runoff.discharge.ways import AsItIs, BuriedLine, Extension, SeepagePit, Swale
 from runoff.planning import Plan
 from runoff.quantities import Shown, format_slope
 from runoff.report.files import TEXT_MARK, whole_file

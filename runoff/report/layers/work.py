@@ -11,11 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Point, Polygon
 
-from runoff.discharge.extension.way import Extension
-from runoff.discharge.line.record import BuriedLine
-from runoff.discharge.pit.size import SeepagePit
-from runoff.discharge.swale.section import Swale
-from runoff.discharge.ways import Option
+from runoff.discharge.ways import BuriedLine, Extension, Option, SeepagePit, Swale
 from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.layers.formats import Feature, Fields, Layer, area_of, areas, lines, points

@@ -15,11 +15,7 @@ from matplotlib.patches import Circle, Patch, Polygon
 from numpy.typing import NDArray
 from shapely import Polygon as Outline
 
-from runoff.discharge.as_it_is import AsItIs
-from runoff.discharge.extension.way import Extension
-from runoff.discharge.line.record import BuriedLine
-from runoff.discharge.pit.size import SeepagePit
-from runoff.discharge.swale.section import Swale
+from runoff.discharge.ways import AsItIs, BuriedLine, Extension, SeepagePit, Swale
 from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.maps.frame import Legend

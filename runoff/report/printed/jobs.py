@@ -10,11 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import zip_longest
 
-from runoff.discharge.extension.way import Extension
-from runoff.discharge.line.record import BuriedLine
-from runoff.discharge.pit.size import SeepagePit
-from runoff.discharge.swale.section import Swale
-from runoff.discharge.ways import Option, Recommendation
+from runoff.discharge.ways import BuriedLine, Extension, Option, Recommendation, SeepagePit, Swale
 from runoff.foundation.model import SoilWedge
 from runoff.planning import Plan
 from runoff.quantities import Shown

@@ -9,11 +9,7 @@ import math
 from collections.abc import Iterator
 
 from runoff.discharge.cautions import cautions_for
-from runoff.discharge.extension.way import Extension
-from runoff.discharge.line.record import BuriedLine
-from runoff.discharge.pit.size import SeepagePit
-from runoff.discharge.swale.section import Swale
-from runoff.discharge.ways import Option
+from runoff.discharge.ways import BuriedLine, Extension, Option, SeepagePit, Swale
 from runoff.foundation.soil_fill import clearance_known
 from runoff.inspection import Findings
 from runoff.planning import Plan

@@ -13,7 +13,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from runoff.discharge.line.record import BuriedLine, Crossing
+from runoff.discharge.line.record import Crossing
+from runoff.discharge.ways import BuriedLine
 from runoff.discharge.wording import fitting_name
 from runoff.quantities import Shown, format_slope
 from runoff.report.files import save_picture

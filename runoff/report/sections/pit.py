@@ -13,8 +13,8 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from runoff.discharge.pit.search import layers_below
-from runoff.discharge.pit.size import SeepagePit
 from runoff.discharge.pit.way import stone_height_m
+from runoff.discharge.ways import SeepagePit
 from runoff.quantities import Shown
 from runoff.report.files import save_picture
 from runoff.report.plan_designs import plan_words

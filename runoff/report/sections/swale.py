@@ -12,7 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from runoff.discharge.swale.section import Swale
+from runoff.discharge.ways import Swale
 from runoff.quantities import Shown, format_slope
 from runoff.report.files import save_picture
 from runoff.report.maps.labels import HALO
