@@ -102,6 +102,7 @@ def end_phrase(end: PathEnd) -> str:
 
 
 _NOTHING = 1e-9
+NO_WORK = "-"
 WAY_WORDS = {
     "as it is": "leave it as it is",
     "seepage pit": "seepage pit (dry well)",
@@ -145,7 +146,7 @@ def work_words(work: Work, shown: Shown) -> str:
         parts.append(f"{shown.found_volume(work.soil_m3)} of soil, loose")
     if work.spoil_m3 > _NOTHING:
         parts.append(f"{shown.found_volume(work.spoil_m3)} of loose soil left over")
-    return "; ".join(parts) or "-"
+    return "; ".join(parts) or NO_WORK
 
 
 def price_words(work: Work, prices: Prices | None) -> str:

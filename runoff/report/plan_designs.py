@@ -14,7 +14,7 @@ from runoff.discharge.pit.way import dig_m3, spoil_m3
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
 from runoff.discharge.wording import fitting_name
 from runoff.quantities import Shown, format_duration, format_slope
-from runoff.report.blocks import Block, Heading, Pairs, Table, section, titled_table
+from runoff.report.blocks import Block, Heading, Pairs, Table, paired, section, titled_table
 from runoff.report.names import stop
 from runoff.report.plan_attention import ROUGH
 from runoff.site.model import Site
@@ -107,9 +107,16 @@ def line_parts(
     return [
         *section(title, line_words(line, site)),
         *_dig_table(line, site, style),
-        *titled_table("Fittings", ("at", "fitting", "why"), fitting_rows(line, Shown.of(site))),
-        *titled_table(
-            "On the way", ("from", "to", "what", "do this"), crossing_rows(line, Shown.of(site))
+        *paired(
+            "Fittings",
+            [(at, f"{name}: {why}") for at, name, why in fitting_rows(line, Shown.of(site))],
+        ),
+        *paired(
+            "On the way",
+            [
+                (f"{start} to {end}", f"{what}: {action}")
+                for start, end, what, action in crossing_rows(line, Shown.of(site))
+            ],
         ),
         *section(
             "Mind on this line", [stop(caution) for caution in line_cautions(Shown.of(site), line)]

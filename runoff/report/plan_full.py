@@ -16,6 +16,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import assert_never
 
@@ -32,10 +33,21 @@ from runoff.discharge.ways import (
 from runoff.discharge.work import shopping_of
 from runoff.planning import Plan
 from runoff.quantities import Shown
-from runoff.report.blocks import Block, Heading, Paragraph, Step, Steps, section, titled_table
+from runoff.report.blocks import (
+    Block,
+    Bullets,
+    Heading,
+    Paragraph,
+    Step,
+    Steps,
+    paired,
+    section,
+    titled_table,
+)
 from runoff.report.files import TEXT_MARK
 from runoff.report.findings_full import WITHOUT_HEIGHTS, without_heights
 from runoff.report.names import (
+    NO_WORK,
     csv_note,
     csv_text,
     price_words,
@@ -45,17 +57,18 @@ from runoff.report.names import (
     way_words,
     work_words,
 )
+from runoff.report.once import shared, without
 from runoff.report.plan_attention import beyond_the_ways
 from runoff.report.plan_designs import extension_parts, line_parts, pit_parts, swale_parts
 from runoff.report.terminal import as_text
 from runoff.roof.drainage import RoofDrainage, with_line
 from runoff.roof.takeoff import RunTakeOff
 from runoff.site.model import Site
-from runoff.words.designs import failure_words, way_reason
+from runoff.words.designs import design_sentence, failure_words, way_reason
 from runoff.words.dig_sheet import Style
 from runoff.words.gutters import end_words, fall_note, laps_words, remedies
 from runoff.words.notices import notices_in_words
-from runoff.words.walls import soil_lines, soil_sentence, wall_lines
+from runoff.words.walls import soil_lines, wall_lines
 
 CSV_MARK = f"# {TEXT_MARK}"
 ALL, WALLS, ONE = "all", "walls", "downspout"
@@ -86,14 +99,12 @@ def quantity_words(item: Item) -> str:
 
 
 def shopping(plan: Plan) -> list[Block]:
-    """All of it, as a table; a downspout's own list stands with the downspout."""
+    """All of it; a downspout's own list stands with the downspout."""
     items = everything(plan)
-    rows = [(item.name, quantity_words(item), item.use) for item in items]
-    if not rows:
+    if not items:
         return section("Shopping list", ["Nothing is to be bought."])
     notes = [_ONCE] if for_walls(plan) else []
-    columns = ("what", "how much", "for")
-    return [*titled_table("Shopping list, all of it", columns, rows), *section("Note", notes)]
+    return [*_to_buy("Shopping list, all of it", items), *section("Note", notes)]
 
 
 def for_walls(plan: Plan) -> tuple[Item, ...]:
@@ -149,21 +160,19 @@ def recommendations(plan: Plan) -> list[Block]:
     """A downspout a row: the way to take, in one or two sentences, and how it fails if badly."""
     if not plan.recommendations:
         return [Paragraph(NO_DOWNSPOUT, alone=True)]
-    steps = [
-        Step(
-            f"{each.downspout}: {way_words(each.chosen)}",
-            [
-                sentence(plan.site, each),
-                *(
-                    f"Mind: {failure_words(plan.site, failure)}"
-                    for failure in each.chosen.failures
-                    if not failure.is_safe
-                ),
-            ],
-        )
-        for each in plan.recommendations
-    ]
+    steps, first = [], dict[str, int]()
+    for number, each in enumerate(plan.recommendations, start=1):
+        told = sentence(plan.site, each)
+        at = first.setdefault(told, number)
+        mind = [f"Mind: {failure}" for failure in _unsafe(plan.site, each)]
+        name = f"{each.downspout}: {way_words(each.chosen)}"
+        steps.append(Step(name, [told if at == number else f"As at {at}.", *mind]))
     return [Heading("What to do with each downspout's water", 3), Steps(steps)]
+
+
+def _unsafe(site: Site, each: Recommendation) -> list[str]:
+    """How the way that is taken fails, where that is not safe."""
+    return [failure_words(site, one) for one in each.chosen.failures if not one.is_safe]
 
 
 def sentence(site: Site, each: Recommendation) -> str:
@@ -215,24 +224,65 @@ def proof(plan: Plan) -> list[Block]:
 
 
 _NOTHING_M2 = 0.01
+CAN = "Ways that can be built here, the simplest first"
+CANNOT = "What cannot be built here, and why"
+# What is read beside the figures that it belongs to stays there.
+_WITH_ITS_TABLE = (CAN, "Dig table")
 
 
 def downspout_parts(
     plan: Plan, number: int, each: Recommendation, style: Style | None
 ) -> list[Block]:
     """Everything about one downspout, under its name."""
-    shown = Shown.of(plan.site)
-    heading = f"{number}  {each.downspout}: {way_words(each.chosen)}"
     return [
-        Heading(heading),
+        _chapter(number, each),
+        *section("What to do", [sentence(plan.site, each)]),
         *section("Water", water_lines(plan, each)),
-        *ways(plan, each),
-        *section("Why this one", [stop(each.why)]),
+        *_ways_in_brief(plan, each),
+        *section(CANNOT, [_ways_and_why(reason, names) for reason, names in why_not(each).items()]),
         *section("Ask first", [stop(who) for who in each.chosen.asks]),
         *section("When it fails", [failure_words(plan.site, one) for one in each.chosen.failures]),
-        *_design(plan, each, shown, style),
-        *_shopping(each),
+        *_design(plan, each, style),
+        *_to_buy("To buy for this downspout", each.chosen.shopping),
     ]
+
+
+def _chapter(number: int, each: Recommendation) -> Heading:
+    return Heading(f"{number}  {each.downspout}: {way_words(each.chosen)}")
+
+
+def _each_downspout(plan: Plan, style: Style | None, told: set[str]) -> list[Block]:
+    """Every downspout's parts; what is `told` above or holds at several of them is said once."""
+    numbered = list(enumerate(plan.recommendations, start=1))
+    own = {one.downspout: downspout_parts(plan, number, one, style)[1:] for number, one in numbered}
+    reasons = _shared_reasons(plan)
+    of_reasons = [each for one in plan.recommendations for each in why_not(one).items()]
+    told = {*told, *(_ways_and_why(why, names) for why, names in of_reasons if why in reasons)}
+    untold = {name: without(parts, told)[0] for name, parts in own.items()}
+    at_several, common = shared(untold, _WITH_ITS_TABLE)
+    common += section(CANNOT, list(reasons.values()))
+    blocks: list[Block] = [Heading("What holds at several downspouts"), *common] if common else []
+    for number, one in numbered:
+        kept, lost = without(own[one.downspout], {*told, *at_several})
+        blocks.append(_chapter(number, one))
+        if lost:
+            titles = "; ".join(dict.fromkeys(f"{each[:1].lower()}{each[1:]}" for each in lost))
+            blocks.append(Paragraph(f"Told above of '{one.downspout}': {titles}."))
+        blocks += kept
+    return blocks
+
+
+def _ways_and_why(reason: str, names: list[str]) -> str:
+    return f"{', '.join(names)}: {reason}"
+
+
+def _shared_reasons(plan: Plan) -> dict[str, str]:
+    """Why ways cannot be built, where the same holds at several downspouts: a line a reason."""
+    found: dict[str, list[str]] = {}
+    for one in plan.recommendations:
+        for reason, names in why_not(one).items():
+            found.setdefault(reason, []).append(f"{one.downspout} ({', '.join(names)})")
+    return {why: f"{', '.join(at)}: {why}" for why, at in found.items() if len(at) > 1}
 
 
 def water_lines(plan: Plan, each: Recommendation) -> list[str]:
@@ -267,7 +317,7 @@ def weakest_words(drainage: RoofDrainage, chosen: Option, shown: Shown) -> str:
 def ways(plan: Plan, each: Recommendation) -> list[Block]:
     """The ways that can be built side by side, and why the others cannot."""
     shown, prices = Shown.of(plan.site), plan.site.prices
-    can = [option for option in each.options if option.feasible and option.kind != "refer"]
+    can = _can(each)
     columns = ["way", "what it is", "work in it", "fails"]
     rows = [
         [
@@ -282,29 +332,55 @@ def ways(plan: Plan, each: Recommendation) -> list[Block]:
         columns.insert(3, "price")
         for row, option in zip(rows, can, strict=True):
             row.insert(3, price_words(option.work, prices))
+    cannot = [_ways_and_why(reason, names) for reason, names in why_not(each).items()]
+    return [*titled_table(CAN, columns, rows), *section(CANNOT, cannot)]
+
+
+def _ways_in_brief(plan: Plan, each: Recommendation) -> list[Block]:
+    """The ways that can be built, a line each; of the one taken it is said elsewhere what it is."""
+    site, shown = plan.site, Shown.of(plan.site)
+    lines, designs = [], []
+    for option in _can(each):
+        parts = [work_words(option.work, shown), price_words(option.work, site.prices)]
+        if option.failures:
+            parts.append(f"fails {safe_words(option)}")
+        told = f"{'; '.join(part for part in parts if part not in ('', NO_WORK)) or 'no work'}."
+        name = way_words(option)
+        said = stop(way_reason(site, option))
+        if option is each.chosen:
+            name, said = f"{name} (taken, the simplest of them)", ""
+        elif option.design is not None:
+            design = design_sentence(site, option.design)
+            said = "The same, with the soil at the wall put right." if design in designs else said
+        lines.append(" ".join((f"{name}:", *filter(None, (said, stop(told))))))
+        designs += [] if option.design is None else [design_sentence(site, option.design)]
+    return section(CAN, lines)
+
+
+def _can(each: Recommendation) -> list[Option]:
+    return [option for option in each.options if option.feasible and option.kind != "refer"]
+
+
+def why_not(each: Recommendation) -> dict[str, list[str]]:
+    """Why ways cannot be built, with the ways that a reason holds for."""
     # A way that is dug for says nothing new with corrected grade where it works without.
-    works = {option.way for option in can if not option.graded} - {"as it is"}
-    why_not: dict[str, list[str]] = {}
+    works = {option.way for option in _can(each) if not option.graded} - {"as it is"}
+    found: dict[str, list[str]] = {}
     for option in each.options:
         if not option.feasible and option.way not in works:
-            why_not.setdefault(stop(option.reason), []).append(way_words(option))
-    cannot = [f"{', '.join(names)}: {reason}" for reason, names in why_not.items()]
-    return [
-        *titled_table("Ways that can be built here, the simplest first", columns, rows),
-        *section("What cannot be built here, and why", cannot),
-    ]
+            found.setdefault(stop(option.reason), []).append(way_words(option))
+    return found
 
 
-def _design(plan: Plan, each: Recommendation, shown: Shown, style: Style | None) -> list[Block]:
+def _design(plan: Plan, each: Recommendation, style: Style | None) -> list[Block]:
     chosen, parts = each.chosen, []
     if chosen.correction is not None:
-        told = [soil_sentence(plan.site, wedge) for wedge in chosen.correction.wedges]
-        parts += section("The soil at the wall", told)
+        parts += section("The soil at the wall", soil_lines(plan.site, chosen.correction.wedges))
     match chosen.design:
         case Extension() as extension:
             parts += extension_parts(extension, plan.site)
         case Swale() as swale:
-            parts += swale_parts(swale, shown)
+            parts += swale_parts(swale, Shown.of(plan.site))
         case BuriedLine() as line:
             parts += line_parts(line, plan.site, style)
         case SeepagePit() as pit:
@@ -316,9 +392,9 @@ def _design(plan: Plan, each: Recommendation, shown: Shown, style: Style | None)
     return parts
 
 
-def _shopping(each: Recommendation) -> list[Block]:
-    rows = [(item.name, quantity_words(item), item.use) for item in each.chosen.shopping]
-    return titled_table("To buy for this downspout", ("what", "how much", "for"), rows)
+def _to_buy(title: str, items: Sequence[Item]) -> list[Block]:
+    """How much of what, and what it is for."""
+    return paired(title, [(quantity_words(item), f"{item.name}: {item.use}") for item in items])
 
 
 _TEXT_WIDTH = 110
@@ -337,18 +413,18 @@ def plan_summary(plan: Plan, style: Style | None = None) -> list[Block]:
     -------
     list of Block
     """
-    parts: list[Block] = [
+    walls = at_the_walls(plan)
+    told = {line for block in walls if isinstance(block, Bullets) for line in block.lines}
+    for each in plan.recommendations:
+        told |= {sentence(plan.site, each), *_unsafe(plan.site, each)}
+    return [
         *_heading(plan),
         *recommendations(plan),
         *section("Needs attention too", list(beyond_the_ways(plan))),
         *section(WITHOUT_HEIGHTS, without_heights(plan.findings)),
-        *at_the_walls(plan),
+        *walls,
         *proof(plan),
-    ]
-    for number, each in enumerate(plan.recommendations, start=1):
-        parts += downspout_parts(plan, number, each, style)
-    return [
-        *parts,
+        *_each_downspout(plan, style, told),
         *_gutters(plan),
         *shopping(plan),
         *section("Taken for granted", _granted(plan)),
