@@ -31,9 +31,9 @@ def made(request) -> Plan:
 def test_every_wall_that_fails_and_cannot_be_corrected_is_told_with_its_reason(made) -> None:
     wedges = () if made.grade is None else made.grade.wedges
     told_of = {(r.building, r.wall_name) for r in made.walls_left}
-    refused = [w for w in wedges if w.refused or w.short_by > 0]
+    refused = [w for w in wedges if w.refused or w.short_by_m > 0]
     told_of |= {(w.run.building, w.run.wall_name) for w in refused}
-    placed = {(w.run.building, w.run.wall_name) for w in wedges if w.loose > 0}
+    placed = {(w.run.building, w.run.wall_name) for w in wedges if w.loose_m3 > 0}
     failing = [run for run in made.findings.at_the_wall.runs if run.verdict in FAILS]
     assert failing
     for run in failing:

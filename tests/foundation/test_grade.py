@@ -69,11 +69,11 @@ def test_soil_planes_are_judged_right_at_every_bearing(bearing, slope, verdict):
     site = a_lot(a_house(bearing=bearing))
     run = one_run(site, ground(site, falling(slope, bearing)))
     assert run.verdict == verdict
-    assert run.end - run.start == pytest.approx(12.0)
+    assert run.end_m - run.start_m == pytest.approx(12.0)
     for station in run.stations:
-        assert station.fall == pytest.approx(slope * REACH, abs=1e-9)
-        assert station.required == pytest.approx(6 * 0.0254, abs=1e-12)
-        assert station.reach == pytest.approx(REACH, abs=1e-12)
+        assert station.fall_m == pytest.approx(slope * REACH, abs=1e-9)
+        assert station.required_m == pytest.approx(6 * 0.0254, abs=1e-12)
+        assert station.reach_m == pytest.approx(REACH, abs=1e-12)
         assert station.back_slope == pytest.approx(max(-slope, 0.0), abs=1e-9)
         assert station.cut_by == ""
 
@@ -87,16 +87,16 @@ def test_paved_planes_are_judged_by_the_rule_for_paving(bearing, slope, verdict)
     )
     run = one_run(site, ground(site, falling(slope, bearing)))
     assert run.verdict == verdict
-    assert run.worst.paved == pytest.approx(REACH)
-    assert run.worst.required == pytest.approx(0.02 * REACH)
+    assert run.worst.paved_m == pytest.approx(REACH)
+    assert run.worst.required_m == pytest.approx(0.02 * REACH)
 
 
 def test_soil_and_paving_on_one_profile_each_count_by_their_length():
     walk = a_slab("walk", [(-14, -6.5), (14, -6.5), (14, -5.5), (-14, -5.5)])
     site = a_lot(a_house(), paving=(walk,))
     run = one_run(site, ground(site, falling(0.04)))
-    assert run.worst.paved == pytest.approx(1.0)
-    assert run.worst.required == pytest.approx(0.05 * (REACH - 1.0) + 0.02)
+    assert run.worst.paved_m == pytest.approx(1.0)
+    assert run.worst.required_m == pytest.approx(0.05 * (REACH - 1.0) + 0.02)
     assert run.verdict == "too flat"
 
 
@@ -110,7 +110,7 @@ def test_planes_surveyed_by_spot_heights_are_judged_alike(bearing, slope, verdic
     site = a_lot(a_house(bearing=bearing), spot_heights=spots)
     run = one_run(site, build_terrain(site))
     assert run.verdict == verdict
-    assert run.worst.fall == pytest.approx(slope * REACH, abs=1e-9)
+    assert run.worst.fall_m == pytest.approx(slope * REACH, abs=1e-9)
 
 
 # --- accuracy --------------------------------------------------------------------------------
@@ -220,10 +220,10 @@ def test_ground_that_falls_and_rises_again_slopes_back():
     site = a_lot(a_house())
     run = one_run(site, ground(site, dish, cell_size=0.1))
     assert run.verdict == "slopes back"
-    assert run.worst.fall > 0
-    assert run.worst.rise == pytest.approx(0.05 * (REACH - 2.1), abs=0.10 * 0.05)  # half a cell
+    assert run.worst.fall_m > 0
+    assert run.worst.rise_m == pytest.approx(0.05 * (REACH - 2.1), abs=0.10 * 0.05)  # half a cell
     assert run.worst.back_slope == pytest.approx(0.05, abs=1e-6)
-    assert run.worst.back_at > 2.0
+    assert run.worst.back_at_m > 2.0
 
 
 def test_water_at_the_wall_comes_before_the_slope():
@@ -265,8 +265,8 @@ def test_six_inches_are_asked_within_what_the_lot_line_leaves(slope, verdict):
     site = a_lot(a_house(9.0, 9.0), lot=a_square_lot(6.5))
     run = one_run(site, ground(site, falling(slope)))
     assert (run.worst.cut_by, run.verdict) == ("lot line", verdict)
-    assert run.worst.reach == pytest.approx(2.0)
-    assert run.worst.required == pytest.approx(6 * 0.0254)
+    assert run.worst.reach_m == pytest.approx(2.0)
+    assert run.worst.required_m == pytest.approx(6 * 0.0254)
 
 
 def test_a_swale_within_what_is_left_asks_five_percent_to_it():
@@ -274,15 +274,15 @@ def test_a_swale_within_what_is_left_asks_five_percent_to_it():
     site = a_lot(a_house(9.0, 9.0), lot=a_square_lot(6.5), outlets=(swale,))
     run = one_run(site, ground(site, falling(0.051)))
     assert run.verdict == "drains away"
-    assert run.worst.reach == pytest.approx(1.5)
-    assert run.worst.required == pytest.approx(0.05 * 1.5)
+    assert run.worst.reach_m == pytest.approx(1.5)
+    assert run.worst.required_m == pytest.approx(0.05 * 1.5)
     assert one_run(site, ground(site, falling(0.049))).verdict == CUT
 
 
 def test_a_wall_on_the_lot_line_has_no_ground_of_its_own():
     site = a_lot(a_house(9.0, 9.0), lot=a_square_lot(4.5))
     run = one_run(site, ground(site, falling(0.08)))
-    assert (run.verdict, run.worst.cut_by, run.worst.reach) == (CUT, "lot line", 0.0)
+    assert (run.verdict, run.worst.cut_by, run.worst.reach_m) == (CUT, "lot line", 0.0)
 
 
 def test_two_houses_8_ft_apart_cut_each_other_short():
@@ -313,8 +313,8 @@ def test_a_retaining_wall_ends_the_ground_that_counts(drop):
 
     run = one_run(site, ground(site, terrace(0.03), cell_size=0.1))
     assert (run.verdict, run.worst.cut_by) == (CUT, "wall")
-    assert run.worst.reach == pytest.approx(2.3)
-    assert run.worst.fall == pytest.approx(0.03 * 2.3, abs=1e-9)
+    assert run.worst.reach_m == pytest.approx(2.3)
+    assert run.worst.fall_m == pytest.approx(0.03 * 2.3, abs=1e-9)
     assert one_run(site, ground(site, terrace(0.067), cell_size=0.1)).verdict == "drains away"
 
 
@@ -395,7 +395,7 @@ def an_opening(kind, at, width, projection=0.0):
 def test_a_profile_starts_at_the_outer_rim_of_a_window_well():
     site = a_lot(a_house(), openings=(an_opening("window well", 6.0, 1.2, 0.9),))
     run = one_run(site, ground(site, falling(0.05)))
-    rim = [s for s in run.stations if abs(s.along - 6.0) <= 0.6]
+    rim = [s for s in run.stations if abs(s.along_m - 6.0) <= 0.6]
     assert len(rim) == 4
     assert {round(s.foot[1], 9) for s in rim} == {-5.4}
     assert run.verdict == "drains away"
@@ -430,7 +430,7 @@ def test_a_walk_that_traps_water_is_named():
     site = a_lot(a_house(), paving=(walk,))
     run = one_run(site, ground(site, yard))
     assert run.remarks == (Remark("traps water", "the walk"),)
-    assert run.worst.rise > 0.0254
+    assert run.worst.rise_m > 0.0254
     assert one_run(site, ground(site, falling(0.06))).remarks == ()
 
 

@@ -61,16 +61,16 @@ def test_a_plane_is_corrected_by_a_prism(slope, bearing):
     wedge = wedge_of(site, terrain)
     height = (0.05 - slope) * REACH
     # Told as it lies: lifted by the little, 3 mm on a turned grid, that the cells take off its toe.
-    assert wedge.height == pytest.approx(height, abs=0.0254 / 8)
-    assert wedge.height >= height - 1e-6
-    assert wedge.out == pytest.approx(REACH)
+    assert wedge.height_m == pytest.approx(height, abs=0.0254 / 8)
+    assert wedge.height_m >= height - 1e-6
+    assert wedge.out_m == pytest.approx(REACH)
     added = apply_wedge(terrain, wedge).ground - terrain.ground
     turn = np.radians(bearing)
     x, y = terrain.grid.centers()
     along = x[None, :] * np.cos(turn) + y[:, None] * np.sin(turn)
     middle = np.nansum(added[(np.abs(along) <= 4.0) & np.isfinite(added)]) * 0.01
     assert middle == pytest.approx(height * REACH / 2 * 8.0, rel=0.02)
-    assert wedge.loose == pytest.approx(1.25 * wedge.compacted)
+    assert wedge.loose_m3 == pytest.approx(1.25 * wedge.compacted_m3)
     assert passes(site, terrain, wedge)
 
 
@@ -84,7 +84,7 @@ def test_the_volume_told_is_the_prism_and_its_ends(slope):
     height = (0.05 - slope) * REACH
     # On ground that falls `slope` the soil thins out by 5 % less that, and by 5 % along the wall.
     ends = 2 * end_slope(height, 0.25) * 0.05 / (0.05 - slope)
-    assert wedge.compacted == pytest.approx(height * REACH / 2 * 12.0 + ends, rel=0.015)
+    assert wedge.compacted_m3 == pytest.approx(height * REACH / 2 * 12.0 + ends, rel=0.015)
 
 
 def test_the_soil_on_the_ground_is_the_soil_that_is_told():
@@ -93,7 +93,7 @@ def test_the_soil_on_the_ground_is_the_soil_that_is_told():
     wedge = wedge_of(site, terrain)
     added = apply_wedge(terrain, wedge).ground - terrain.ground
     y = terrain.grid.centers()[1]
-    assert np.nansum(added) * 0.01 == pytest.approx(wedge.compacted, rel=1e-9)
+    assert np.nansum(added) * 0.01 == pytest.approx(wedge.compacted_m3, rel=1e-9)
     assert np.nanmax(np.abs(added[y > 3.0])) == 0.0
 
 
@@ -107,10 +107,10 @@ def test_a_low_strip_along_the_wall_is_filled_only_to_where_the_ground_falls():
     terrain = ground(site, strip, cell_size=0.1)
     wedge = wedge_of(site, terrain)
     assert wedge.run.verdict == "slopes back"
-    assert wedge.out == pytest.approx(1.0, abs=0.1)
-    assert wedge.height == pytest.approx(0.09, abs=0.01)
+    assert wedge.out_m == pytest.approx(1.0, abs=0.1)
+    assert wedge.height_m == pytest.approx(0.09, abs=0.01)
     # The strip is 10 cells wide; a few tenths of a cubic metre lie past its ends.
-    assert wedge.compacted == pytest.approx(0.09 / 2 * 12.0, rel=0.15)
+    assert wedge.compacted_m3 == pytest.approx(0.09 / 2 * 12.0, rel=0.15)
     assert passes(site, terrain, wedge)
 
 
@@ -189,13 +189,13 @@ def test_soil_stays_below_the_clearance(kind, margin):
     enough = with_clearance(kind, 100.0 + (6 + margin) * inch + 1e-6)
     terrain = ground(enough, falling(0.0))
     wedge = wedge_of(enough, terrain)
-    assert (wedge.short_by, wedge.refused) == (0.0, None)
+    assert (wedge.short_by_m, wedge.refused) == (0.0, None)
     assert soil_sentence(enough, wedge).startswith("Bring ")
     assert "not known" not in soil_sentence(enough, wedge)
     low = with_clearance(kind, 100.0 + (4 + margin) * inch)
     wedge = wedge_of(low, terrain)
-    assert wedge.short_by == pytest.approx(2 * inch, abs=1e-6)
-    assert (wedge.compacted, wedge.loose, len(wedge.cells)) == (0.0, 0.0, 0)
+    assert wedge.short_by_m == pytest.approx(2 * inch, abs=1e-6)
+    assert (wedge.compacted_m3, wedge.loose_m3, len(wedge.cells)) == (0.0, 0.0, 0)
     assert "2 in higher than" in soil_sentence(low, wedge)
     assert "swale or a drain instead" in soil_sentence(low, wedge)
 
@@ -241,7 +241,7 @@ def test_soil_in_an_easement_is_refused():
     site = a_lot(a_house(), easements=(easement,))
     wedge = wedge_of(site, ground(site, falling(0.0)))
     assert wedge.refused == Refusal("dams an easement", "utility strip")
-    assert (wedge.loose, len(wedge.cells)) == (0.0, 0)
+    assert (wedge.loose_m3, len(wedge.cells)) == (0.0, 0)
     assert soil_sentence(site, wedge).startswith("Soil must not be placed along the front wall")
 
 
@@ -287,12 +287,12 @@ def test_less_soil_is_laid_where_the_most_would_stand_too_high():
     plain = a_lot(a_house())
     terrain = ground(plain, crowned, cell_size=0.1)
     most = wedge_of(plain, terrain)
-    assert most.height == pytest.approx(0.10 * crown, abs=0.004)
-    site = with_clearance("siding", 100.0 - 0.05 * crown + most.height - (1 / 2 - 6) * 0.0254)
+    assert most.height_m == pytest.approx(0.10 * crown, abs=0.004)
+    site = with_clearance("siding", 100.0 - 0.05 * crown + most.height_m - (1 / 2 - 6) * 0.0254)
     less = wedge_of(site, terrain)
-    assert (less.refused, less.short_by) == (None, 0.0)
-    assert less.height == pytest.approx(0.05 * crown, abs=0.004)
-    assert less.compacted < 0.7 * most.compacted
+    assert (less.refused, less.short_by_m) == (None, 0.0)
+    assert less.height_m == pytest.approx(0.05 * crown, abs=0.004)
+    assert less.compacted_m3 < 0.7 * most.compacted_m3
     assert passes(site, terrain, less)
 
 
@@ -340,5 +340,5 @@ def test_soil_does_not_stand_in_water():
     # 20 cm of water over 6 in of soil: 1.87 in.
     refused = wedge_of(site, terrain, standing=deep)
     assert refused.refused.code == "water still stands"
-    assert refused.refused.over == pytest.approx(0.20 - 6 * 0.0254, abs=1e-6)
+    assert refused.refused.over_m == pytest.approx(0.20 - 6 * 0.0254, abs=1e-6)
     assert "1 7/8 in above the new ground" in refusal_of(site, refused)

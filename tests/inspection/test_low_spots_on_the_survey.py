@@ -99,10 +99,10 @@ def triangulated(site, told):
     """A low spot's figures are those of a plain count on the triangles."""
     ground = build_terrain(site).triangulated
     pit = int(np.argmin(np.hypot(*(ground.xyz[:, :2] - told.lowest).T)))
-    assert told.spill_height == spill_height(ground.xyz, ground.triangles, ground.open_edge, pit)
-    volume, area = held(ground.xyz, ground.triangles, pit, told.spill_height)
-    assert told.volume == pytest.approx(volume, rel=1e-9)
-    assert told.area == pytest.approx(area, rel=1e-9)
+    assert told.spill_height_m == spill_height(ground.xyz, ground.triangles, ground.open_edge, pit)
+    volume, area = held(ground.xyz, ground.triangles, pit, told.spill_height_m)
+    assert told.volume_m3 == pytest.approx(volume, rel=1e-9)
+    assert told.area_m2 == pytest.approx(area, rel=1e-9)
 
 
 def lowest_corners(ground, grid, told):
@@ -111,7 +111,8 @@ def lowest_corners(ground, grid, told):
     left = [
         k
         for k in np.argsort(ground.xyz[:, 2]).tolist()
-        if grid.cell(*ground.xyz[k, :2].tolist()) in cells and ground.xyz[k, 2] < told.spill_height
+        if grid.cell(*ground.xyz[k, :2].tolist()) in cells
+        and ground.xyz[k, 2] < told.spill_height_m
     ]
     found = []
     while left:
