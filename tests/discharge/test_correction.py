@@ -139,7 +139,7 @@ def test_what_a_downspout_relies_on_is_what_the_plan_asks_for(seed):
 
     def placed(soil) -> set:
         kept = [wedge for wedge in soil.wedges if len(wedge.cells)]
-        return {(s.building, s.wall, s.along) for wedge in kept for s in wedge.run.stations}
+        return {(s.building, s.wall, s.along_m) for wedge in kept for s in wedge.run.stations}
 
     corrections = [each.correction for one in found.recommendations for each in one.options]
     corrections = [each for each in corrections if each is not None]

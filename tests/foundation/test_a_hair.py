@@ -51,7 +51,7 @@ def flips(before, after):
     found = []
     for one in before:
         same = [s for s in after if (s.building, s.wall) == (one.building, one.wall)]
-        other = min(same, key=lambda s: abs(s.along - one.along))
+        other = min(same, key=lambda s: abs(s.along_m - one.along_m))
         pair = {one.verdict, other.verdict}
         if PASS in pair and pair & FAILS:
             found.append((one.building, one.wall, one.along / FOOT, one.fall, other.fall))
@@ -165,7 +165,7 @@ def test_a_quarter_inch_invents_no_ground(name):
             after = stations_of(moved)
             for one in before:
                 same = [s for s in after if (s.building, s.wall) == (one.building, one.wall)]
-                other = min(same, key=lambda s: abs(s.along - one.along))
+                other = min(same, key=lambda s: abs(s.along_m - one.along_m))
                 if abs(other.along - one.along) < INCH:
                     changed.append(abs(other.fall - one.fall))
     changed = np.array(changed)[np.isfinite(changed)]
