@@ -54,7 +54,7 @@ def flips(before, after):
         other = min(same, key=lambda s: abs(s.along_m - one.along_m))
         pair = {one.verdict, other.verdict}
         if PASS in pair and pair & FAILS:
-            found.append((one.building, one.wall, one.along / FOOT, one.fall, other.fall))
+            found.append((one.building, one.wall, one.along_m / FOOT, one.fall_m, other.fall_m))
     return found
 
 
@@ -118,8 +118,8 @@ def test_a_corner_drawn_a_little_off_its_shot_invents_no_ground(off):
     before = stations_of(site)
     after = stations_of(replace(site, buildings=tuple(buildings)))
     assert not flips(before, after)
-    rear = [(s.along, s.fall) for s in before if (s.building, s.wall) == ("garage", 2)]
-    moved = [(s.along, s.fall) for s in after if (s.building, s.wall) == ("garage", 2)]
+    rear = [(s.along_m, s.fall_m) for s in before if (s.building, s.wall) == ("garage", 2)]
+    moved = [(s.along_m, s.fall_m) for s in after if (s.building, s.wall) == ("garage", 2)]
     apart = np.abs(np.array(rear) - np.array(moved)).max(axis=0)
     # 2 in farther out at most, on ground of 8 in in 10 ft at most: 1/8 in of fall and rounding.
     assert apart[1] < INCH / 4
@@ -166,8 +166,8 @@ def test_a_quarter_inch_invents_no_ground(name):
             for one in before:
                 same = [s for s in after if (s.building, s.wall) == (one.building, one.wall)]
                 other = min(same, key=lambda s: abs(s.along_m - one.along_m))
-                if abs(other.along - one.along) < INCH:
-                    changed.append(abs(other.fall - one.fall))
+                if abs(other.along_m - one.along_m) < INCH:
+                    changed.append(abs(other.fall_m - one.fall_m))
     changed = np.array(changed)[np.isfinite(changed)]
     assert len(changed) > 500
     assert (changed > told).mean() <= 0.01

@@ -31,7 +31,7 @@ def implied(path: np.ndarray, near_ft: float) -> tuple[bool, bool]:
     """Whether a path comes back to the house or runs along it, by a limit in feet."""
     rules = Rules().with_overrides({"near_foundation": near_ft * FOOT})
     found = near_walls(replace(a_site(buildings=(HOUSE,)), rules=rules), path)
-    return found.returns, found.along > rules["along_foundation"]
+    return found.returns, found.along_m > rules["along_foundation"]
 
 
 def test_water_along_a_wall_four_feet_out_is_flagged_by_any_limit_over_that() -> None:
@@ -44,7 +44,7 @@ def test_water_along_a_wall_four_feet_out_is_flagged_by_any_limit_over_that() ->
     for near in (5, 6, 8, 10, 20):
         assert implied(path, near)[1]
     found = near_walls(a_site(buildings=(HOUSE,)), path)
-    assert found.along == pytest.approx(20 * FOOT)
+    assert found.along_m == pytest.approx(20 * FOOT)
     assert found.within_near == pytest.approx(25 * FOOT)
 
 
@@ -79,7 +79,7 @@ def test_a_stricter_limit_is_never_milder(steps: list, limits: list[float]) -> N
                 rules=Rules().with_overrides({"near_foundation": near * FOOT}),
             ),
             path,
-        ).along
+        ).along_m
         for near in sorted(limits)
     ]
     assert all(b >= a - 0.02 for a, b in pairwise(along))
