@@ -2,7 +2,8 @@
 
 Nothing here asks where water runs: it is quick, and may be done at the lot with the sheets in hand.
 
-In: a site as it was read. Out: sentences, each with what its lack costs and how to mend it.
+In: a site as it was read. Out: what it lacks, by codes; `runoff.words.missing` says what each lack
+costs and how to mend it.
 """
 
 from __future__ import annotations
@@ -10,21 +11,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import Literal
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString, Point
 
-from runoff.foundation.walls import Wall, wall_words, walls_of
-from runoff.quantities import Shown, format_area, format_rain, system_of
+from runoff.foundation.walls import Wall, walls_of
 from runoff.site.document import WELLS
 from runoff.site.model import Downspout, Opening, Site
 from runoff.site.notices import Notice
 from runoff.site.survey.field_points import FIRST, points_to_survey
 from runoff.terrain.build import build_terrain
 from runoff.terrain.model import Hole, Suspect, Terrain
-from runoff.words.rains import drainage_basis
 
 Positions = NDArray[np.float64]
 
@@ -39,10 +38,6 @@ _BEYOND_ENDS_M = 0.9
 _BEHIND_M = 0.3
 _MOST_UNKNOWN = 0.5
 _MOST_NAMED = 3
-_SOLID = 0.5
-_AT_ONE_CORNER_M = 1e-6
-_BESIDE_LINE_M = 0.3
-_LEAST_SIDE_M = 3.0
 
 
 class Cost(IntEnum):
@@ -58,25 +53,49 @@ class Cost(IntEnum):
         return ("no answer", "less sure", "assumed")[self]
 
 
+Lack = Literal[
+    "heights by elevation data",
+    "no ground at walls",
+    "no height near walls",
+    "no height at walls",
+    "no height out from walls",
+    "no ground at a downspout",
+    "no height at a downspout",
+    "points not taken",
+    "hole",
+    "how heights were taken",
+    "lot",
+    "neighbors of sides",
+    "outlet",
+    "downspout",
+    "roof of a downspout",
+    "downspout of roofs",
+    "sizes of leaders",
+    "height of an opening",
+    "building",
+    "footing depth",
+    "kind of building",
+    "soil test",
+    "storm depth",
+    "rain table",
+]
+
+
 @dataclass(frozen=True)
 class Missing:
-    """One thing that is not known: what, what it costs, and how to mend it."""
+    """One thing that is not known, how much that matters, and of what it is so.
+
+    `names` are those of walls with their buildings, of sides, roofs and so on; of points not taken
+    the places of the first ones. `count` is how many points there are of those, `of` out of how
+    many. `hole` is ground of the lot without heights.
+    """
 
     cost: Cost
-    what: str
-    so: str
-    mend: str
-
-    @property
-    def sentence(self) -> str:
-        """All of it on one line.
-
-        Examples
-        --------
-        >>> Missing(Cost.LESS_SURE, "No soil test", "no pit is sized", "dig a trial pit").sentence
-        'No soil test: no pit is sized; dig a trial pit.'
-        """
-        return f"{self.what}: {self.so}; {self.mend}."
+    code: Lack
+    names: tuple[str, ...] = ()
+    count: int = 0
+    of: int = 0
+    hole: Hole | None = None
 
 
 def missing_from(site: Site, terrain: Terrain) -> tuple[Missing, ...]:
@@ -94,7 +113,7 @@ def missing_from(site: Site, terrain: Terrain) -> tuple[Missing, ...]:
     """
     found = [
         *_heights(site, terrain),
-        *_holes(site, terrain),
+        *_holes(terrain),
         *_lot(site),
         *_roof_water(site),
         *_openings(site),
@@ -107,13 +126,8 @@ def missing_from(site: Site, terrain: Terrain) -> tuple[Missing, ...]:
 
 def _heights(site: Site, terrain: Terrain) -> Iterator[Missing]:
     if site.height_accuracy.indication_only:
-        reach = Shown.of(site).far(site.rules["foundation_reach"])
-        yield Missing(
-            Cost.LESS_SURE,
-            f"Heights by {site.height_accuracy.method} alone",
-            "beside a house they give an indication of grade, never a verdict",
-            f"take spot heights at the walls and {reach} out",
-        )
+        method = site.height_accuracy.method
+        yield Missing(Cost.LESS_SURE, "heights by elevation data", (method,))
     shots = _shots(site) if site.elevation is None else None
     yield from _wall_heights(shots, terrain, site)
     for downspout in site.downspouts:
@@ -132,71 +146,39 @@ def _shots(site: Site) -> Positions:
     return points[~inside]
 
 
-@dataclass(frozen=True)
-class _WallLack:
-    """What heights near a wall can lack, in the words of `Missing`."""
-
-    cost: Cost
-    what: str
-    so: str
-    mend: str
-
-
-def _wall_lacks(ten: str) -> dict[str, _WallLack]:
-    return {
-        "ground": _WallLack(
-            Cost.NO_ANSWER,
-            f"No heights within {ten} of",
-            "no verdict on the grade there",
-            f"take heights at the wall and {ten} out",
-        ),
-        "near": _WallLack(
-            Cost.LESS_SURE,
-            f"No height within {ten} of",
-            "the ground there is reckoned from heights farther away",
-            f"take heights at the wall and {ten} out",
-        ),
-        "at wall": _WallLack(
-            Cost.LESS_SURE,
-            "No height at",
-            "the ground there is reckoned from farther out",
-            "take one at either end and in the middle",
-        ),
-        "out": _WallLack(
-            Cost.LESS_SURE,
-            f"No height about {ten} out from",
-            f"the fall over the first {ten} is reckoned from farther away",
-            "take one there",
-        ),
-    }
+_WALL_LACKS: dict[Lack, Cost] = {
+    "no ground at walls": Cost.NO_ANSWER,
+    "no height near walls": Cost.LESS_SURE,
+    "no height at walls": Cost.LESS_SURE,
+    "no height out from walls": Cost.LESS_SURE,
+}
 
 
 def _wall_heights(shots: Positions | None, terrain: Terrain, site: Site) -> Iterator[Missing]:
     """What is lacking within reach of walls, those that lack the same told together."""
-    walls: dict[str, list[str]] = {}
+    walls: dict[Lack, list[str]] = {}
     for wall in walls_of(site.own_buildings):
         lacks = _lacks(wall, shots, terrain, site)
         if lacks:
-            walls.setdefault(lacks, []).append(f"{wall_words(wall.name)} of the {wall.building}")
-    for lacks, words in _wall_lacks(Shown.of(site).far(site.rules["foundation_reach"])).items():
-        if lacks in walls:
-            where = ", ".join(walls[lacks])
-            yield Missing(words.cost, f"{words.what} {where}", words.so, words.mend)
+            walls.setdefault(lacks, []).extend((wall.name, wall.building))
+    for code, cost in _WALL_LACKS.items():
+        if code in walls:
+            yield Missing(cost, code, tuple(walls[code]))
 
 
-def _lacks(wall: Wall, shots: Positions | None, terrain: Terrain, site: Site) -> str:
-    """The key of what heights near a wall lack; empty for nothing."""
+def _lacks(wall: Wall, shots: Positions | None, terrain: Terrain, site: Site) -> Lack | None:
+    """What heights near a wall lack."""
     before = _places_before(wall, site)
     if not len(before):
-        return ""
+        return None
     if float(np.mean([not _has_ground(terrain, x, y) for x, y in before])) > _MOST_UNKNOWN:
-        return "ground"
+        return "no ground at walls"
     if shots is None:
-        return ""
+        return None
     at_wall, out = _near_wall(wall, shots, site.rules["foundation_reach"])
     if not at_wall:
-        return "at wall" if out else "near"
-    return "" if out else "out"
+        return "no height at walls" if out else "no height near walls"
+    return None if out else "no height out from walls"
 
 
 def _near_wall(wall: Wall, shots: Positions, reach: float) -> tuple[bool, bool]:
@@ -236,14 +218,10 @@ def _downspout_heights(
     downspout: Downspout, shots: Positions | None, terrain: Terrain, site: Site
 ) -> Iterator[Missing]:
     reach = site.rules["foundation_reach"]
-    where = f"within {Shown.of(site).far(reach)} of downspout {downspout.name!r}"
-    mend = "take heights at its foot and along the way down"
     if not _has_ground(terrain, downspout.x, downspout.y):
-        so = "the way of its water cannot be told"
-        yield Missing(Cost.NO_ANSWER, f"No ground {where}", so, mend)
+        yield Missing(Cost.NO_ANSWER, "no ground at a downspout", (downspout.name,))
     elif shots is not None and not _any_near(shots, downspout.x, downspout.y, reach):
-        so = "the way of its water is reckoned from heights farther away"
-        yield Missing(Cost.LESS_SURE, f"No height {where}", so, mend)
+        yield Missing(Cost.LESS_SURE, "no height at a downspout", (downspout.name,))
 
 
 def _any_near(shots: Positions, x: float, y: float, within: float) -> bool:
@@ -259,171 +237,53 @@ def _points_not_taken(site: Site, shots: Positions) -> Iterator[Missing]:
     )
     lacking = [point for point in wanted if not _any_near(shots, point.x, point.y, BESIDE_M)]
     if lacking:
-        places = "; ".join(point.reason.split(";")[0] for point in lacking[:_MOST_NAMED])
-        more = len(lacking) - _MOST_NAMED
-        yield Missing(
-            Cost.LESS_SURE,
-            f"{len(lacking)} of the {len(wanted)} points that matter most have no height near",
-            "the ground is reckoned across them",
-            f"take {places}{f'; and {more} more' if more > 0 else ''}",
-        )
+        places = tuple(point.reason.split(";")[0] for point in lacking[:_MOST_NAMED])
+        count, of = len(lacking), len(wanted)
+        yield Missing(Cost.LESS_SURE, "points not taken", places, count, of)
 
 
-def _holes(site: Site, terrain: Terrain) -> Iterator[Missing]:
+def _holes(terrain: Terrain) -> Iterator[Missing]:
     for hole in terrain.holes:
-        yield Missing(
-            Cost.LESS_SURE,
-            f"No heights on {hole_words(site, hole)}",
-            "where water runs there is not known",
-            "take heights across it",
-        )
-
-
-def hole_words(site: Site, hole: Hole) -> str:
-    """How large ground without heights is and where it lies, as a sentence names it.
-
-    Examples
-    --------
-    >>> from runoff.sample import sample_folder
-    >>> from runoff.site import read_site
-    >>> from shapely import box
-    >>> site = read_site(sample_folder() / "site.toml")
-    >>> left, bottom, right, top = site.buildings[0].outline.bounds
-    >>> hole_words(site, Hole(box(left, bottom - 6, left + 9.144, bottom - 2)))
-    '30 ft by 13 ft (390 sq ft) off the front wall of the house, by the left side'
-    """
-    near = hole.outline.buffer(_BESIDE_LINE_M)
-    sides = [] if site.lot is None else list(site.lot.sides)
-    lines = [LineString(side.line) for side in sides]
-    shared = [line.intersection(near).length for line in lines]
-    size, place = _size_of(site, hole)
-    if not size:
-        radius = shapely.maximum_inscribed_circle(hole.outline, 0.05).length
-        size = f"ground up to {_whole(2 * radius, site)} wide"
-        named = [s.words for s, length in zip(sides, shared, strict=True) if length > _LEAST_SIDE_M]
-        place = f"along {' and '.join(named)}" if named else place
-    elif sides:
-        away = [(-length, line.distance(near)) for length, line in zip(shared, lines, strict=True)]
-        by = f"by {sides[away.index(min(away))].words}"
-        place = f"{place}, {by}" if place else by
-    return f"{size} ({format_area(hole.area, system_of(site.units), found=True)}) {place}".rstrip()
-
-
-def _size_of(site: Site, hole: Hole) -> tuple[str, str]:
-    """Its length by its width along the nearest wall, and which wall or corner that is.
-
-    What goes round a corner fills little of such a box: of that no size is told.
-    """
-    middle = Point(hole.at)
-    walls = [
-        (middle.distance(LineString([wall.start, wall.end])), wall)
-        for wall in walls_of(site.buildings)
-    ]
-    ahead, place = np.array([1.0, 0.0]), ""
-    if walls:
-        nearest = min(away for away, _ in walls)
-        faced = [wall for away, wall in walls if away < nearest + _AT_ONE_CORNER_M]
-        ahead = np.subtract(faced[0].end, faced[0].start) / faced[0].length
-        facing = wall_words(faced[0].name)
-        if len(faced) > 1:
-            facing = f"the corner of {facing} and {wall_words(faced[1].name)}"
-        place = f"off {facing} of the {faced[0].building}"
-    corners = shapely.get_coordinates(hole.outline)
-    along, out = (float(np.ptp(corners @ way)) for way in (ahead, [-ahead[1], ahead[0]]))
-    solid = hole.area >= _SOLID * along * out
-    return f"{_whole(along, site)} by {_whole(out, site)}" if solid else "", place
-
-
-def _whole(metres: float, site: Site) -> str:
-    """To a foot, or to a tenth of a metre: the edge of what is known is no better known."""
-    step = 0.3048 if site.units == "ft" else 0.1
-    return Shown.of(site).far(max(round(metres / step), 1) * step)
+        yield Missing(Cost.LESS_SURE, "hole", hole=hole)
 
 
 def _assumed_accuracy(site: Site) -> Iterator[Missing]:
     if any(notice.code == "heights_by assumed" for notice in site.notices):
-        yield Missing(
-            Cost.ASSUMED,
-            "How heights were taken",
-            f"they are taken to be as good as by {site.height_accuracy.method}",
-            'say it in [terrain], such as heights_by = "laser level"',
-        )
+        method = site.height_accuracy.method
+        yield Missing(Cost.ASSUMED, "how heights were taken", (method,))
 
 
 def _lot(site: Site) -> Iterator[Missing]:
     if site.lot is None:
-        yield Missing(
-            Cost.NO_ANSWER,
-            "No lot",
-            "whether water runs onto a neighbor cannot be told",
-            "give its corners and sides in [lot]",
-        )
-    unknown = (
-        [side.name for side in site.lot.sides if side.neighbor == "unknown"] if site.lot else []
-    )
+        yield Missing(Cost.NO_ANSWER, "lot")
+    sides = () if site.lot is None else site.lot.sides
+    unknown = tuple(side.name for side in sides if side.neighbor == "unknown")
     if unknown:
-        yield Missing(
-            Cost.ASSUMED,
-            f"What lies beyond the side {', '.join(map(repr, unknown))}",
-            "it is taken for a neighbor's ground, onto which no water is led",
-            'find out, and write such as neighbor = "street"',
-        )
+        yield Missing(Cost.ASSUMED, "neighbors of sides", unknown)
     if not site.outlets:
-        yield Missing(
-            Cost.ASSUMED,
-            "No outlet",
-            "no street gutter, ditch or storm inlet is taken to be there",
-            "give those that may take water as [[outlet]]",
-        )
+        yield Missing(Cost.ASSUMED, "outlet")
 
 
 def _roof_water(site: Site) -> Iterator[Missing]:
     if not site.downspouts:
-        yield Missing(
-            Cost.NO_ANSWER,
-            "No downspout",
-            "there is no roof water to follow",
-            "give each as [[downspout]]",
-        )
+        yield Missing(Cost.NO_ANSWER, "downspout")
     for downspout in site.downspouts:
         if not downspout.roofs:
-            yield Missing(
-                Cost.NO_ANSWER,
-                f"No roof for downspout {downspout.name!r}",
-                "how much water it lets go is not known, and where that runs is told without it",
-                "name the roof that it carries, or, where it is no downspout but another point of "
-                "release, give it as [[sump]] with its rate",
-            )
+            yield Missing(Cost.NO_ANSWER, "roof of a downspout", (downspout.name,))
     carried = {roof for downspout in site.downspouts for roof, _ in downspout.roofs}
     idle = [r.name for r in site.roofs if r.name not in carried and r.eave is None and not r.onto]
     if idle and site.downspouts:
-        yield Missing(
-            Cost.LESS_SURE,
-            f"No downspout for roof {', '.join(map(repr, idle))}",
-            "that water is not counted",
-            "say which downspout carries it, or the eave that it drips from",
-        )
-    sizeless = [d.name for d in site.downspouts if d.leader is None]
+        yield Missing(Cost.LESS_SURE, "downspout of roofs", tuple(idle))
+    sizeless = tuple(d.name for d in site.downspouts if d.leader is None)
     if sizeless:
-        yield Missing(
-            Cost.ASSUMED,
-            f"Size of the leader of {', '.join(map(repr, sizeless))}",
-            "whether it carries its roof cannot be checked",
-            'measure it, such as size = "2 x 3 in"',
-        )
+        yield Missing(Cost.ASSUMED, "sizes of leaders", sizeless)
 
 
 def _openings(site: Site) -> Iterator[Missing]:
     for opening in site.openings:
         edge = _unknown_edge(opening)
         if edge:
-            yield Missing(
-                Cost.LESS_SURE,
-                f"Height of the {edge} of {opening.name!r}",
-                "at how much rain water gets in is guessed from the ground there",
-                f"level it and write it as {edge} = ... at the opening in the site file "
-                "(a spot height there tells the ground alone)",
-            )
+            yield Missing(Cost.LESS_SURE, "height of an opening", (edge, opening.name))
 
 
 def _unknown_edge(opening: Opening) -> str:
@@ -434,57 +294,25 @@ def _unknown_edge(opening: Opening) -> str:
 
 def _buildings(site: Site) -> Iterator[Missing]:
     if not site.own_buildings:
-        yield Missing(
-            Cost.NO_ANSWER,
-            "No building",
-            "there is no wall to judge the ground at",
-            "give the outline of the house as [[building]]",
-        )
+        yield Missing(Cost.NO_ANSWER, "building")
     for building in site.own_buildings:
         if building.footing_depth is None:
-            yield Missing(
-                Cost.LESS_SURE,
-                f"Footing depth of the {building.name}",
-                "how near a trench may come is not known",
-                "give footing_depth, from drawings or the depth of the cellar floor",
-            )
+            yield Missing(Cost.LESS_SURE, "footing depth", (building.name,))
         if building.kind is None:
-            yield Missing(
-                Cost.LESS_SURE,
-                f"What lies under the {building.name}",
-                "how far a pit must stay away is not known",
-                'give kind = "basement", "crawl space" or "slab"',
-            )
+            yield Missing(Cost.LESS_SURE, "kind of building", (building.name,))
 
 
 def _soil(site: Site) -> Iterator[Missing]:
     soil = site.soil
     if soil.rate is None and soil.trial_pit is None and soil.percolation is None:
-        known = f"only a guess from {soil.texture}" if soil.texture else "nothing is known of it"
-        yield Missing(
-            Cost.LESS_SURE if soil.texture else Cost.NO_ANSWER,
-            "No soil test",
-            f"for a seepage pit there is {known}" if soil.texture else "no seepage pit is sized",
-            "do a trial pit or a percolation test (runoff sheets prints their sheets)",
-        )
+        yield Missing(Cost.LESS_SURE if soil.texture else Cost.NO_ANSWER, "soil test")
 
 
 def _rain(site: Site) -> Iterator[Missing]:
     if site.storm.basis.code == "assumed":
-        depth = format_rain(site.storm.depth, system_of(site.units))
-        yield Missing(
-            Cost.ASSUMED,
-            "No storm depth",
-            f"ponding is judged by {depth} of rain",
-            "give the 10-year 24-hour rain of the place in [rain]",
-        )
+        yield Missing(Cost.ASSUMED, "storm depth")
     if site.rains.gutter.basis.code == "assumed":
-        yield Missing(
-            Cost.ASSUMED,
-            "No rain table",
-            f"gutters and lines are sized for {drainage_basis(site, site.rains.gutter)}",
-            "give a table, or design_intensity, in [rain]",
-        )
+        yield Missing(Cost.ASSUMED, "rain table")
 
 
 @dataclass(frozen=True)

@@ -35,7 +35,7 @@ from runoff.foundation.model import (
 from runoff.quantities import Shown, system_of
 from runoff.site.model import Site
 from runoff.terrain.model import Suspect, Terrain
-from runoff.words.attention import engines_note, headlines_of, suspect_reason
+from runoff.words.attention import engines_note, headlines_of
 from runoff.words.designs import (
     check_warnings,
     crossing_action,
@@ -64,6 +64,7 @@ from runoff.words.gutters import (
     leader_name,
     remedy_words,
 )
+from runoff.words.missing import suspect_reason
 from runoff.words.notices import group_words, notices_in_words
 from runoff.words.rains import storm_basis
 from runoff.words.walls import refusal_of, remark_words, settle_words, soil_sentence, wall_lines

@@ -15,6 +15,7 @@ from runoff.checking import Cost, missing_from
 from runoff.foundation import judge_walls
 from runoff.site import Site, Soil
 from runoff.terrain import build_terrain
+from runoff.words import missing_words
 
 WHOLE = """
 [site]
@@ -100,7 +101,7 @@ def read(
 def sentences(site: Site) -> list[tuple[Cost, str]]:
     found = missing_from(site, build_terrain(site))
     assert [one.cost for one in found] == sorted(one.cost for one in found)
-    return [(one.cost, one.sentence) for one in found]
+    return [(one.cost, missing_words(site, one)) for one in found]
 
 
 def test_a_whole_site_lacks_nothing(tmp_path: Path) -> None:

@@ -5,11 +5,11 @@ In: a checked site. Out: blocks, in the site's own units.
 
 from __future__ import annotations
 
-from runoff.checking import Checked, Cost, Missing
+from runoff.checking import Checked, Cost
 from runoff.quantities import format_length
 from runoff.report.blocks import Block, Heading, Paragraph, section, titled_table
 from runoff.site.model import SpotHeight
-from runoff.words.attention import suspect_reason
+from runoff.words.missing import missing_words, suspect_reason
 from runoff.words.notices import notices_in_words
 
 METRES_PER_FOOT = 0.3048
@@ -40,7 +40,7 @@ def check_summary(checked: Checked) -> list[Block]:
         *_heading(checked),
         *_points(checked),
         *section("Heights to look at again", suspects),
-        *(part for cost in Cost for part in _missing(checked.missing, cost)),
+        *(part for cost in Cost for part in _missing(checked, cost)),
         *section("Taken for granted", notices_in_words(checked.site, checked.notices)),
         Paragraph(f"\n{_closing(checked)}"),
     ]
@@ -91,8 +91,9 @@ def _row(spot: SpotHeight, units: str, suspect: bool) -> tuple[str, ...]:
     )
 
 
-def _missing(missing: tuple[Missing, ...], cost: Cost) -> list[Block]:
-    return section(_TITLES[cost], [one.sentence for one in missing if one.cost is cost])
+def _missing(checked: Checked, cost: Cost) -> list[Block]:
+    told = [missing_words(checked.site, one) for one in checked.missing if one.cost is cost]
+    return section(_TITLES[cost], told)
 
 
 def _closing(checked: Checked) -> str:

@@ -12,7 +12,6 @@ import math
 from collections.abc import Sequence
 
 from runoff import quantities
-from runoff.checking import hole_words
 from runoff.flow.model import DownspoutAnswer, LowSpot
 from runoff.foundation.model import AtTheWall, OpeningFinding, StandingWater, WallRun
 from runoff.foundation.walls import Wall, walls_of
@@ -24,7 +23,8 @@ from runoff.report.terminal import as_text
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
 from runoff.words.amounts import found_rain
-from runoff.words.attention import engines_note, headlines_of, suspect_reason
+from runoff.words.attention import engines_note, headlines_of
+from runoff.words.missing import hole_words, suspect_reason
 from runoff.words.notices import notices_in_words
 from runoff.words.walls import remark_words, soil_lines
 from runoff.words.water import downspout_sentence, spill_words

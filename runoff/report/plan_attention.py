@@ -7,9 +7,10 @@ from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.names import stop
 from runoff.words.amounts import listed
-from runoff.words.attention import engines_note, suspect_reason, unanswered_sentence
+from runoff.words.attention import engines_note, unanswered_sentence
 from runoff.words.designs import failure_words
 from runoff.words.gutters import remedies
+from runoff.words.missing import suspect_reason
 
 ROUGH = (
     "These heights are too rough to dig by: every depth, slope and height here is an indication "

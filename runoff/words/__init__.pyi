@@ -3,7 +3,6 @@ from .amounts import run_length as run_length
 from .attention import engines_note as engines_note
 from .attention import headlines as headlines
 from .attention import headlines_of as headlines_of
-from .attention import suspect_reason as suspect_reason
 from .designs import crossing_action as crossing_action
 from .designs import extension_ends as extension_ends
 from .designs import extension_sentence as extension_sentence
@@ -28,6 +27,9 @@ from .gutters import laps_words as laps_words
 from .gutters import leader_name as leader_name
 from .gutters import remedies as remedies
 from .gutters import remedy_words as remedy_words
+from .missing import hole_words as hole_words
+from .missing import missing_words as missing_words
+from .missing import suspect_reason as suspect_reason
 from .notices import notice_words as notice_words
 from .notices import notices_in_words as notices_in_words
 from .rains import drainage_basis as drainage_basis

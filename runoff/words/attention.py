@@ -16,10 +16,11 @@ from runoff.flow.downspouts import implications_of
 from runoff.flow.model import DownspoutAnswer, EngineComparison
 from runoff.flow.second_engine import ROUNDING_M
 from runoff.foundation.model import OpeningFinding, StandingWater, WallRun
-from runoff.quantities import Shown, format_area, format_length, parse_length, system_of
+from runoff.quantities import Shown, format_area, parse_length, system_of
 from runoff.site.model import Downspout, Site
-from runoff.terrain.model import Suspect, call_margin
+from runoff.terrain.model import call_margin
 from runoff.words.amounts import run_length
+from runoff.words.missing import suspect_reason
 from runoff.words.notices import notices_in_words
 from runoff.words.walls import INDICATION, ponds_by_wall, wall_lines
 from runoff.words.water import opening_sentence, standing_sentence
@@ -248,46 +249,3 @@ def engines_note(found: EngineComparison) -> str:
     if without_end:
         said += " The storm's water was not compared: the second engine came to no end with it."
     return said
-
-
-_MOST_WITH_IT = 3
-_LOOKS = {
-    "foot misread": "a foot misread?",
-    "digit misread": "a digit misread?",
-    "unknown": "look at the reading and the position again",
-    "bend": (
-        "does the ground bend there, at a bank or a swale? Draw a break line along it; if it does "
-        "not, look at these readings again"
-    ),
-    "curb": (
-        "is there a curb between? Draw it as a break line with its top and its foot; if there is "
-        "none, look at the reading again"
-    ),
-    "entered twice": "entered twice? the mean of the two is used",
-}
-
-
-def suspect_reason(site: Site, suspect: Suspect) -> str:
-    """What to look at again at a doubtful height, such as to follow its name.
-
-    Examples
-    --------
-    >>> from types import SimpleNamespace
-    >>> suspect = Suspect("P9", 0.0, 0.0, 30.48, 30.1752, 0.3048, "foot misread")
-    >>> suspect_reason(SimpleNamespace(units="ft"), suspect)
-    'stands 1 ft above what its neighbors say: a foot misread?'
-    """
-    off = format_length(abs(suspect.misfit), system_of(site.units), 2)
-    stands = f"stands {off} {'above' if suspect.misfit > 0 else 'below'}"
-    looks = _LOOKS[suspect.looks_like]
-    if suspect.looks_like == "entered twice":
-        return f"lies where '{suspect.beside}' does and {stands} it: {looks}"
-    stands += " what its neighbors say"
-    if suspect.looks_like == "curb":
-        return f"{stands}, along the {suspect.beside}: {looks}"
-    if not suspect.with_it:
-        return f"{stands}: {looks}"
-    more = len(suspect.with_it) - _MOST_WITH_IT
-    names = ", ".join(f"'{name}'" for name in suspect.with_it[:_MOST_WITH_IT])
-    names += f" and {more} more" if more > 0 else ""
-    return f"{stands}, and as much do {names}: {looks}"

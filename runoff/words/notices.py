@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from runoff.flow.storm import yard_cover
 from runoff.quantities import format_area, format_length, format_rate, system_of
 from runoff.site.elevation.files import unit_name
 from runoff.site.model import Site
@@ -212,6 +211,9 @@ def _walls_left(n: _Told) -> str:
 
 
 def _yard(n: _Told) -> str:
+    # What is said before water is followed, as by a check, needs no flow engine.
+    from runoff.flow.storm import yard_cover
+
     cover = yard_cover(n.site)
     return (
         f"Rain on the yard: lawn of curve number {cover.lawn_curve_number:g} (soil group "
@@ -231,6 +233,8 @@ def group_words(site: Site) -> str:
     >>> group_words(SimpleNamespace(soil=Soil(texture="loam"), rules=Rules()))
     'of loam'
     """
+    from runoff.flow.storm import yard_cover
+
     return {
         "given": "given",
         "texture": f"of {site.soil.texture}",

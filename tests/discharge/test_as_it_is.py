@@ -186,5 +186,5 @@ def test_a_side_of_which_nobody_knows_the_neighbor_is_taken_for_a_neighbors():
     site = a_plot(D, buildings=SLAB, lot=lot)
     assert "runs onto a neighbor's ground" in why_not(site, falling_forward(0.06))
     found = missing_from(site, on_ground(site, falling_forward(0.06)).terrain)
-    (asked,) = [each for each in found if "What lies beyond" in each.what]
-    assert "'front'" in asked.what
+    (asked,) = [each for each in found if each.code == "neighbors of sides"]
+    assert asked.names == ("front",)

@@ -9,7 +9,7 @@ import pytest
 from matplotlib.text import Text
 from scipy import ndimage
 
-from runoff.checking import check, hole_words
+from runoff.checking import check
 from runoff.inspection import inspect
 from runoff.planning import plan as plan_site
 from runoff.quantities import format_area
@@ -24,6 +24,7 @@ from runoff.report import (
     summary_text,
 )
 from runoff.terrain import build_terrain
+from runoff.words import hole_words, missing_words
 from tests.lots.records import a_building, a_lot, a_plane, a_site, grid_positions, spots_at
 
 FOOT = 0.3048
@@ -115,7 +116,7 @@ def test_every_command_names_the_hole_and_the_maps_explain_their_hatch():
     words = hole_words(site, hole)
     named = " ".join(summary_text(findings, width=500).split())
     assert f"{WITHOUT_HEIGHTS} - {words}." in named
-    assert any(words in one.sentence for one in checked.missing)
+    assert any(words in missing_words(site, one) for one in checked.missing)
     printed = str([*inspection_page(findings, (), ROOMS[0]), *method_blocks(findings, None)])
     assert printed.count(words) == 2
     assert findings.to_dict()["terrain"]["without_heights"] == [

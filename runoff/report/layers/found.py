@@ -31,8 +31,8 @@ from runoff.report.maps.walls import run_line
 from runoff.report.maps.water import split_path
 from runoff.report.names import end_phrase
 from runoff.site.model import Site
-from runoff.words.attention import suspect_reason
 from runoff.words.designs import way_reason
+from runoff.words.missing import suspect_reason
 from runoff.words.walls import remark_words, settle_words
 from runoff.words.water import downspout_sentence, inflow_words, opening_sentence
 

@@ -21,7 +21,8 @@ from runoff.report.printed.observations import survey_words
 from runoff.rules import RULES, Rule
 from runoff.site.model import Site, SpotHeight
 from runoff.words.amounts import run_length
-from runoff.words.attention import engines_note, suspect_reason
+from runoff.words.attention import engines_note
+from runoff.words.missing import suspect_reason
 from runoff.words.notices import notices_in_words
 
 _ALIKE = 1e-4

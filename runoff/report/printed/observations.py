@@ -26,7 +26,7 @@ from runoff.report.plan_full import proof
 from runoff.report.printed.jobs import Drawn
 from runoff.site.model import Site
 from runoff.words.amounts import found_rain, height, main_sources, run_length
-from runoff.words.attention import suspect_reason
+from runoff.words.missing import suspect_reason
 from runoff.words.rains import storm_basis
 from runoff.words.walls import remark_words, settle_words, soil_lines, wall_lines
 from runoff.words.water import ice_words
