@@ -57,7 +57,6 @@ from .model import Item as Item
 from .model import NotPossible as NotPossible
 from .model import Onward as Onward
 from .model import WaterToMove as WaterToMove
-from .model import WayKind as WayKind
 from .model import Work as Work
 from .pit.place import of_well as of_well
 from .pit.place import outline_of as outline_of

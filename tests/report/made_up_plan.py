@@ -31,7 +31,6 @@ from runoff.discharge import (
     Swale,
     SwaleSection,
     WaterToMove,
-    WayKind,
     Work,
     box_pit,
     check_whole_storm,
@@ -169,10 +168,10 @@ def made_up_plan(units: Units = "ft", prices: bool = False) -> Plan:
         site = replace(findings.site, prices=Prices("USD", {"pipe": 12.0}))
         findings = replace(findings, site=site)
     ways = (
-        ("front left", _option("buried line", made_up_line(), SAFE)),
-        ("front right", _option("extension", made_up_extension(), UNSAFE)),
-        ("rear right", _option("swale", made_up_swale(), SAFE)),
-        ("rear left", _option("seepage pit", made_up_pit(), SAFE)),
+        ("front left", _option(made_up_line(), SAFE)),
+        ("front right", _option(made_up_extension(), UNSAFE)),
+        ("rear right", _option(made_up_swale(), SAFE)),
+        ("rear left", _option(made_up_pit(), SAFE)),
     )
     return Plan(
         findings=findings,
@@ -210,13 +209,13 @@ def harmless(plan: Plan) -> Plan:
     )
 
 
-def _option(kind: WayKind, design: Design, failure: Failure) -> Option:
+def _option(design: Design, failure: Failure) -> Option:
     items = (
         Item("4 in pipe", 3, "lengths of 10 ft", "solid"),
         Item("stone", 0.5, "cu yd", "under the pipe; about 0.7 tons"),
     )
     work = Work(dig_m3=2.0, pipe_m=3.048, price=812.0)
-    return Option(kind, True, "", design, failures=(failure,), work=work, shopping=items)
+    return Option(design.kind, True, "", design, failures=(failure,), work=work, shopping=items)
 
 
 def _recommended(name: str, chosen: Option) -> Recommendation:
