@@ -34,6 +34,7 @@ from runoff.foundation.model import (
 )
 from runoff.quantities import Shown, system_of
 from runoff.site.model import Site
+from runoff.site.notices import Notice
 from runoff.terrain.model import Suspect, Terrain
 from runoff.words.attention import engines_note, headlines_of
 from runoff.words.designs import (
@@ -107,7 +108,14 @@ def findings_to_dict(findings: Findings) -> dict[str, Any]:
         "water_balance": _balance(findings.balance),
         "second_engine": _engines(findings.second_engine),
         "notices": notices_in_words(site, findings.notices),
+        "notice_codes": [_notice(notice) for notice in findings.notices],
     }
+
+
+def _notice(notice: Notice) -> dict[str, Any]:
+    """A notice's code, whom or what it names, and its figures."""
+    names = {"names": list(notice.names)} if notice.names else {}
+    return {"code": notice.code, **names, **notice.figures}
 
 
 def _number(value: float) -> float | None:
@@ -137,7 +145,9 @@ def _site(site: Site) -> dict[str, Any]:
         "storm_depth_m": site.storm.depth,
         "storm_duration_s": site.storm.duration,
         "storm_basis": storm_basis(site),
+        "storm_basis_code": site.storm.basis.code,
         "yard": {**asdict(yard_cover(site)), "group_from": group_words(site)},
+        "yard_group_code": yard_cover(site).group_from,
         "rules_overridden": list(site.rules.overridden),
     }
 
@@ -338,6 +348,8 @@ def _suspect(site: Site, suspect: Suspect) -> dict[str, Any]:
         "predicted_m": suspect.predicted,
         "misfit_m": suspect.misfit,
         "reason": suspect_reason(site, suspect),
+        "code": suspect.looks_like,
+        "with_it": list(suspect.with_it),
     }
 
 
@@ -365,6 +377,7 @@ def _engines(comparison: EngineComparison) -> dict[str, Any]:
         "standing_m3": comparison.standing_m3,
         "agrees": comparison.agrees,
         "note": engines_note(comparison),
+        "code": comparison.not_compared or ("agrees" if comparison.agrees else "differs"),
     }
 
 

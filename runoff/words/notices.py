@@ -33,7 +33,7 @@ def notice_words(site: Site, notice: Notice) -> str:
     >>> notice_words(SimpleNamespace(units="m"), Notice("tile off the lot", ("b.tif",)))
     'b.tif does not reach the lot.'
     """
-    said = _WORDS[notice.code](_Told(site, notice))
+    said = WORDS[notice.code](_Told(site, notice))
     if not notice.file:
         return said
     return printable(f"{notice.file}: {said}")
@@ -264,7 +264,7 @@ def _level_error(n: _Told) -> str:
     )
 
 
-_WORDS: dict[str, Callable[[_Told], str]] = {
+WORDS: dict[str, Callable[[_Told], str]] = {
     # The site file.
     "read from elsewhere": lambda n: (
         f"Read from outside the site file's folder, as it allows: {', '.join(n.names)}."
