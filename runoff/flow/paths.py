@@ -32,11 +32,11 @@ OUTLET_REACH = 0.5
 
 @dataclass(frozen=True)
 class NearWalls:
-    """How a path lies to the foundations, metres; `along`, `returns` as in `DownspoutAnswer`."""
+    """How a path lies to the foundations, metres; `along_m`, `returns` as in `DownspoutAnswer`."""
 
-    within_near: float
-    within_reach: float
-    along: float
+    within_near_m: float
+    within_reach_m: float
+    along_m: float
     returns: bool
 
 

@@ -45,7 +45,7 @@ def test_water_along_a_wall_four_feet_out_is_flagged_by_any_limit_over_that() ->
         assert implied(path, near)[1]
     found = near_walls(a_site(buildings=(HOUSE,)), path)
     assert found.along_m == pytest.approx(20 * FOOT)
-    assert found.within_near == pytest.approx(25 * FOOT)
+    assert found.within_near_m == pytest.approx(25 * FOOT)
 
 
 def test_straight_out_is_never_along() -> None:
