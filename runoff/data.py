@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, fields, is_dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.discharge.model import WayKind
+from runoff.discharge.pit.soil import DesignRate, SoilWarning
 from runoff.discharge.ways import Option
 from runoff.discharge.wording import fitting_name
 from runoff.flow.downspouts import implications_of
@@ -37,6 +38,7 @@ from runoff.site.model import Site
 from runoff.site.notices import Notice
 from runoff.terrain.model import Suspect, Terrain
 from runoff.words.attention import engines_note, headlines_of
+from runoff.words.choices import ask_words, trouble_words, wetter_words, why_chosen
 from runoff.words.designs import (
     check_warnings,
     crossing_action,
@@ -51,6 +53,8 @@ from runoff.words.designs import (
     pit_basis,
     pit_warnings,
     relief_sentence,
+    soil_basis,
+    soil_warning,
     swale_cautions,
     swale_ends,
     way_reason,
@@ -68,6 +72,7 @@ from runoff.words.gutters import (
 from runoff.words.missing import suspect_reason
 from runoff.words.notices import group_words, notices_in_words
 from runoff.words.rains import storm_basis
+from runoff.words.reasons import clearance_name
 from runoff.words.walls import refusal_of, remark_words, settle_words, soil_sentence, wall_lines
 from runoff.words.water import (
     downspout_sentence,
@@ -432,10 +437,48 @@ def _design_if(kind: WayKind, site: Site, way: Option) -> Any:
     return as_data(site, way.design) if way.design and way.design.kind == kind else None
 
 
+def _soil_warnings(site: Site, rate: DesignRate, warnings: Iterable[SoilWarning]) -> list[str]:
+    return [soil_warning(Shown.of(site), rate, each) for each in warnings]
+
+
 # Fields that are told in words: the keys in their place, and what writes them.
 _TOLD: Mapping[tuple[str, str], Mapping[str, Callable[[Site, Any], Any]]] = {
     ("Option", "way"): {"kind": lambda _, way: way.kind},
-    ("Option", "reason"): {"reason": way_reason},
+    ("Option", "reason"): {
+        "reason": way_reason,
+        "code": lambda _, way: None if way.reason is None else way.reason.code,
+    },
+    ("Option", "asks"): {
+        "asks": lambda _, way: ask_words(way.asks),
+        "ask_codes": lambda _, way: list(way.asks),
+    },
+    ("Recommendation", "chosen"): {
+        "chosen": lambda site, one: as_data(site, one.chosen),
+        "why": why_chosen,
+    },
+    ("DesignRate", "warnings"): {
+        "warnings": lambda site, rate: _soil_warnings(site, rate, rate.warnings),
+        "warning_codes": lambda _, rate: [each.code for each in rate.warnings],
+    },
+    ("DesignRate", "soil"): {
+        "soil": lambda site, rate: {
+            "rate_m_per_s": rate.soil.rate_m_per_s,
+            "basis": soil_basis(rate.soil),
+            "code": rate.soil.basis,
+            "warnings": _soil_warnings(site, rate, rate.soil.warnings),
+        }
+    },
+    ("SeepagePit", "clearances"): {
+        "clearances": lambda _, pit: [
+            {
+                "from": clearance_name(each),
+                "code": each.of,
+                "distance_m": each.far_m,
+                "least_m": each.least_m,
+            }
+            for each in pit.clearances
+        ]
+    },
     ("Option", "design"): {key: partial(_design_if, kind) for key, kind in _DESIGNS.items()},
     ("Fitting", "kind"): {"name": lambda site, one: fitting_name(Shown.of(site), one)},
     ("Crossing", "name"): {"name": lambda _, one: crossing_name(one)},
@@ -524,7 +567,16 @@ def plan_to_dict(plan: Plan) -> dict[str, Any]:
         ],
         "proof": {
             **as_data(site, plan.proof),
-            "trouble": [{"downspout": name, "reason": why} for name, why in plan.proof.trouble],
+            "trouble": [
+                {
+                    "downspout": one.downspout,
+                    "reason": trouble_words(site, one),
+                    "code": one.code,
+                }
+                for one in plan.proof.trouble
+            ],
+            "wetter": [wetter_words(site, one) for one in plan.proof.wetter],
+            "wetter_walls": [as_data(site, one) for one in plan.proof.wetter],
         },
         "assumptions": list(plan.assumptions),
         "cautions": list(plan.cautions),
@@ -572,10 +624,6 @@ def _record(site: Site, record: Any) -> dict[str, Any]:
             data.update({key: write(site, record) for key, write in told.items()})
             continue
         value = getattr(record, field.name)
-        if (kind, field.name) == ("SeepagePit", "clearances"):
-            value = [
-                {"from": name, "distance_m": far, "least_m": least} for name, far, least in value
-            ]
         key = _OTHERS.get((kind, field.name), field.name)
         if field.name in _PLACES and key == field.name:
             key = _PLACES[field.name]

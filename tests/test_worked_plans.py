@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from runoff.discharge import Option, Recommendation
+from runoff.words import clearance_name
 from tests.lots.planned import planned
 
 FOOT = 0.3048
@@ -97,7 +98,7 @@ def test_the_seepage_pit():
     assert held == pytest.approx(36.77, abs=0.005)
     assert body.stored_m3 / CUBIC_FOOT == pytest.approx(6 * 6 * 3 * 0.4)
     assert pit.governing.emptying_s / 3600 == pytest.approx(held / 2 / (36 * rate))
-    kept = {name: (away, least) for name, away, least in pit.clearances}
+    kept = {clearance_name(each): (each.far_m, each.least_m) for each in pit.clearances}
     assert all(away >= least for away, least in kept.values())
     assert kept["the house's foundation"][1] == 5.0
     assert kept["the rear lot line"][1] == pytest.approx(10 * FOOT)

@@ -54,7 +54,6 @@ from .model import Caution as Caution
 from .model import Failure as Failure
 from .model import GradeCorrection as GradeCorrection
 from .model import Item as Item
-from .model import NotPossible as NotPossible
 from .model import Onward as Onward
 from .model import WaterToMove as WaterToMove
 from .model import Work as Work
@@ -81,6 +80,7 @@ from .pit.size import trench_of_depth as trench_of_depth
 from .pit.size import trench_pit as trench_pit
 from .pit.soil import DesignRate as DesignRate
 from .pit.soil import SoilRate as SoilRate
+from .pit.soil import SoilWarning as SoilWarning
 from .pit.soil import design_rate as design_rate
 from .pit.soil import percolation_soil as percolation_soil
 from .pit.soil import soil_of as soil_of
@@ -92,7 +92,17 @@ from .pit.way import fabric_m2 as fabric_m2
 from .pit.way import spoil_m3 as spoil_m3
 from .pit.way import stone_m3 as stone_m3
 from .proof import Proof as Proof
+from .proof import Trouble as Trouble
 from .proof import prove as prove
+from .reasons import AtTheWall as AtTheWall
+from .reasons import Clearance as Clearance
+from .reasons import NothingToCorrect as NothingToCorrect
+from .reasons import NotLeft as NotLeft
+from .reasons import NotPossible as NotPossible
+from .reasons import Simply as Simply
+from .reasons import SoilDoesNot as SoilDoesNot
+from .reasons import SoilTooSlow as SoilTooSlow
+from .reasons import WhyNot as WhyNot
 from .swale.cut import Bottom as Bottom
 from .swale.cut import Cut as Cut
 from .swale.cut import Ground as Ground

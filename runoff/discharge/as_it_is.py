@@ -1,7 +1,7 @@
 """Whether a downspout may stay as it is, its water let go on a splash block at the wall.
 
-In: the lot's ground, a downspout and its water. Out: where the water goes, or in one sentence why
-it may not stay. The method is in docs/extensions.md.
+In: the lot's ground, a downspout and its water. Out: where the water goes, or why it may not
+stay. The method is in docs/extensions.md.
 """
 
 from __future__ import annotations
@@ -17,19 +17,16 @@ from runoff.discharge.failure import Failing, in_a_greater_storm
 from runoff.discharge.ground import (
     LotGround,
     distance_to_foundation,
+    harms_of,
     nearest_building,
-    reaches_foundation,
-    reaches_neighbor,
     run_beside,
 )
-from runoff.discharge.model import Failure, NotPossible, Part, Task, WaterToMove, Way
-from runoff.discharge.wording import over_sidewalk, reached_words
+from runoff.discharge.model import Failure, Part, Task, WaterToMove, Way
+from runoff.discharge.reasons import AtTheWall, ComesTo, NeverAway, NotLeft, NotPossible
 from runoff.flow.downspouts import ICY
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.paths import line_of
-from runoff.foundation.walls import wall_words
-from runoff.quantities import Shown
-from runoff.site.model import Building, Downspout, Paving, Site
+from runoff.site.model import Downspout, Paving, Site
 
 
 @dataclass(frozen=True)
@@ -60,14 +57,6 @@ def ice_beside(site: Site, answer: DownspoutAnswer) -> tuple[PavingBeside, ...]:
     return tuple(each for each in near if each.away_m < site.rules["extension_walk_distance"])
 
 
-_DOES = {
-    "too flat": "is too flat to drain away",
-    "cut short: needs a drain or swale": "has no room to fall, and needs a drain or swale",
-    "slopes back": "slopes back",
-    "holds water": "holds water",
-    "too close to call": "may or may not drain away: the heights are too close to call",
-    "not surveyed": "was not surveyed",
-}
 _TAKEN = ("outlet", "drain")
 _TAKEN_BEYOND = ("street", "alley")
 
@@ -110,64 +99,42 @@ def leave_as_it_is(ground: LotGround, downspout: Downspout, water: WaterToMove) 
     >>> try:
     ...     leave_as_it_is(ground, site.downspouts[0], water)
     ... except NotPossible as reason:
-    ...     print(str(reason).split("; ")[0])
-    'house' has a basement, beside which roof water is let go at least 5 ft out.
+    ...     print(reason.why.wall.code, reason.why.wall.kind)
+    not a slab basement
     """
     x, y = downspout.x, downspout.y
-    against = []
+    wall = None
     if distance_to_foundation(ground, x, y) < ground.site.rules["near_foundation"]:
-        against += _at_a_wall(ground, downspout)
+        wall = _at_a_wall(ground, downspout)
     answer = ground.answer_at(downspout, x, y)
-    reached = reaches_foundation(ground, answer)
-    does = [f"comes to a foundation: {reached_words(ground.site, reached)}"] if reached else []
-    does += ["runs onto a neighbor's ground"] if reaches_neighbor(answer) else []
-    sidewalk = over_sidewalk(answer.crosses)
-    does += [f"runs {sidewalk}"] if sidewalk else []
-    if does:
-        against.append(f"let go where it is, its water {', and it '.join(does)}")
-    if against:
-        told = "; ".join(against)
-        raise NotPossible(f"{told[0].upper()}{told[1:]}.")
+    harms = harms_of(ground, answer)
+    if wall is not None or harms:
+        raise NotPossible(NotLeft(wall, harms))
     _onward(ground, answer)
     return answer
 
 
-def _at_a_wall(ground: LotGround, downspout: Downspout) -> list[str]:
-    """Why water may not be let go at the wall beside a downspout; empty where it may."""
-    site = ground.site
-    near = Shown.of(ground.site).far(site.rules["near_foundation"])
-    building = _building_of(ground, downspout)
-    if building.kind is None:
-        return [
-            f"the kind of {building.name!r} is not given; unless it is a slab, roof water is let "
-            f"go at least {near} out"
-        ]
+def _at_a_wall(ground: LotGround, downspout: Downspout) -> AtTheWall | None:
+    """Why water may not be let go at the wall beside a downspout; None where it may."""
+    site, x, y = ground.site, downspout.x, downspout.y
+    near = site.rules["near_foundation"]
+    named = (b for b in site.buildings if b.name == downspout.building)
+    building = next(named, nearest_building(ground, x, y))
+    assert building is not None
     if building.kind != "slab":
-        return [
-            f"{building.name!r} has a {building.kind}, beside which roof water is let go at least "
-            f"{near} out"
-        ]
+        return AtTheWall("not a slab", near, building.name, building.kind or "")
     if site.soil.expansive:
-        return [f"the soil is expansive, so roof water is let go at least {near} from the wall"]
-    run = run_beside(ground, downspout.x, downspout.y)
+        return AtTheWall("expansive soil", near)
+    run = run_beside(ground, x, y)
     if run is None:
-        return ["the ground along the wall beside it was not surveyed"]
+        return AtTheWall("wall not surveyed", near)
     if run.verdict != "drains away":
-        wall = f"{wall_words(run.wall_name)} of {run.building!r}"
-        return [f"the ground along {wall} {_DOES[run.verdict]}"]
-    return []
-
-
-def _building_of(ground: LotGround, downspout: Downspout) -> Building:
-    named = [b for b in ground.site.buildings if b.name == downspout.building]
-    found = named[0] if named else nearest_building(ground, downspout.x, downspout.y)
-    assert found is not None
-    return found
+        return AtTheWall("wall fails", near, run.building, "", run.wall_name, run.verdict)
+    return None
 
 
 def _onward(ground: LotGround, answer: DownspoutAnswer) -> None:
     """Refuse water that comes out of the strip beside the walls where it may not be let go."""
-    shown = Shown.of(ground.site)
     near, cell = ground.site.rules["near_foundation"], ground.flow.grid.cell_size
     line = line_of(answer.path)
     for station in np.arange(0.0, min(answer.length_m, line.length) + cell / 2, cell / 2):
@@ -178,12 +145,9 @@ def _onward(ground: LotGround, answer: DownspoutAnswer) -> None:
             if reason == "safe":
                 return
             if not _is_taken(answer) or station < answer.length_m - cell:
-                raise NotPossible(
-                    f"Its water comes {shown.far(near)} out to ground where it may not be "
-                    f"let go: {reason}."
-                )
+                raise NotPossible(ComesTo(near, reason))
     if not _is_taken(answer):
-        raise NotPossible(f"Its water never gets {shown.far(near)} away from the wall.")
+        raise NotPossible(NeverAway(near))
 
 
 def _is_taken(answer: DownspoutAnswer) -> bool:

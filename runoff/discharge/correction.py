@@ -1,7 +1,7 @@
 """Correcting the grade: the lot's ground with soil placed along the walls that fail.
 
-In: the lot's ground. Out: the ground made anew with the soil on it, and what soil it takes; or in
-one sentence why soil does not do. The method is in docs/extensions.md and docs/grade.md.
+In: the lot's ground. Out: the ground made anew with the soil on it, and what soil it takes; or why
+soil does not do. The method is in docs/extensions.md and docs/grade.md.
 """
 
 from __future__ import annotations
@@ -15,14 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runoff.discharge.ground import LotGround, lot_ground, nearest_building, run_beside
-from runoff.discharge.model import GradeCorrection, NotPossible
-from runoff.discharge.wording import refusal_words
+from runoff.discharge.model import GradeCorrection
+from runoff.discharge.reasons import NoBuilding, NothingToCorrect, NotPossible, SoilDoesNot
 from runoff.foundation.grade import ROUNDING, worst_of
 from runoff.foundation.model import NoSoil, Refusal, SoilWedge, Station, Verdict, WallRun
 from runoff.foundation.soil import FAILING, Place, place_of
 from runoff.foundation.soil_storm import harmless_soil
-from runoff.foundation.walls import wall_words
-from runoff.quantities import format_length, system_of
 from runoff.site.model import Downspout
 from runoff.terrain.model import Terrain
 
@@ -111,15 +109,15 @@ class Grounds:
         nearest = nearest_building(ground, downspout.x, downspout.y)
         name = downspout.building or (nearest.name if nearest is not None else None)
         if name is None:
-            raise NotPossible(f"No building stands beside downspout {downspout.name!r}.")
+            raise NotPossible(NoBuilding(downspout.name))
         runs = tuple(run for run in ground.walls if run.building == name)
         soil = self._soil(runs)
         if not soil.wedges:
-            raise NotPossible(_nothing(runs, f"of {name!r}"))
+            raise NotPossible(_nothing(runs, name))
         beside = _beside(ground, downspout, soil.wedges)
         if beside is not None and _hindered(beside):
-            raise NotPossible(_why_not(ground, beside))
-        return soil.placed(ground)
+            raise NotPossible(_why_not(beside))
+        return soil.placed()
 
     def corrected_everywhere(self) -> tuple[LotGround, GradeCorrection]:
         """The ground with the grade corrected along every wall that fails.
@@ -131,8 +129,8 @@ class Grounds:
         """
         soil = self._soil(self.surveyed.walls)
         if not soil.wedges:
-            raise NotPossible(_nothing(self.surveyed.walls, "of the buildings"))
-        return soil.placed(self.surveyed)
+            raise NotPossible(_nothing(self.surveyed.walls, ""))
+        return soil.placed()
 
     def as_far_as_it_goes(self) -> tuple[LotGround, GradeCorrection | None]:
         """As `corrected_everywhere`, with every wedge in the record where none can be placed.
@@ -144,7 +142,7 @@ class Grounds:
             return self.surveyed, None
         if soil.graded is None:
             return self.surveyed, GradeCorrection(soil.wedges, 0.0, 0.0)
-        return soil.placed(self.surveyed)
+        return soil.placed()
 
     def left_as_they_are(self) -> tuple[WallRun, ...]:
         """The runs of wall that fail for certain and that no soil was even asked for."""
@@ -175,9 +173,9 @@ class _Soil:
     wedges: tuple[SoilWedge, ...]
     graded: LotGround | None
 
-    def placed(self, ground: LotGround) -> tuple[LotGround, GradeCorrection]:
+    def placed(self) -> tuple[LotGround, GradeCorrection]:
         if self.graded is None:
-            raise NotPossible(_why_not(ground, self.wedges[0]))
+            raise NotPossible(_why_not(self.wedges[0]))
         placed = [wedge for wedge in self.wedges if not _hindered(wedge)]
         correction = GradeCorrection(
             wedges=self.wedges,
@@ -281,29 +279,24 @@ def _lies_along(wedge: SoilWedge, run: WallRun) -> bool:
     return same and own.start_m < run.end_m and run.start_m < own.end_m
 
 
-def _nothing(runs: tuple[WallRun, ...], whose: str) -> str:
+def _nothing(runs: tuple[WallRun, ...], building: str) -> NothingToCorrect:
     if not runs:
-        return f"There is nothing to correct: no wall {whose} stands on the ground."
+        return NothingToCorrect("no wall on the ground", building)
     if any(run.indication for run in runs):
-        return f"The heights along the walls {whose} give an indication only: level them first."
+        return NothingToCorrect("an indication only", building)
     if all(run.verdict == "drains away" for run in runs):
-        return f"There is nothing to correct: the ground drains away along every wall {whose}."
-    return f"No wall {whose} was found to fail in a way that soil corrects."
+        return NothingToCorrect("every wall drains", building)
+    return NothingToCorrect("not by soil", building)
 
 
-def _why_not(ground: LotGround, wedge: SoilWedge) -> str:
-    run = wedge.run
-    head = f"Soil cannot correct the grade along {wall_words(run.wall_name)} of {run.building!r}"
-    if wedge.refused is not None:
-        return f"{head}: {refusal_words(ground.site, wedge.refused)}."
-    system = system_of(ground.site.units)
-    short = format_length(wedge.short_by_m, system, 8)
-    asked, is_there = (
-        format_length(fall, system, 4) for fall in (run.worst.required_m, abs(run.worst.fall_m))
-    )
-    rises = " toward it" if run.worst.fall_m < 0 else ""
-    return (
-        f"{head}: for the {asked} of fall over {format_length(run.worst.reach_m, system, 1)} asked "
-        f"(rule soil_grade; {is_there}{rises} is there) it would stand {short} higher than siding, "
-        "weeps, vents and sills allow."
+def _why_not(wedge: SoilWedge) -> SoilDoesNot:
+    run, worst = wedge.run, wedge.run.worst
+    return SoilDoesNot(
+        run.building,
+        run.wall_name,
+        wedge.refused,
+        asked_m=worst.required_m,
+        reach_m=worst.reach_m,
+        there_m=worst.fall_m,
+        short_m=wedge.short_by_m,
     )

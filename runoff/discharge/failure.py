@@ -17,9 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runoff.discharge.ground import LotGround, Reached, reaches_foundation, reaches_neighbor
-from runoff.discharge.model import ComesOut, Failure, FailureKind, NotPossible
+from runoff.discharge.model import ComesOut, Failure, FailureKind
+from runoff.discharge.reasons import NotPossible
 from runoff.discharge.swale.cut import corner_stations
-from runoff.discharge.wording import over_sidewalk
+from runoff.flow.downspouts import public_sidewalk
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.storm import LetGo, ground_near, roof_water
 from runoff.foundation.walls import WELLS, cells_beside, walls_of
@@ -139,7 +140,7 @@ class Failing:
             reached=_reached(self.beside, answer),
             onto_neighbor=reaches_neighbor(answer),
             end=answer.end,
-            over_sidewalk=bool(over_sidewalk(answer.crosses)),
+            over_sidewalk=public_sidewalk(answer.crosses) is not None,
             comes_out=comes_out,
             bank_m=bank_m,
             crosses=answer.crosses,
@@ -208,4 +209,4 @@ def overflow_fitting(
 
 def _leaves_badly(answer: DownspoutAnswer) -> bool:
     """Whether the water leaves onto a neighbor or over a public sidewalk."""
-    return reaches_neighbor(answer) or bool(over_sidewalk(answer.crosses))
+    return reaches_neighbor(answer) or public_sidewalk(answer.crosses) is not None

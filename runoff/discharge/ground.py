@@ -21,14 +21,15 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Point
 
-from runoff.flow.downspouts import answer_moved, implications_of
+from runoff.discharge.reasons import Harm
+from runoff.flow.downspouts import answer_moved, implications_of, public_sidewalk
 from runoff.flow.let_go import Source, all_let_go, prepare_flow, sources_of
 from runoff.flow.low_spots import low_spots_of
 from runoff.flow.model import DownspoutAnswer, LowSpot
 from runoff.flow.paths import follow_storm, storm_surface
 from runoff.flow.storm import LetGo, LotFlow, StormRun, ground_near
 from runoff.foundation.grade import judge_walls
-from runoff.foundation.model import SafeArea, WallRun
+from runoff.foundation.model import SafeArea, SafeReason, WallRun
 from runoff.foundation.safe_area import safe_discharge_area
 from runoff.site.model import OTHERS_GROUND, Building, Downspout, Opening, Site
 from runoff.terrain.model import Terrain
@@ -98,6 +99,18 @@ def reaches_foundation(ground: LotGround, answer: DownspoutAnswer) -> Reached | 
     if "shut in" in implied:
         return Reached("shut in")
     return None
+
+
+def harms_of(ground: LotGround, answer: DownspoutAnswer) -> tuple[Harm, ...]:
+    """What water does that it must not, wherever it was let go: the foundation first."""
+    reached, harms = reaches_foundation(ground, answer), []
+    if reached is not None:
+        harms.append(Harm("foundation", reached))
+    if reaches_neighbor(answer):
+        harms.append(Harm("neighbor"))
+    if (sidewalk := public_sidewalk(answer.crosses)) is not None:
+        harms.append(Harm("sidewalk", sidewalk=sidewalk.name))
+    return tuple(harms)
 
 
 def reaches_neighbor(answer: DownspoutAnswer) -> bool:
@@ -173,7 +186,7 @@ class LotGround:
         cell = ground_near(x, y, self.terrain) if np.isnan(here) else None
         return here if cell is None else float(self.terrain.ground[cell])
 
-    def reason_against(self, x: float, y: float) -> str:
+    def reason_against(self, x: float, y: float) -> SafeReason:
         """Why water may not be let go here, a reason of `REASONS`; ``safe`` where it may."""
         row, col = self.flow.grid.cell(x, y)
         return self.safe_area.reason(row, col) if self.flow.grid.holds(row, col) else "no ground"

@@ -238,10 +238,6 @@ class Item:
     use: str
 
 
-class NotPossible(Exception):
-    """A way that cannot be built here; its text says why, for a homeowner."""
-
-
 @dataclass(frozen=True)
 class Task:
     """A downspout's water, and the lot that a way is to be designed for.

@@ -8,20 +8,46 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
-from runoff.discharge.ground import LotGround, reaches_foundation, reaches_neighbor
-from runoff.discharge.model import NotPossible
+from runoff.discharge.ground import LotGround, harms_of
+from runoff.discharge.reasons import Harm, NotPossible, WhyNot
 from runoff.discharge.ways import Option, Recommendation, way_of
-from runoff.discharge.wording import over_sidewalk, reached_words
 from runoff.flow.storm import LetGo, ground_near, roof_water
 from runoff.foundation.grade import judge_walls
 from runoff.foundation.model import WallRun
 from runoff.foundation.soil_storm import WaterAlong, water_along, wetted
-from runoff.foundation.walls import wall_words
-from runoff.quantities import format_length, system_of
 from runoff.site.model import Downspout
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """Why one downspout's water still does not keep away, with all of it built.
+
+    `harms` is what its water does; none where its swale fails, `why` then says how, or where no
+    way takes it.
+    """
+
+    downspout: str
+    code: Literal["swale fails", "no way takes it", "water does harm"]
+    harms: tuple[Harm, ...] = ()
+    why: WhyNot | None = None
+
+
+@dataclass(frozen=True)
+class WetterWall:
+    """A wall at which water stands `now_m` deep with all of it built, `before_m` as it is.
+
+    `code` says what leaves it there.
+    """
+
+    building: str
+    wall: str
+    code: Literal["soil", "what is built"]
+    now_m: float
+    before_m: float
 
 
 @dataclass(frozen=True)
@@ -30,16 +56,16 @@ class Proof:
 
     `wet_wall_before_m` and `wet_wall_after_m` are lengths of wall that hold water, and
     `standing_before_m3`, `standing_after_m3` the water standing within 10 ft of a foundation.
-    `trouble` names each downspout whose water still does not keep away, with the reason, and
-    `wetter` says of each wall that is wetter than before how deep the water stands there.
+    `trouble` is of each downspout whose water still does not keep away, `wetter` of each wall that
+    is wetter than before.
     """
 
     wet_wall_before_m: float
     wet_wall_after_m: float
     standing_before_m3: float
     standing_after_m3: float
-    trouble: tuple[tuple[str, str], ...]
-    wetter: tuple[str, ...] = ()
+    trouble: tuple[Trouble, ...]
+    wetter: tuple[WetterWall, ...] = ()
 
 
 def prove(before: LotGround, graded: LotGround, recommendations: Sequence[Recommendation]) -> Proof:
@@ -62,7 +88,7 @@ def prove(before: LotGround, graded: LotGround, recommendations: Sequence[Recomm
             try:
                 after = way_of(design).in_ground(after, design)
             except NotPossible as reason:
-                trouble.append((each.downspout, str(reason)))
+                trouble.append(Trouble(each.downspout, "swale fails", why=reason.why))
     moved = {
         each.downspout: _let_go(after, spouts[each.downspout], each.chosen)
         for each in recommendations
@@ -70,9 +96,10 @@ def prove(before: LotGround, graded: LotGround, recommendations: Sequence[Recomm
     }
     depth = after.run_with(moved).ponding.depth()
     for each in recommendations:
-        still = _still(after, spouts[each.downspout], each.chosen)
-        if still:
-            trouble.append((each.downspout, still))
+        if each.chosen.kind == "refer":
+            trouble.append(Trouble(each.downspout, "no way takes it"))
+        elif harms := _still(after, spouts[each.downspout], each.chosen):
+            trouble.append(Trouble(each.downspout, "water does harm", harms))
     return Proof(
         wet_wall_before_m=_wet(before.walls),
         wet_wall_after_m=_wet(judge_walls(after.site, after.terrain, depth)),
@@ -98,43 +125,30 @@ def _let_go(ground: LotGround, downspout: Downspout, option: Option) -> LetGo | 
     return LetGo(cell, roof_water(ground.site, downspout, 1.0), place=place)
 
 
-def _still(ground: LotGround, downspout: Downspout, option: Option) -> str:
-    """Why its water still does not keep away; empty where it does."""
-    if option.kind == "refer":
-        return "nothing that can be built here takes it"
+def _still(ground: LotGround, downspout: Downspout, option: Option) -> tuple[Harm, ...]:
+    """What its water still does that it must not."""
     place = where_let_go(downspout, option)
     if place is None or ground_near(*place, ground.terrain) is None:
-        return ""
-    answer = ground.answer_at(downspout, *place)
-    reached = reaches_foundation(ground, answer)
-    still = [reached_words(ground.site, reached)] if reached else []
-    still += ["it runs onto a neighbor"] if reaches_neighbor(answer) else []
-    sidewalk = over_sidewalk(answer.crosses)
-    still += [f"it runs {sidewalk}"] if sidewalk else []
-    return ", and ".join(still)
+        return ()
+    return harms_of(ground, ground.answer_at(downspout, *place))
 
 
 def _wet(walls: Sequence[WallRun]) -> float:
     return sum(run.end_m - run.start_m for run in walls if run.verdict == "holds water")
 
 
-def _wetter(before: LotGround, graded: LotGround, after: WaterAlong) -> tuple[str, ...]:
+def _wetter(before: LotGround, graded: LotGround, after: WaterAlong) -> tuple[WetterWall, ...]:
     """Each wall that is wetter than before, and what leaves the water there."""
-    system = system_of(before.site.units)
     was = water_along(before.terrain, before.walls, before.depth)
     soil = water_along(graded.terrain, before.walls, graded.depth)
     by_soil = {(each[0].building, each[0].wall) for each in wetted(was, soil)}
+    names = {(run.building, run.wall): run.wall_name for run in before.walls}
     told = []
     for stations in wetted(was, after):
         wall = stations[0].building, stations[0].wall
-        run = next(run for run in before.walls if (run.building, run.wall) == wall)
         now, then = (max(depth for _, depth in water[wall]) for water in (after, was))
-        lengths = [format_length(each, system, 4) for each in (now, then)]
-        told.append(
-            f"{'the soil' if wall in by_soil else 'what is built'} would leave more water at "
-            f"{wall_words(run.wall_name)} of {run.building!r}: up to {lengths[0]} deep, "
-            f"{lengths[1]} as it is now"
-        )
+        by: Literal["soil", "what is built"] = "soil" if wall in by_soil else "what is built"
+        told.append(WetterWall(wall[0], names[wall], by, now, then))
     return tuple(told)
 
 

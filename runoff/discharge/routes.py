@@ -3,7 +3,7 @@
 In: the lot's ground and the corners of a route, plan metres. Out: a `Route` with the height of the
 ground at stations 6 in (0.15 m) apart at most, and wherever it bends or crosses a break line.
 
-In: the lot's ground and a route. Out: stations (m) with reasons in a homeowner's words. Lengths
+In: the lot's ground and a route. Out: stations (m) with what stops it there. Lengths
 are metres; `half_m` is half of the trench's width.
 """
 
@@ -26,8 +26,8 @@ from shapely.ops import nearest_points, substring, unary_union
 from runoff.discharge.ground import LotGround
 from runoff.discharge.line.outlet import Apron
 from runoff.discharge.line.record import Crossing
+from runoff.discharge.reasons import NotHere, Stopped
 from runoff.flow.paths import OUTLET_REACH, line_of, part_up_to
-from runoff.quantities import format_length, system_of
 from runoff.site.model import OTHERS_GROUND, Downspout, LotSide, Outlet, Site
 from runoff.terrain.model import Terrain
 
@@ -228,7 +228,6 @@ def spans_of_each(lines: NDArray[np.object_], areas: NDArray[np.object_]) -> lis
 # or at up to 45 degrees to either side of that.
 _CLEAR = math.sqrt(2.0)
 _SLACK = 0.01
-OFF_THE_LOT = "off the lot"
 _TOUCHES = 0.05
 # No trench of a lot is so deep that a footing farther off than this (m) matters.
 _FOOTING_REACH = 6.0
@@ -239,7 +238,7 @@ class Stop:
     """Where a route cannot go on (station, m), and why; `at_edge` where the lot or survey ends."""
 
     station_m: float
-    why: str
+    why: Stopped
     at_edge: bool = False
 
 
@@ -268,7 +267,7 @@ class Obstacles:
 
     ground: LotGround
     half_m: float
-    undiggable: tuple[tuple[BaseGeometry, str], ...]
+    undiggable: tuple[tuple[BaseGeometry, Stopped], ...]
     under: tuple[BaseGeometry, ...]
     beside: tuple[BaseGeometry, ...]
     lot: BaseGeometry | None
@@ -303,17 +302,13 @@ def _gathered(ground: LotGround, half_m: float) -> Obstacles:
     return found
 
 
-def may_not_be_dug(site: Site, half_m: float) -> list[tuple[BaseGeometry, str]]:
+def may_not_be_dug(site: Site, half_m: float) -> list[tuple[BaseGeometry, Stopped]]:
     """Keep-outs that no trench may touch, widened by half the trench, each with the reason."""
-    found = []
-    for each in site.keep_outs:
-        if each.kind in ("septic field", "well"):
-            why = f"it would cross the {each.kind} '{each.name}'"
-            found.append((each.area.buffer(half_m), why))
-        elif each.allowed == "nothing":
-            why = f"it would cross '{each.name}' ({each.kind}), where nothing may be dug"
-            found.append((each.area.buffer(half_m), why))
-    return found
+    return [
+        (each.area.buffer(half_m), Stopped("crosses keep-out", each.name, each.kind))
+        for each in site.keep_outs
+        if each.kind in ("septic field", "well") or each.allowed == "nothing"
+    ]
 
 
 def stops_on(
@@ -358,19 +353,17 @@ def _at_building(
     site = obstacles.ground.site
     building, keeps = site.buildings[number], building_distance(site)
     if inside:
-        return Stop(inside[0][0], f"it would run under the {building.name}")
+        return Stop(inside[0][0], Stopped("under a building", building.name))
     if near and near[0][0] <= _SLACK:
         first = near.pop(0)
         if first[1] > keeps * _CLEAR + _TOUCHES:
-            return Stop(
-                first[0],
-                f"it would run along the {building.name}: a line must be "
-                f"{_length(site, keeps)} clear of it within its first "
-                f"{_length(site, keeps * _CLEAR, 4)}",
+            along = Stopped(
+                "along a building", building.name, clear_m=keeps, within_m=keeps * _CLEAR
             )
+            return Stop(first[0], along)
     if not near:
         return None
-    return Stop(near[0][0], f"it would come within {_length(site, keeps)} of the {building.name}")
+    return Stop(near[0][0], Stopped("near a building", building.name, clear_m=keeps))
 
 
 def _off_the_lot(
@@ -383,7 +376,7 @@ def _off_the_lot(
     for start in outside:
         side = lot.sides[int(shapely.distance(obstacles.sides, line.interpolate(start)).argmin())]
         if outlet is None or side.neighbor in OTHERS_GROUND:
-            return Stop(start, f"it would leave the lot over the '{side.name}' side", at_edge=True)
+            return Stop(start, Stopped("leaves the lot", side.name), at_edge=True)
     return None
 
 
@@ -501,54 +494,36 @@ def may_end(ground: LotGround, ends: Ends, xy: NDArray[np.float64]) -> NDArray[n
     return safe | shapely.contains_xy(ends.takes, *xy.T)
 
 
-def why_not_end(ground: LotGround, x: float, y: float) -> str:
-    """Why water may not be let go at a place; empty where it may, before any trace confirms it."""
+def why_not_end(ground: LotGround, x: float, y: float) -> NotHere | None:
+    """Why water may not be let go at a place; None where it may, before any trace confirms it."""
     if ends_in(ground.site, x, y) is not None:
-        return ""
+        return None
     here = Point(x, y)
     for area, why in ground.once("no outlet on", lambda: _no_outlet_on(ground.site)):
         if area.intersects(here):
             return why
     lot = ground.site.lot
     if lot is not None and not lot.boundary.contains(here):
-        return OFF_THE_LOT
+        return NotHere("off the lot")
     reason = ground.reason_against(x, y)
-    return "" if reason == "safe" else _WHERE[reason]
+    return None if reason == "safe" else NotHere(reason)
 
 
-_WHERE = {
-    "no ground": "where no ground was surveyed",
-    "too near a foundation": "too near a foundation",
-    "too flat to leave": "on ground too flat for the water to leave",
-    "comes back to a foundation": "where its water would come back to a foundation",
-    "stands near a foundation": "where its water would stand near a foundation",
-    "onto a neighbor": "where its water would run onto a neighbor",
-    "over a public sidewalk": (
-        "where its water would run over a public sidewalk, which city codes commonly forbid"
-    ),
-    "leaves the survey": "where its water would leave the survey",
-    "off the lot": OFF_THE_LOT,
-}
-
-
-def _no_outlet_on(site: Site) -> list[tuple[BaseGeometry, str]]:
+def _no_outlet_on(site: Site) -> list[tuple[BaseGeometry, NotHere]]:
     """Where no water may come out whatever the ground does, each with the reason."""
     ice, side_keeps = site.rules["line_walk_distance"], site.rules["line_lot_line_distance"]
-    barred: list[tuple[BaseGeometry, str]] = [
-        (each.outline, f"on the {each.kind} '{each.name}'") for each in site.paving
+    barred: list[tuple[BaseGeometry, NotHere]] = [
+        (each.outline, NotHere("on paving", each.name, each.kind)) for each in site.paving
     ]
-    barred += [(each.area, f"in '{each.name}' ({each.kind})") for each in site.keep_outs]
+    barred += [(each.area, NotHere("in keep-out", each.name, each.kind)) for each in site.keep_outs]
     barred += [
-        (
-            each.outline.buffer(ice),
-            f"within {_length(site, ice)} of the {each.kind} '{each.name}', which it would ice",
-        )
+        (each.outline.buffer(ice), NotHere("ices paving", each.name, each.kind, ice))
         for each in site.paving
     ]
     for side in site.lot.sides if site.lot is not None else ():
         if side.neighbor in OTHERS_GROUND:
             area = LineString(side.line).buffer(side_keeps)
-            barred.append((area, f"within {_length(site, side_keeps)} of the '{side.name}' side"))
+            barred.append((area, NotHere("near lot side", side.name, within_m=side_keeps)))
     return barred
 
 
@@ -586,7 +561,3 @@ def footings_along(ground: LotGround, routes: Sequence[Route], half_m: float) ->
         Footings(low, building, tuple(assumed))
         for low, building in zip(split_like(lowest, parts), split_like(whose, parts), strict=True)
     ]
-
-
-def _length(site: Site, metres: float, denominator: int = 1) -> str:
-    return format_length(metres, system_of(site.units), denominator)

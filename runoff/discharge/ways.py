@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
 
 from runoff.discharge.as_it_is import AS_IT_IS, AsItIs
 from runoff.discharge.correction import correct_grade
@@ -19,6 +19,7 @@ from runoff.discharge.line.way import BURIED_LINE
 from runoff.discharge.model import Failure, GradeCorrection, Item, WaterToMove, Way, WayKind, Work
 from runoff.discharge.pit.size import SeepagePit
 from runoff.discharge.pit.way import SEEPAGE_PIT
+from runoff.discharge.reasons import WhyNot
 from runoff.discharge.swale.section import Swale
 from runoff.discharge.swale.way import SWALE
 from runoff.site.model import Downspout
@@ -49,27 +50,31 @@ def way_of(design: Design) -> Way[Any]:
     return _BY_KIND[design.kind]
 
 
+Ask = Literal["swale over the yard", "storm sewer", "pumped basin", "roof"]
+"""What is left where no way can be built, each with somebody to be asked; of a roof that is not
+given the user."""
+
+
 @dataclass(frozen=True)
 class Option:
     """One way for one downspout: whether it can be done, why (not), and what it is.
 
     `way` is the kind of its design, or that nothing is built and others are asked; `graded` whether
     the grade is corrected first, and `correction` the soil that this takes where it can be done.
-    `reason` says why it cannot be built, or what is left to ask for; it is empty where a design
-    says what the way is. `failures` is what happens when it does not work; `asks` are those who
-    must be asked.
+    `reason` says why it cannot be built; it is None where it can. `failures` is what happens when
+    it does not work; `asks` are those who must be asked.
     """
 
     way: WayKind
     feasible: bool
-    reason: str
+    reason: WhyNot | None
     design: Design | None = None
     correction: GradeCorrection | None = None
     graded: bool = False
     failures: tuple[Failure, ...] = ()
     work: Work = field(default_factory=Work)
     shopping: tuple[Item, ...] = ()
-    asks: tuple[str, ...] = ()
+    asks: tuple[Ask, ...] = ()
 
     @property
     def kind(self) -> str:
@@ -97,7 +102,6 @@ class Recommendation:
     water: WaterToMove
     options: tuple[Option, ...]
     chosen: Option
-    why: str
 
 
 def failures_of(
@@ -125,7 +129,7 @@ def failures_of(
     >>> from runoff.terrain.build import build_terrain
     >>> site = read_site(sample_folder() / "site.toml")
     >>> ground = lot_ground(site, build_terrain(site))
-    >>> left = Option("as it is", True, "", AsItIs(None))
+    >>> left = Option("as it is", True, None, AsItIs(None))
     >>> [f.kind for f in failures_of(ground, site.downspouts[0], left)]
     ['greater storm']
     """

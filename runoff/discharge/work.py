@@ -34,7 +34,7 @@ def work_of(site: Site, option: Option) -> tuple[Work, tuple[Item, ...]]:
     >>> from types import SimpleNamespace
     >>> from runoff.discharge.as_it_is import AsItIs
     >>> site = SimpleNamespace(units="ft", prices=None)
-    >>> work, items = work_of(site, Option("as it is", True, "", AsItIs(None)))
+    >>> work, items = work_of(site, Option("as it is", True, None, AsItIs(None)))
     >>> work.dig_m3, [(item.quantity, item.name) for item in items]
     (0.0, [(1, 'splash block')])
     """
@@ -64,7 +64,7 @@ def shopping_of(site: Site, options: Iterable[Option]) -> tuple[Item, ...]:
     >>> from types import SimpleNamespace
     >>> from runoff.discharge.as_it_is import AsItIs
     >>> site = SimpleNamespace(units="ft", prices=None)
-    >>> items = shopping_of(site, [Option("as it is", True, "", AsItIs(None))] * 3)
+    >>> items = shopping_of(site, [Option("as it is", True, None, AsItIs(None))] * 3)
     >>> [(item.quantity, item.name) for item in items]
     [(3, 'splash block')]
     """

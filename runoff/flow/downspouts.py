@@ -45,6 +45,11 @@ TO_THE_STREET = 6.0
 _NEAR_DRAIN = 1.0
 
 
+def public_sidewalk(crossed: Sequence[Paving]) -> Paving | None:
+    """The first public sidewalk of what water crosses, over which it must not be let go."""
+    return next((paving for paving in crossed if paving.kind == PUBLIC), None)
+
+
 def paving_crossed(
     site: Site, path: NDArray[np.float64], length: float, end: PathEnd
 ) -> tuple[Paving, ...]:

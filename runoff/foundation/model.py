@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -202,7 +202,7 @@ class StandingWater:
 
 
 # Why water may not be let go in a cell, the first reason that holds; the index is the map's code.
-REASONS = (
+SafeReason = Literal[
     "safe",
     "no ground",
     "too near a foundation",
@@ -213,7 +213,8 @@ REASONS = (
     "over a public sidewalk",
     "leaves the survey",
     "off the lot",
-)
+]
+REASONS: tuple[SafeReason, ...] = get_args(SafeReason)
 
 
 @dataclass(frozen=True)
@@ -222,7 +223,7 @@ class SafeArea:
 
     code: NDArray[np.uint8]
 
-    def reason(self, row: int, col: int) -> str:
+    def reason(self, row: int, col: int) -> SafeReason:
         """Why water may not be let go in this cell; ``safe`` where it may."""
         return REASONS[int(self.code[row, col])]
 

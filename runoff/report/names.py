@@ -115,7 +115,7 @@ def way_words(option: Option) -> str:
 
     Examples
     --------
-    >>> way_words(Option("seepage pit", True, ""))
+    >>> way_words(Option("seepage pit", True, None))
     'seepage pit (dry well)'
     """
     return option.kind.replace(option.way, WAY_WORDS.get(option.way, option.way))

@@ -32,6 +32,7 @@ from runoff.report.names import price_words
 from runoff.report.plan_full import everything, quantity_words
 from runoff.site.model import Site
 from runoff.words.amounts import listed
+from runoff.words.choices import trouble_words, wetter_words
 from runoff.words.designs import what_fails
 from runoff.words.gutters import remedies
 
@@ -149,11 +150,11 @@ def left_wrong(plan: Plan, all_of_it: str = "--full") -> list[str]:
     ]
     referred = {one.downspout for one in plan.recommendations if one.chosen.kind == "refer"}
     told += [
-        f"'{name}', with all of it built: {why}."
-        for name, why in plan.proof.trouble
-        if name not in referred
+        f"'{one.downspout}', with all of it built: {trouble_words(plan.site, one)}."
+        for one in plan.proof.trouble
+        if one.downspout not in referred
     ]
-    told += [f"With all of it built: {wetter}." for wetter in plan.proof.wetter]
+    told += [f"With all of it built: {wetter_words(plan.site, one)}." for one in plan.proof.wetter]
     if plan.proof.wet_wall_after_m > 0:
         wet = Shown.of(plan.site).far(plan.proof.wet_wall_after_m)
         told.append(f"Water still stands along {wet} of wall.")
@@ -213,7 +214,7 @@ def _buying_heading(plan: Plan) -> str:
     site = plan.site
     parts = [replace(one.chosen, correction=None) for one in plan.recommendations]
     if plan.grade is not None and plan.grade.loose_m3 > 0:
-        parts.append(Option("refer", False, "", correction=plan.grade))
+        parts.append(Option("refer", False, None, correction=plan.grade))
     prices = [work_of(site, each)[0].price for each in parts]
     if site.prices is None or not prices or None in prices:
         return "To buy"

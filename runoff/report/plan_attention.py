@@ -8,6 +8,7 @@ from runoff.quantities import Shown
 from runoff.report.names import stop
 from runoff.words.amounts import listed
 from runoff.words.attention import engines_note, unanswered_sentence
+from runoff.words.choices import trouble_words, wetter_words, why_chosen
 from runoff.words.designs import failure_words
 from runoff.words.gutters import remedies
 from runoff.words.missing import suspect_reason
@@ -35,7 +36,7 @@ def plan_attention(plan: Plan) -> tuple[str, ...]:
         Empty where the plan can be built as it stands and nothing at the walls needs soil.
     """
     told = [
-        f"Downspout '{one.downspout}': {one.why}"
+        f"Downspout '{one.downspout}': {why_chosen(plan.site, one)}"
         for one in plan.recommendations
         if one.chosen.kind == "refer"
     ]
@@ -66,11 +67,11 @@ def beyond_the_ways(plan: Plan) -> tuple[str, ...]:
     ]
     referred = {one.downspout for one in plan.recommendations if one.chosen.kind == "refer"}
     told += [
-        f"Downspout '{name}', with all of it built: {why}."
-        for name, why in plan.proof.trouble
-        if name not in referred
+        f"Downspout '{one.downspout}', with all of it built: {trouble_words(plan.site, one)}."
+        for one in plan.proof.trouble
+        if one.downspout not in referred
     ]
-    told += [f"With all of it built: {wetter}." for wetter in plan.proof.wetter]
+    told += [f"With all of it built: {wetter_words(plan.site, one)}." for one in plan.proof.wetter]
     if plan.proof.wet_wall_after_m > 0:
         wet = Shown.of(plan.site).far(plan.proof.wet_wall_after_m)
         told.append(f"With all of it built, water still stands along {wet} of wall.")

@@ -31,10 +31,12 @@ from runoff.words.designs import (
     line_protection,
     pit_basis,
     pit_warnings,
+    soil_basis,
     swale_cautions,
     swale_ends,
 )
 from runoff.words.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
+from runoff.words.reasons import clearance_name
 
 _NOTHING_M = 1e-6
 _NO_SOIL_M = 0.005
@@ -250,7 +252,10 @@ def pit_checks(pit: SeepagePit, shown: Shown) -> list[Block]:
         *titled_table(
             "How far it keeps away",
             ("from", "it is", "it must be"),
-            [(name, shown.far(far), shown.far(asked)) for name, far, asked in pit.clearances],
+            [
+                (clearance_name(each), shown.far(each.far_m), shown.far(each.least_m))
+                for each in pit.clearances
+            ],
         ),
     ]
 
@@ -308,7 +313,7 @@ def pit_basis_lines(site: Site, pit: SeepagePit) -> list[str]:
         f"Voids of {100 * body.voids:.0f} %: {shown.volume(body.stone_m3)} below the inlet hold "
         f"{shown.volume(body.stored_m3)} of water.",
         f"Soil: {shown.rate(pit.rate.rate_m_per_s)} after a factor of safety of "
-        f"{pit.rate.safety_factor:g}; {pit.rate.soil.basis}.",
+        f"{pit.rate.safety_factor:g}; {soil_basis(pit.rate.soil)}.",
         stop(f"Built by the {pit_basis(site, pit)}"),
     ]
 

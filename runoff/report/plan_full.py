@@ -64,6 +64,7 @@ from runoff.report.terminal import as_text
 from runoff.roof.drainage import RoofDrainage, with_line
 from runoff.roof.takeoff import RunTakeOff
 from runoff.site.model import Site
+from runoff.words.choices import ask_words, trouble_words, wetter_words, why_chosen
 from runoff.words.designs import design_sentence, failure_words, way_reason
 from runoff.words.dig_sheet import Style
 from runoff.words.gutters import end_words, fall_note, laps_words, remedies
@@ -111,7 +112,7 @@ def for_walls(plan: Plan) -> tuple[Item, ...]:
     """The soil that the walls need whatever is built."""
     if plan.grade is None or plan.grade.loose_m3 <= 0:
         return ()
-    return shopping_of(plan.site, [Option("refer", False, "", correction=plan.grade)])
+    return shopping_of(plan.site, [Option("refer", False, None, correction=plan.grade)])
 
 
 def everything(plan: Plan) -> tuple[Item, ...]:
@@ -120,7 +121,7 @@ def everything(plan: Plan) -> tuple[Item, ...]:
     if not for_walls(plan):
         return shopping_of(plan.site, chosen)
     built = [replace(option, correction=None) for option in chosen]
-    return shopping_of(plan.site, [*built, Option("refer", False, "", correction=plan.grade)])
+    return shopping_of(plan.site, [*built, Option("refer", False, None, correction=plan.grade)])
 
 
 def shopping_csv(plan: Plan) -> str:
@@ -178,7 +179,7 @@ def _unsafe(site: Site, each: Recommendation) -> list[str]:
 def sentence(site: Site, each: Recommendation) -> str:
     """What to do, or, where nothing on the lot does, that it is so and where the rest stands."""
     if each.chosen.kind == "refer":
-        return f"{stop(each.why)} What is left, and who must be asked, stands below."
+        return f"{stop(why_chosen(site, each))} What is left, and who must be asked, stands below."
     return stop(way_reason(site, each.chosen))
 
 
@@ -218,7 +219,11 @@ def proof(plan: Plan) -> list[Block]:
     return [
         *titled_table("What the storm leaves", ("", "as it is now", "with all of it built"), rows),
         *section(
-            "Still in trouble", [*(f"{name}: {why}." for name, why in found.trouble), *found.wetter]
+            "Still in trouble",
+            [
+                *(f"{one.downspout}: {trouble_words(plan.site, one)}." for one in found.trouble),
+                *(wetter_words(plan.site, each) for each in found.wetter),
+            ],
         ),
     ]
 
@@ -239,8 +244,11 @@ def downspout_parts(
         *section("What to do", [sentence(plan.site, each)]),
         *section("Water", water_lines(plan, each)),
         *_ways_in_brief(plan, each),
-        *section(CANNOT, [_ways_and_why(reason, names) for reason, names in why_not(each).items()]),
-        *section("Ask first", [stop(who) for who in each.chosen.asks]),
+        *section(
+            CANNOT,
+            [_ways_and_why(reason, names) for reason, names in why_not(plan.site, each).items()],
+        ),
+        *section("Ask first", [stop(who) for who in ask_words(each.chosen.asks)]),
         *section("When it fails", [failure_words(plan.site, one) for one in each.chosen.failures]),
         *_design(plan, each, style),
         *_to_buy("To buy for this downspout", each.chosen.shopping),
@@ -256,7 +264,7 @@ def _each_downspout(plan: Plan, style: Style | None, told: set[str]) -> list[Blo
     numbered = list(enumerate(plan.recommendations, start=1))
     own = {one.downspout: downspout_parts(plan, number, one, style)[1:] for number, one in numbered}
     reasons = _shared_reasons(plan)
-    of_reasons = [each for one in plan.recommendations for each in why_not(one).items()]
+    of_reasons = [each for one in plan.recommendations for each in why_not(plan.site, one).items()]
     told = {*told, *(_ways_and_why(why, names) for why, names in of_reasons if why in reasons)}
     untold = {name: without(parts, told)[0] for name, parts in own.items()}
     at_several, common = shared(untold, _WITH_ITS_TABLE)
@@ -280,7 +288,7 @@ def _shared_reasons(plan: Plan) -> dict[str, str]:
     """Why ways cannot be built, where the same holds at several downspouts: a line a reason."""
     found: dict[str, list[str]] = {}
     for one in plan.recommendations:
-        for reason, names in why_not(one).items():
+        for reason, names in why_not(plan.site, one).items():
             found.setdefault(reason, []).append(f"{one.downspout} ({', '.join(names)})")
     return {why: f"{', '.join(at)}: {why}" for why, at in found.items() if len(at) > 1}
 
@@ -332,7 +340,7 @@ def ways(plan: Plan, each: Recommendation) -> list[Block]:
         columns.insert(3, "price")
         for row, option in zip(rows, can, strict=True):
             row.insert(3, price_words(option.work, prices))
-    cannot = [_ways_and_why(reason, names) for reason, names in why_not(each).items()]
+    cannot = [_ways_and_why(reason, names) for reason, names in why_not(plan.site, each).items()]
     return [*titled_table(CAN, columns, rows), *section(CANNOT, cannot)]
 
 
@@ -361,14 +369,14 @@ def _can(each: Recommendation) -> list[Option]:
     return [option for option in each.options if option.feasible and option.kind != "refer"]
 
 
-def why_not(each: Recommendation) -> dict[str, list[str]]:
+def why_not(site: Site, each: Recommendation) -> dict[str, list[str]]:
     """Why ways cannot be built, with the ways that a reason holds for."""
     # A way that is dug for says nothing new with corrected grade where it works without.
     works = {option.way for option in _can(each) if not option.graded} - {"as it is"}
     found: dict[str, list[str]] = {}
     for option in each.options:
         if not option.feasible and option.way not in works:
-            found.setdefault(stop(option.reason), []).append(way_words(option))
+            found.setdefault(stop(way_reason(site, option)), []).append(way_words(option))
     return found
 
 

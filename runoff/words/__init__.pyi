@@ -3,6 +3,9 @@ from .amounts import run_length as run_length
 from .attention import engines_note as engines_note
 from .attention import headlines as headlines
 from .attention import headlines_of as headlines_of
+from .choices import ask_words as ask_words
+from .choices import trouble_words as trouble_words
+from .choices import why_chosen as why_chosen
 from .designs import crossing_action as crossing_action
 from .designs import extension_ends as extension_ends
 from .designs import extension_sentence as extension_sentence
@@ -11,6 +14,7 @@ from .designs import line_cautions as line_cautions
 from .designs import line_ends as line_ends
 from .designs import pit_basis as pit_basis
 from .designs import pit_warnings as pit_warnings
+from .designs import soil_warning as soil_warning
 from .designs import swale_ends as swale_ends
 from .designs import velocity_words as velocity_words
 from .designs import way_reason as way_reason
@@ -35,6 +39,8 @@ from .notices import notices_in_words as notices_in_words
 from .rains import drainage_basis as drainage_basis
 from .rains import pit_rain_basis as pit_rain_basis
 from .rains import storm_basis as storm_basis
+from .reasons import clearance_name as clearance_name
+from .reasons import reason_sentence as reason_sentence
 from .walls import clearance_caution as clearance_caution
 from .walls import refusal_of as refusal_of
 from .walls import settle_words as settle_words

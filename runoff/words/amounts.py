@@ -10,6 +10,17 @@ from runoff.site.model import Site
 # A source that brings less than this share of the water is not worth a word.
 _LEAST_SHARE = 0.05
 _MOST_NAMED = 3
+_POINTS = (
+    "top",
+    "upper right",
+    "right",
+    "lower right",
+    "bottom",
+    "lower left",
+    "left",
+    "upper left",
+)
+_COMPASS = ("north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest")
 
 
 def height(site: Site, metres: float) -> str:
@@ -91,6 +102,27 @@ def listed(words: Sequence[str]) -> str:
     ('a, b and c', 'a')
     """
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def length(site: Site, metres: float, denominator: int = 4) -> str:
+    """A length as the site's user writes it."""
+    return format_length(metres, system_of(site.units), denominator)
+
+
+def direction(site: Site, bearing: float) -> str:
+    """A bearing (degrees clockwise from the plan's up) by the compass, or on the plan.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> direction(SimpleNamespace(north_degrees=90.0), 90.0)
+    'north'
+    >>> direction(SimpleNamespace(north_degrees=None), 90.0)
+    'toward the right of the plan'
+    """
+    if site.north_degrees is None:
+        return f"toward the {_POINTS[round(bearing / 45) % 8]} of the plan"
+    return _COMPASS[round((bearing - site.north_degrees) / 45) % 8]
 
 
 def main_sources(feeds: Mapping[str, float]) -> str:

@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from runoff.discharge.wording import over_sidewalk
-from runoff.flow.downspouts import implications_of
+from runoff.flow.downspouts import implications_of, public_sidewalk
 from runoff.flow.model import DownspoutAnswer, EngineComparison
 from runoff.flow.second_engine import ROUNDING_M
 from runoff.foundation.model import OpeningFinding, StandingWater, WallRun
@@ -23,7 +22,7 @@ from runoff.words.amounts import run_length
 from runoff.words.missing import suspect_reason
 from runoff.words.notices import notices_in_words
 from runoff.words.walls import INDICATION, ponds_by_wall, wall_lines
-from runoff.words.water import opening_sentence, standing_sentence
+from runoff.words.water import opening_sentence, over_sidewalk, standing_sentence
 
 if TYPE_CHECKING:
     from runoff.flow.model import LowSpot
@@ -194,6 +193,8 @@ def _downspout(site: Site, answer: DownspoutAnswer) -> list[str]:
     """A sentence for each implication but that its water comes back, told at the house."""
     shown = Shown.of(site)
     near, reach = site.rules["near_foundation"], site.rules["foundation_reach"]
+    sidewalk = public_sidewalk(answer.crosses)
+    public = "" if sidewalk is None else over_sidewalk(sidewalk.name)
     words = {
         "runs beside a foundation": (
             f"{shown.height(answer.length_within_near_m)} of its water's way lie within "
@@ -202,7 +203,7 @@ def _downspout(site: Site, answer: DownspoutAnswer) -> list[str]:
         "stays near a foundation": f"its water stays within {shown.height(reach)} of a foundation",
         "shut in": "its water is shut in by walls",
         "onto a neighbor": (f"its water runs onto a neighbor's ground over {answer.end.side}"),
-        "over a public sidewalk": f"its water runs {over_sidewalk(answer.crosses)}",
+        "over a public sidewalk": f"its water runs {public}",
     }
     return [
         f"Downspout '{answer.name}': {words[implied]}."

@@ -16,12 +16,15 @@ from runoff.discharge.line.pipes import PipeAtFlow
 from runoff.discharge.line.record import Crossing, Fitting, LineEnd
 from runoff.discharge.model import Caution, Failure, FailureKind, Onward
 from runoff.discharge.pit.size import PitCheck
+from runoff.discharge.pit.soil import DesignRate, SoilRate, SoilWarning
 from runoff.discharge.ways import AsItIs, BuriedLine, Design, Extension, Option, SeepagePit, Swale
-from runoff.discharge.wording import direction, gets_in, length, reached_words
 from runoff.foundation.walls import wall_words
 from runoff.quantities import Shown, format_slope, format_volume, system_of
 from runoff.site.model import Site
+from runoff.words.amounts import direction, length
+from runoff.words.choices import left_sentence
 from runoff.words.rains import pit_rain_basis
+from runoff.words.reasons import gets_in, reached_words, reason_sentence
 from runoff.words.water import BEYOND, downspout_sentence, ice_words
 
 
@@ -334,7 +337,45 @@ def check_warnings(check: PitCheck) -> list[str]:
 def pit_warnings(shown: Shown, pit: SeepagePit) -> list[str]:
     """What to mind at a pit: about its soil's rate, its size, and the pit itself."""
     own = [_pit_caution(shown, pit, each) for each in pit.warnings]
-    return [*pit.rate.warnings, *check_warnings(pit.governing), *own]
+    soil = [soil_warning(shown, pit.rate, each) for each in pit.rate.warnings]
+    return [*soil, *check_warnings(pit.governing), *own]
+
+
+def soil_basis(soil: SoilRate) -> str:
+    """How a soil's rate was found."""
+    return {
+        "measured": "measured rate from the site file",
+        "trial pit": "trial pit, slowest filling (BRE Digest 365)",
+        "percolation": "percolation test, by the hole's shape",
+        "county form": "percolation test, county form",
+        "texture": f"usual rate of {soil.texture} (Rawls, Brakensiek & Saxton 1982)",
+    }[soil.basis]
+
+
+def soil_warning(shown: Shown, rate: DesignRate, warning: SoilWarning) -> str:
+    """What to be warned of in a soil's rate."""
+    told = shown.rate(warning.rate_m_per_s)
+    times = "once" if warning.count == 1 else f"{warning.count} times"
+    return {
+        "few fillings": (
+            f"the trial pit was filled {times}, {warning.asked} are asked for: the rate may be too "
+            "high"
+        ),
+        "county form": (
+            "the county form gives a higher rate than the hole's shape does: it is less safe"
+        ),
+        "texture alone": (
+            "the rate follows from the texture alone: test the soil before digging a pit"
+        ),
+        "maybe expansive": (
+            f"{warning.texture} may be expansive: ask a local engineer before wetting it with a pit"
+        ),
+        "slow": (
+            f"slow soil: {told} after the factor of safety of {rate.safety_factor:g}, below the "
+            f"least design rate, {shown.rate(warning.least_m_per_s)}"
+        ),
+        "not counted on": f"no more than {told} is counted on",
+    }[warning.code]
 
 
 def _pit_caution(shown: Shown, pit: SeepagePit, caution: Caution) -> str:
@@ -380,8 +421,10 @@ def _pit_caution(shown: Shown, pit: SeepagePit, caution: Caution) -> str:
 
 def way_reason(site: Site, way: Option) -> str:
     """What a way is, or why it cannot be taken; of one that leaves the water also where it goes."""
-    if way.design is None or way.reason:
-        return way.reason
+    if way.reason is not None:
+        return reason_sentence(site, way.reason)
+    if way.design is None:
+        return left_sentence(way.asks)
     said = design_sentence(site, way.design)
     if way.correction is not None:
         said = f"With the soil at the wall put right: {said[:1].lower()}{said[1:]}"

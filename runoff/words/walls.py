@@ -15,7 +15,6 @@ from itertools import groupby
 import numpy as np
 import shapely
 
-from runoff.discharge.wording import refusal_words
 from runoff.foundation.grade import ROUNDING, Limits, needed_accuracy, shot_spacing, water_in_doubt
 from runoff.foundation.model import Remark, SoilWedge, StandingWater, Station, Verdict, WallRun
 from runoff.foundation.soil_fill import clearance_known
@@ -24,6 +23,7 @@ from runoff.quantities import format_length, format_volume, system_of
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
 from runoff.words.amounts import height, listed, run_length
+from runoff.words.reasons import refusal_words
 from runoff.words.water import standing_sentence
 
 _CORNER = 0.01

@@ -405,3 +405,8 @@ def _sentence(site: Site, reason: str) -> str:
         "leaves the survey": "it leaves the survey, and where it goes from there is not known",
     }
     return f"Water must not be let go here: {why[reason]}."
+
+
+def over_sidewalk(name: str) -> str:
+    """Over which public sidewalk water runs, such as to follow *it runs*."""
+    return f"over the public sidewalk '{name}', which city codes commonly forbid"

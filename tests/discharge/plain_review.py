@@ -13,6 +13,7 @@ from itertools import combinations
 
 from runoff.discharge import SeepagePit
 from runoff.planning import Plan
+from runoff.words import way_reason
 from tests.discharge.plain_checks import Grounds, check
 from tests.discharge.plain_pits import pit_outline
 from tests.discharge.plain_searches import simpler
@@ -46,7 +47,8 @@ def review(seed: int) -> Review:
             counts["infeasible and looked for"] += 1
             counts[f"nearly feasible: {option.kind}"] += what == "close"
             if what not in ("", "close"):
-                contradicted.append(f"{spout.name} {option.kind}: {what}, but {option.reason}")
+                reason = way_reason(found.site, option)
+                contradicted.append(f"{spout.name} {option.kind}: {what}, but {reason}")
     return Review(tuple(broken), tuple(contradicted), counts)
 
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from shapely import LineString, Point, union_all
 from shapely.geometry.base import BaseGeometry
 
-from runoff.discharge import GradeCorrection, Option, WaterToMove
+from runoff.discharge import GradeCorrection, NothingToCorrect, Option, SoilDoesNot, WaterToMove
 from runoff.planning import Plan
 from runoff.site import Building, Downspout, Site
 from tests.discharge.plain_checks import (
@@ -41,7 +41,7 @@ def simpler(grounds: Grounds, spout: Downspout, water: WaterToMove, option: Opti
     plan, site, kind = grounds.plan, grounds.plan.site, option.kind
     graded = kind.startswith("corrected grade")
     ground = grounds.of(_correction(plan, spout) if graded else None)
-    if graded and option.reason.startswith(("There is nothing", "No wall", "Soil cannot")):
+    if graded and isinstance(option.reason, NothingToCorrect | SoilDoesNot):
         return _soil_after_all(ground, spout, option.reason)
     if kind in ("as it is", "corrected grade"):
         return _as_it_is(ground, spout, water, graded)
@@ -69,12 +69,15 @@ def _correction(plan: Plan, spout: Downspout) -> GradeCorrection | None:
     return found
 
 
-def _soil_after_all(ground: PlainGround, spout: Downspout, reason: str) -> str:
+def _soil_after_all(
+    ground: PlainGround, spout: Downspout, reason: NothingToCorrect | SoilDoesNot
+) -> str:
     """A wall that needs nothing falls enough; one that siding forbids has siding."""
     site, building = ground.site, _building(ground.site, spout)
-    if "siding" in reason and not any(b.clearances for b in site.buildings):
-        return "no siding stands in the way of soil"
-    if not reason.startswith("There is nothing to correct: the ground drains away"):
+    if isinstance(reason, SoilDoesNot):
+        sided = reason.refusal is not None or any(b.clearances for b in site.buildings)
+        return "" if sided else "no siding stands in the way of soil"
+    if reason.code != "every wall drains":
         return ""
     fall, run = fall_at_wall(ground, spout)
     paved = any(p.outline.distance(building.outline) < 3.0 for p in site.paving)

@@ -14,7 +14,7 @@ from runoff.planning import Plan, plan
 from runoff.report import at_the_walls, plan_text
 from runoff.report.plan_attention import plan_attention
 from runoff.site import Clearance
-from runoff.words import refusal_of
+from runoff.words import ask_words, refusal_of, way_reason
 from tests.lots.generated import a_generated_lot
 from tests.lots.planned import planned
 from tests.lots.small import SITE, write_small_lot
@@ -75,8 +75,9 @@ def test_water_that_comes_back_and_ends_on_a_neighbor_is_told_as_both() -> None:
     (one,) = [each for each in found.recommendations if each.downspout == "D3"]
     as_it_is = one.options[0]
     assert (as_it_is.kind, as_it_is.feasible) == ("as it is", False)
-    assert "comes to a foundation" in as_it_is.reason
-    assert "it runs onto a neighbor's ground" in as_it_is.reason
+    said = way_reason(found.site, as_it_is)
+    assert "comes to a foundation" in said
+    assert "it runs onto a neighbor's ground" in said
 
 
 def test_nothing_is_planned_for_a_downspout_without_a_roof_and_its_water_is_asked_for(tmp_path):
@@ -88,7 +89,7 @@ def test_nothing_is_planned_for_a_downspout_without_a_roof_and_its_water_is_aske
     assert known.chosen.kind != "refer"
     assert (unknown.chosen.kind, unknown.water.storm_m3) == ("refer", 0.0)
     assert not any(option.feasible for option in unknown.options[:-1])
-    (asked,) = unknown.chosen.asks
+    (asked,) = ask_words(unknown.chosen.asks)
     assert "point of release, a [[sump]] with its rate" in asked
     page = " ".join(plan_text(made).split())
     assert "No roof is given for it, so that how much water comes here is not known" in page

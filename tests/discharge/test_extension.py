@@ -11,7 +11,6 @@ import pytest
 from shapely.geometry import LineString, Point, Polygon
 
 from runoff.discharge import (
-    NotPossible,
     Option,
     stone_apron,
     surface_extension,
@@ -20,6 +19,7 @@ from runoff.discharge import (
 )
 from runoff.site import HeightAccuracy, KeepOut, Leader, Opening
 from runoff.words import extension_ends, extension_sentence
+from tests.discharge.refusals import refused
 from tests.lots.records import WRITTEN
 from tests.lots.walls import a_house as a_turned_house
 from tests.lots.walls import a_slab, falling
@@ -44,9 +44,9 @@ def found(site, surface, gpm=30.0, **grid):
 
 
 def why_none(site, surface, **grid) -> str:
-    with pytest.raises(NotPossible) as reason:
+    with refused(site=site) as reason:
         found(site, surface, **grid)
-    return str(reason.value)
+    return reason.said
 
 
 # 0.1 m out and n ft must come to 5 ft = 1.524 m: n = 5. Straight down the slope falls the most.
@@ -278,7 +278,7 @@ def test_over_a_hollow_it_is_propped_or_refused(deep, props):
     made = found(site, trough, cell_size=0.1)
     assert made.props == props
     assert made.gap_m == pytest.approx(deep, abs=0.015)
-    option = Option("extension", True, "", made)
+    option = Option("extension", True, None, made)
     _, items = work_of(site, option)
     assert sum(item.quantity for item in items if item.name == "concrete block") == props
     assert ("of air is under it" in extension_sentence(site, made)) == bool(props)

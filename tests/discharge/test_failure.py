@@ -51,7 +51,7 @@ from tests.lots.ways import (
 
 FOOT = 0.3048
 FRONT = a_downspout(0.0, -4.6)
-AS_IT_IS = Option("as it is", True, "", AsItIs(None))
+AS_IT_IS = Option("as it is", True, None, AsItIs(None))
 
 
 def extension(length: float) -> Option:
@@ -61,7 +61,7 @@ def extension(length: float) -> Option:
     record = Extension(
         (FRONT.x, FRONT.y), end, length, 180.0, 0.1, 0.1, path, Onward(None), "splash pad", None
     )
-    return Option("extension", True, "", record)
+    return Option("extension", True, None, record)
 
 
 def line(length: float) -> Option:
@@ -73,7 +73,7 @@ def line(length: float) -> Option:
         route, False, profile, pipe_at_flow(pipe, 0.01, 0.001), 0.5, 0.6, dig_table(profile, 2.0),
         None, (), (), LineEnd("daylight"), (FRONT.x, FRONT.y - length), None, None, "", (),
     )  # fmt: skip
-    return Option("buried line", True, "", record)
+    return Option("buried line", True, None, record)
 
 
 def bowl(x: Any, y: Any) -> Any:
@@ -118,7 +118,7 @@ class TestSafeEitherWay:
         )
 
     def test_a_way_that_is_none_has_no_failure(self):
-        assert failures_of(self.ground, FRONT, Option("refer", True, "")) == ()
+        assert failures_of(self.ground, FRONT, Option("refer", True, None)) == ()
 
     def test_the_greater_storm_is_1_5_times_as_deep(self):
         greater = in_a_greater_storm(self.ground)
@@ -191,7 +191,7 @@ class TestSafeOnlyWhileItWorks:
         pit = SeepagePit(
             (0.0, -9.0), 0.0, None, None, None, None, 0.0, 0.0, 1.0, line(5.0).line, (), full, ()
         )
-        first, second = failures_of(self.ground, FRONT, Option("seepage pit", True, "", pit))
+        first, second = failures_of(self.ground, FRONT, Option("seepage pit", True, None, pit))
         assert first is full
         assert second.kind == "line to pit blocked"
         assert second.relief == "overflow fitting"
@@ -243,7 +243,7 @@ class TestOpenings:
 class TestSwale:
     ground = on_ground(a_plot(FRONT), falling_forward(0.04))
     swale = swale_away(ground, FRONT, some_water())
-    option = Option("swale", True, "", swale)
+    option = Option("swale", True, None, swale)
 
     def test_it_spills_outside_its_bank(self):
         (failure,) = failures_of(self.ground, FRONT, self.option)
@@ -260,7 +260,7 @@ class TestSwale:
 
         ground = on_ground(a_plot(FRONT), to_the_house)
         swale = swale_away(ground, FRONT, some_water())
-        (failure,) = failures_of(ground, FRONT, Option("swale", True, "", swale), no_soil)
+        (failure,) = failures_of(ground, FRONT, Option("swale", True, None, swale), no_soil)
         worked = with_swale(ground, swale).answer_at(FRONT, *swale.line[1])
         assert not worked.returns
         assert failure.reaches_foundation

@@ -16,12 +16,14 @@ import pytest
 from shapely.geometry import Polygon, box
 
 import runoff
-from runoff.discharge import SIZES_IN, BuriedLine, NotPossible, Option, pipe_of
+from runoff.discharge import SIZES_IN, BuriedLine, Option, pipe_of
+from runoff.discharge.reasons import DrawnRoute, Stopped
 from runoff.planning import plan
 from runoff.quantities import Shown
 from runoff.rules import Rules
 from runoff.site import Building, Paving, PipeChoice
 from runoff.words import line_cautions
+from tests.discharge.refusals import refused
 from tests.discharge.test_line import FOOT, INCH, before_a_wall, line_on
 from tests.lots.records import WRITTEN
 from tests.lots.small import SITE, write_small_lot
@@ -46,14 +48,14 @@ class TestCalifornia718Point3:
     @pytest.mark.parametrize("wall", NOT_APPROVED)
     def test_pipe_not_approved_under_buildings_keeps_2_ft_from_any(self, wall: str) -> None:
         assert past_a_shed(wall, 2.02).length_m > 0
-        with pytest.raises(NotPossible, match="within 2 ft of the shed"):
+        with refused("within 2 ft of the shed"):
             past_a_shed(wall, 1.95)
 
     def test_pipe_approved_under_buildings_is_not_bound_by_it(self) -> None:
         assert past_a_shed("smooth", 1.95).length_m > 0
         assert past_a_shed("smooth", 1.02).length_m > 0
         # The room to dig in is the tool's own rule.
-        with pytest.raises(NotPossible, match="within 1 ft of the shed"):
+        with refused("within 1 ft of the shed"):
             past_a_shed("smooth", 0.95)
 
     @pytest.mark.parametrize("wall", NOT_APPROVED)
@@ -205,7 +207,8 @@ def test_a_plan_lays_approved_pipe_past_a_shed_that_other_pipe_may_not_pass(tmp_
     assert "approved" not in said
     corrugated = the_line_of(tmp_path / "corrugated", "corrugated", *changes)
     assert not corrugated.feasible
-    assert "it would come within 2 ft of the shed" in corrugated.reason
+    assert isinstance(corrugated.reason, DrawnRoute)
+    assert corrugated.reason.why == Stopped("near a building", "shed", clear_m=2 * FOOT)
 
 
 def test_a_plan_of_pipe_that_is_not_approved_says_so_where_it_leaves_the_house(

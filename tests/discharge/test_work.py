@@ -91,7 +91,7 @@ def bought(items, name: str) -> tuple[float, str]:
 
 
 class TestLine:
-    work, items = work_of(priced(), Option("buried line", True, "", a_line(apron=APRON)))
+    work, items = work_of(priced(), Option("buried line", True, None, a_line(apron=APRON)))
 
     def test_dug_is_the_trench_and_the_apron(self):
         # 0.5 x 0.6 x 20 m, and 1.2 x 0.3 x 0.05 m.
@@ -120,7 +120,7 @@ class TestLine:
     def test_a_turn_of_several_bends_is_bought_bend_by_bend(self):
         turn = Fitting(4.0, "bend", "route turns", (45.0, 45.0, 22.5), 112.5)
         line = replace(a_line(), fittings=(turn,))
-        _, items = work_of(priced(), Option("buried line", True, "", line))
+        _, items = work_of(priced(), Option("buried line", True, None, line))
         assert bought(items, "45 degree bend") == (2, "each")
         assert bought(items, "22.5 degree bend") == (1, "each")
 
@@ -130,7 +130,7 @@ class TestLine:
         assert "about 2.1 tons" in gravel.use
 
     def test_a_metric_site_buys_in_metres(self):
-        _, items = work_of(priced("m"), Option("buried line", True, "", a_line(apron=APRON)))
+        _, items = work_of(priced("m"), Option("buried line", True, None, a_line(apron=APRON)))
         assert bought(items, "4 in smooth pipe") == (7, "lengths of 3 m")
         assert bought(items, "gravel for bedding") == (1.5, "m3")
         assert bought(items, "filter fabric") == (1, "rolls of 1 m x 15 m")
@@ -140,12 +140,12 @@ class TestLine:
 
     def test_an_exact_length_buys_no_more(self):
         line = a_line(30 * FOOT / math.sqrt(1 + 0.01**2))
-        _, items = work_of(priced(), Option("buried line", True, "", line))
+        _, items = work_of(priced(), Option("buried line", True, None, line))
         assert bought(items, "4 in smooth pipe") == (3, "lengths of 10 ft")
 
 
 def test_a_pit_takes_its_line_too():
-    work, items = work_of(priced(), Option("seepage pit", True, "", a_pit()))
+    work, items = work_of(priced(), Option("seepage pit", True, None, a_pit()))
     # 2 x 1.5 x 1.5 m of pit, 0.5 x 0.6 x 10 m of trench.
     assert work.dig_m3 == pytest.approx(4.5 + 3.0)
     # Stone to 2 in over the pipe (a rule), and bedding of 10 m.
@@ -163,7 +163,7 @@ def test_an_extension_lies_on_the_surface():
     extension = Extension(
         (0, 0), (0, -4), 4.0, 180.0, 0.1, 0.2, NO_PATH, Onward(STREET), "splash pad", None
     )
-    work, items = work_of(priced(), Option("extension", True, "", extension))
+    work, items = work_of(priced(), Option("extension", True, None, extension))
     assert (work.dig_m3, work.pipe_m, work.extension_m) == (0.0, 0.0, 4.0)
     assert bought(items, "extension pipe") == (2, "lengths of 10 ft")
     assert bought(items, "splash pad") == (1, "each")
@@ -176,7 +176,7 @@ def test_a_swale_is_dug_and_sodded():
         SwaleSection(0.3, 3, 0.2), 0.002, SwaleFlow(0.1, 0.002, 0.2, 0.1), 0.01, 1.2, 1.8,
         Onward(STREET),
     )  # fmt: skip
-    work, items = work_of(priced("m"), Option("swale", True, "", swale))
+    work, items = work_of(priced("m"), Option("swale", True, None, swale))
     assert work.dig_m3 == 1.8
     assert work.spoil_m3 == pytest.approx(1.25 * 1.8)
     # 0.2 m deep all along: 0.3 + 2 x 3 x 0.2 m from bank to bank.
@@ -188,7 +188,7 @@ def test_a_swale_is_dug_and_sodded():
 
 def test_soil_is_bought_loose():
     correction = GradeCorrection((), 4.0, 5.0)
-    option = Option("as it is", True, "", AsItIs(None), correction, graded=True)
+    option = Option("as it is", True, None, AsItIs(None), correction, graded=True)
     work, items = work_of(priced(), option)
     assert work.soil_m3 == 5.0
     # 5 m3 are 6.54 cu yd.
@@ -214,7 +214,7 @@ def test_a_relief_of_an_extension_is_bought():
         (0, 0), (0, -4), 4.0, 180.0, 0.1, 0.2, NO_PATH, Onward(STREET), "splash pad", None
     )
     relieved = way_of(extension).with_fitting(priced(), extension, RELIEF.fitting_m)
-    _, items = work_of(priced(), Option("extension", True, "", relieved))
+    _, items = work_of(priced(), Option("extension", True, None, relieved))
     assert bought(items, "overflow fitting with a grate") == (1, "each")
 
 
@@ -224,13 +224,13 @@ def test_a_relief_of_a_line_is_a_fitting_of_it_with_a_row_of_its_own():
     assert line.fittings[3].kind == "overflow fitting"
     (row,) = [cells for cells in dig_cells(line, "m") if cells[0] == "3.700 m"]
     assert row[-1] == "overflow fitting with a grate"
-    _, items = work_of(priced(), Option("buried line", True, "", line, failures=(RELIEF,)))
+    _, items = work_of(priced(), Option("buried line", True, None, line, failures=(RELIEF,)))
     assert bought(items, "overflow fitting with a grate") == (1, "each")
 
 
 def test_lengths_are_added_before_they_are_rounded_up():
     # 63.7 ft in three lines are 7 lengths of 10 ft, though each by itself is 3.
-    ways = [Option("buried line", True, "", a_line(63.7 * FOOT / 3))] * 3
+    ways = [Option("buried line", True, None, a_line(63.7 * FOOT / 3))] * 3
     assert all(bought(work_of(priced(), way)[1], "4 in smooth pipe")[0] == 3 for way in ways)
     items = shopping_of(priced(), ways)
     assert bought(items, "4 in smooth pipe") == (7, "lengths of 10 ft")
@@ -244,13 +244,13 @@ def test_what_pipe_and_stone_take_the_place_of_is_left_over():
     # Pipe of 4.5 in outside and 0.5 x 0.1 m of bedding, 20.001 m long, loose at 1.25 (a rule).
     length = 20 * math.sqrt(1 + 0.01**2)
     line = 1.25 * (math.pi / 4 * (4.5 * 0.0254) ** 2 + 0.05) * length
-    way = Option("buried line", True, "", a_line(apron=APRON))
+    way = Option("buried line", True, None, a_line(apron=APRON))
     work, _ = work_of(priced(), way)
     assert work.spoil_m3 == pytest.approx(line + 1.25 * 0.018)
-    assert work_of(priced(), Option("as it is", True, "", AsItIs(None)))[0].spoil_m3 == 0.0
+    assert work_of(priced(), Option("as it is", True, None, AsItIs(None)))[0].spoil_m3 == 0.0
     # A pit's too: its stone takes the place of 3 m2 to 2 in over the pipe.
     stone = 1.25 * 3.0 * (1.0 + PIPE.bore_m + 2 * 0.0254)
-    pit, _ = work_of(priced(), Option("seepage pit", True, "", a_pit()))
+    pit, _ = work_of(priced(), Option("seepage pit", True, None, a_pit()))
     assert pit.spoil_m3 == pytest.approx(stone + line / 2)
 
 
@@ -260,7 +260,7 @@ PRICES = {
 
 
 class TestPrice:
-    option = Option("buried line", True, "", a_line(apron=APRON))
+    option = Option("buried line", True, None, a_line(apron=APRON))
 
     def test_it_is_of_what_is_bought_and_dug(self):
         work, _ = work_of(priced(**PRICES), self.option)
@@ -291,9 +291,9 @@ class TestPrice:
 
 def test_the_site_file_takes_every_price_that_work_is_bought_by():
     ways = [
-        Option("buried line", True, "", a_line(apron=APRON)),
-        Option("seepage pit", True, "", a_pit()),
-        Option("as it is", True, "", AsItIs(None)),
+        Option("buried line", True, None, a_line(apron=APRON)),
+        Option("seepage pit", True, None, a_pit()),
+        Option("as it is", True, None, AsItIs(None)),
     ]
     for way in ways:
         assert missing_prices(priced(), way)

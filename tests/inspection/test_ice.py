@@ -11,7 +11,7 @@ from runoff.discharge import Grounds, WaterToMove, compare_ways, lot_ground
 from runoff.inspection import inspect
 from runoff.report import inspection_answer, observations_of, on_screen, summary_text, water_phrase
 from runoff.terrain import build_terrain
-from runoff.words import downspout_sentence
+from runoff.words import downspout_sentence, way_reason
 from tests.lots.written import building, corners, downspout, lot, read, square
 
 HOUSE = building("house", square(-4.0, 0.0, 8.0)) + 'kind = "slab"\n'
@@ -74,4 +74,4 @@ def test_an_inspection_and_a_plan_name_the_same(tmp_path):
     options = compare_ways(Grounds(ground), site.downspouts[0], water).options
     (left,) = [option for option in options if option.kind == "as it is"]
     assert not left.feasible
-    assert "over the public sidewalk 'my public sidewalk'" in left.reason
+    assert "over the public sidewalk 'my public sidewalk'" in way_reason(site, left)

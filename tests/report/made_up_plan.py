@@ -12,8 +12,10 @@ import numpy as np
 
 from runoff.discharge import (
     CAUTIONS,
+    AtTheWall,
     BuriedLine,
     Caution,
+    Clearance,
     Crossing,
     Design,
     Extension,
@@ -22,6 +24,7 @@ from runoff.discharge import (
     GradeCorrection,
     Item,
     LineEnd,
+    NotLeft,
     Onward,
     Option,
     Proof,
@@ -115,7 +118,7 @@ def made_up_pit() -> SeepagePit:
         inlet_m=inlet,
         dig_depth_m=1.5,
         line=line,
-        clearances=(("the house's foundation", 6.0, 3.048),),
+        clearances=(Clearance("foundation", "house", 3.048, 6.0),),
         overflow=replace(SAFE, kind="pit full", comes_out="observation pipe"),
         warnings=(Caution("roofs that poison"),),
     )
@@ -215,13 +218,14 @@ def _option(design: Design, failure: Failure) -> Option:
         Item("stone", 0.5, "cu yd", "under the pipe; about 0.7 tons"),
     )
     work = Work(dig_m3=2.0, pipe_m=3.048, price=812.0)
-    return Option(design.kind, True, "", design, failures=(failure,), work=work, shopping=items)
+    return Option(design.kind, True, None, design, failures=(failure,), work=work, shopping=items)
 
 
 def _recommended(name: str, chosen: Option) -> Recommendation:
     water = WaterToMove(name, 25.0, 27.0, FLOW, FLOW, 2.5)
-    no = Option("as it is", False, "'house' has a basement.")
-    return Recommendation(name, water, (no, chosen), chosen, "It is the simplest that works.")
+    basement = AtTheWall("not a slab", 5 * FOOT, "house", "basement")
+    no = Option("as it is", False, NotLeft(basement, ()))
+    return Recommendation(name, water, (no, chosen), chosen)
 
 
 def _drainage(name: str) -> RoofDrainage:

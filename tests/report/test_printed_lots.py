@@ -19,6 +19,7 @@ from runoff.report import ROOMS, Drawn, plan_page, write_report
 from runoff.report.plan_attention import plan_attention
 from runoff.report.printed import report as printed
 from runoff.sample import copy_sample
+from runoff.words import ask_words, why_chosen
 from tests.lots import printed as printed_lots
 from tests.lots.planned import planned, planned_from
 from tests.report.printed_pages import pages, squeezed, tags
@@ -111,7 +112,7 @@ def test_where_nothing_can_be_built_the_reader_is_referred(tmp_path: Path) -> No
     assert "Nothing that was tried takes the water of the one downspout: draw a route" in found[0]
     text = " ".join(found)
     assert "What cannot be built here, and why" in text
-    for who in plan.recommendations[0].chosen.asks:
+    for who in ask_words(plan.recommendations[0].chosen.asks):
         assert squeezed(who[1:]) in squeezed(text)
 
 
@@ -210,7 +211,7 @@ def test_the_first_page_ends_no_sentence_in_the_middle_of_a_word(tmp_path: Path)
     assert 'What is left, and whom to ask: see "Why these ways".' in first
     (one,) = plan.recommendations
     for kept in re.findall(r"(\S+) \.\.\.", first):
-        assert f"{kept} " in f"{one.why} "
+        assert f"{kept} " in f"{why_chosen(plan.site, one)} "
     whole = " ".join(pages(path))
     assert not re.search(r"\b0\.0000\d* cu ft", whole)
     assert "differ by 0 m" not in whole

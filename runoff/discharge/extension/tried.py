@@ -1,15 +1,14 @@
 """The shortest extension on the surface that takes a downspout's water to where it may be let go.
 
-In: the lot's ground, a downspout and its water. Out: the extension, or in one sentence why there is
+In: the lot's ground, a downspout and its water. Out: the extension, or why there is
 none. The method is in docs/extensions.md.
 
 In: the lot's ground and the foot of a leader. Out: arrays over the extensions tried, and for each
-hindrance, in words, which of them it holds for. Where the water runs from the end is not asked.
+hindrance which of them it holds for. Where the water runs from the end is not asked.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,10 +17,10 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from runoff.discharge.ground import LotGround
+from runoff.discharge.reasons import Hindrance
 from runoff.flow.downspouts import ICY
-from runoff.foundation.model import REASONS
+from runoff.foundation.model import REASONS, SafeReason
 from runoff.foundation.walls import WELLS, Wall, walls_of, well_footprint
-from runoff.quantities import format_length, format_slope, system_of
 from runoff.site.model import LotSide, Opening, Paving, Site
 from runoff.terrain.model import Grid, Terrain
 
@@ -41,26 +40,28 @@ _ROUNDING = 1e-9
 _PASSED_BY = ("street", "alley")
 
 # Places of which nobody would think: they do not tell why there is no extension.
-PLAIN = (
-    "would end where no ground was surveyed",
-    "would end off the lot",
-    "would leave the lot",
-    "would end too near a foundation",
-    "would run through a building",
+_OFF_THE_LOT = Hindrance("ends on unsafe ground", ground="off the lot")
+_LEAVES_THE_LOT = Hindrance("leaves the lot")
+_TOO_NEAR = Hindrance("ends on unsafe ground", ground="too near a foundation")
+_THROUGH = Hindrance("through a building")
+_UNSAFE: tuple[SafeReason, ...] = (
+    "no ground",
+    "off the lot",
+    "too near a foundation",
+    "too flat to leave",
+    "comes back to a foundation",
+    "stands near a foundation",
+    "onto a neighbor",
+    "over a public sidewalk",
+    "leaves the survey",
 )
-_AT_THE_END = {
-    "no ground": PLAIN[0],
-    "off the lot": PLAIN[1],
-    "too near a foundation": PLAIN[3],
-    "too flat to leave": "would end on ground too flat for the water to leave",
-    "comes back to a foundation": "would end where the water comes back to a foundation",
-    "stands near a foundation": "would end where the water stands near a foundation",
-    "onto a neighbor": "would end where the water runs onto a neighbor",
-    "over a public sidewalk": (
-        "would end where the water runs over a public sidewalk, which city codes commonly forbid"
-    ),
-    "leaves the survey": "would end where the water leaves the survey",
-}
+PLAIN = (
+    Hindrance("ends on unsafe ground", ground="no ground"),
+    _OFF_THE_LOT,
+    _LEAVES_THE_LOT,
+    _TOO_NEAR,
+    _THROUGH,
+)
 
 Flags = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -189,8 +190,8 @@ def heights_at(heights: Floats, grid: Grid, points: Floats) -> Floats:
     return np.where(weight > _ROUNDING, total / np.maximum(weight, _ROUNDING), np.nan)
 
 
-def hindrances(ground: LotGround, tried: Tried) -> dict[str, Flags]:
-    """What speaks against the extensions: words that follow *it*, with a flag for each of them.
+def hindrances(ground: LotGround, tried: Tried) -> dict[Hindrance, Flags]:
+    """What speaks against the extensions, with a flag for each of them.
 
     Parameters
     ----------
@@ -199,28 +200,24 @@ def hindrances(ground: LotGround, tried: Tried) -> dict[str, Flags]:
 
     Returns
     -------
-    dict of str to (n,) bool
-        Such as ``would cross the walk 'front walk'``; only those that hold somewhere.
+    dict of Hindrance to (n,) bool
+        Only those that hold somewhere.
     """
     site = ground.site
-    found: dict[str, Flags] = {}
+    found: dict[Hindrance, Flags] = {}
     _at_the_end(ground, tried, found)
     _crossed(site, tried, found)
     _near_walks(site, tried, found)
     _near_lot_lines(site, tried, found)
     with np.errstate(invalid="ignore"):
         high = ~(tried.outlet <= site.rules["leader_outlet_height"] + _ROUNDING)
-    height = _words_of(site)(site.rules["leader_outlet_height"])
-    slope = format_slope(site.rules["extension_slope"])
-    found[
-        f"would not fall {slope} (rule extension_slope) with the leader's end {height} over the "
-        "ground (rule leader_outlet_height)"
-    ] = high
+    slope, height = site.rules["extension_slope"], site.rules["leader_outlet_height"]
+    found[Hindrance("does not fall", slope=slope, height_m=height)] = high
     most = site.rules["extension_support_height"]
     with np.errstate(invalid="ignore"):
         hangs = tried.gap.max(axis=1) > most + _ROUNDING
-    found[f"would hang more than {_words_of(site)(most)} over the ground"] = hangs & ~high
-    return {words: flags for words, flags in found.items() if flags.any()}
+    found[Hindrance("hangs", height_m=most)] = hangs & ~high
+    return {each: flags for each, flags in found.items() if flags.any()}
 
 
 def walks_and_drives(site: Site) -> list[Paving]:
@@ -228,27 +225,27 @@ def walks_and_drives(site: Site) -> list[Paving]:
     return [paving for paving in site.paving if paving.kind in ICY]
 
 
-def _at_the_end(ground: LotGround, tried: Tried, found: dict[str, Flags]) -> None:
+def _at_the_end(ground: LotGround, tried: Tried, found: dict[Hindrance, Flags]) -> None:
     grid, code = ground.flow.grid, ground.safe_area.code
     col = np.floor((tried.ends[:, 0] - grid.x0) / grid.cell_size).astype(np.int64)
     row = grid.rows - 1 - np.floor((tried.ends[:, 1] - grid.y0) / grid.cell_size).astype(np.int64)
     held = (row >= 0) & (row < grid.rows) & (col >= 0) & (col < grid.cols)
     at = code[row.clip(0, grid.rows - 1), col.clip(0, grid.cols - 1)]
     at = np.where(held, at, REASONS.index("no ground"))
-    for reason, words in _AT_THE_END.items():
-        found[words] = at == REASONS.index(reason)
+    for reason in _UNSAFE:
+        found[Hindrance("ends on unsafe ground", ground=reason)] = at == REASONS.index(reason)
     points = shapely.points(tried.ends)
     for building in ground.site.buildings:
         # A cell at the limit is answered by its center.
         near = shapely.distance(points, building.outline) < ground.site.rules["near_foundation"]
-        found[PLAIN[3]] |= near
+        found[_TOO_NEAR] |= near
     for keep_out in ground.site.keep_outs:
         if keep_out.kind in ("septic field", "well"):
-            words = f"would end on the {keep_out.kind} {keep_out.name!r}"
-            found[words] = shapely.contains_xy(keep_out.area, *tried.ends.T)
+            on_it = Hindrance("ends on keep-out", keep_out.name, keep_out.kind)
+            found[on_it] = shapely.contains_xy(keep_out.area, *tried.ends.T)
 
 
-def _crossed(site: Site, tried: Tried, found: dict[str, Flags]) -> None:
+def _crossed(site: Site, tried: Tried, found: dict[Hindrance, Flags]) -> None:
     start = np.broadcast_to(np.array(tried.start), tried.ends.shape)
     lines = shapely.linestrings(np.stack([start, tried.ends], axis=1))
     off = start + (tried.ends - start) * np.minimum(_ELBOW / tried.length, 0.99)[:, None]
@@ -263,28 +260,27 @@ def _crossed(site: Site, tried: Tried, found: dict[str, Flags]) -> None:
         return shapely.intersects(lines, inner) | wide
 
     through = [cross(building.outline) for building in site.buildings]
-    found[PLAIN[4]] = np.logical_or.reduce([np.zeros(len(lines), bool), *through])
+    found[_THROUGH] = np.logical_or.reduce([np.zeros(len(lines), bool), *through])
     if site.lot is not None:
         lot = site.lot.boundary.buffer(_GRAZE)
         shapely.prepare(lot)
         # Where it ends off the lot that is said once.
-        found[PLAIN[2]] = ~shapely.covers(lot, lines) & ~found[PLAIN[1]]
+        found[_LEAVES_THE_LOT] = ~shapely.covers(lot, lines) & ~found[_OFF_THE_LOT]
     for paving in site.paving:
         over = cross(paving.outline, _TOUCH)
-        found[f"would lie across the {paving.kind} {paving.name!r}"] = over
+        found[Hindrance("across paving", paving.name, paving.kind)] = over
     for keep_out in site.keep_outs:
         if keep_out.kind == "retaining wall":
             wall = shapely.intersects(lines, keep_out.area)
-            found[f"would cross the retaining wall {keep_out.name!r}"] = wall
+            found[Hindrance("across retaining wall", keep_out.name)] = wall
     walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
     for opening in site.openings:
         if opening.kind in _DOORS:
             step = _threshold(walls[opening.building, opening.wall], opening, site)
-            words = f"would lie across the threshold of the {opening.kind} {opening.name!r}"
-            found[words] = cross(step, 0.0)
+            found[Hindrance("across threshold", opening.name, opening.kind)] = cross(step, 0.0)
         if opening.kind in WELLS:
             well = well_footprint(walls[opening.building, opening.wall], opening)
-            found[f"would cross the {opening.kind} {opening.name!r}"] = cross(well)
+            found[Hindrance("across well", opening.name, opening.kind)] = cross(well)
 
 
 def _threshold(wall: Wall, opening: Opening, site: Site) -> shapely.Polygon:
@@ -294,27 +290,19 @@ def _threshold(wall: Wall, opening: Opening, site: Site) -> shapely.Polygon:
     return shapely.Polygon(wall.point(along, np.array([0.0, 0.0, deep, deep])))
 
 
-def _near_walks(site: Site, tried: Tried, found: dict[str, Flags]) -> None:
+def _near_walks(site: Site, tried: Tried, found: dict[Hindrance, Flags]) -> None:
     limit = site.rules["extension_walk_distance"]
     points = shapely.points(tried.ends)
     for paving in walks_and_drives(site):
         near = shapely.distance(points, paving.outline) < limit - _ROUNDING
-        length = _words_of(site)(limit)
-        words = f"would end within {length} of the {paving.kind} {paving.name!r}: ice in winter"
-        found[words] = near
+        found[Hindrance("ends beside paving", paving.name, paving.kind, limit)] = near
 
 
-def _near_lot_lines(site: Site, tried: Tried, found: dict[str, Flags]) -> None:
+def _near_lot_lines(site: Site, tried: Tried, found: dict[Hindrance, Flags]) -> None:
     limit = site.rules["extension_lot_line_distance"]
     points = shapely.points(tried.ends)
     sides: tuple[LotSide, ...] = site.lot.sides if site.lot is not None else ()
     for side in sides:
         if side.neighbor not in _PASSED_BY:
             near = shapely.distance(points, shapely.LineString(side.line)) < limit - _ROUNDING
-            within = f"would end within {_words_of(site)(limit)} of {side.words} of the lot"
-            found[within] = near
-
-
-def _words_of(site: Site) -> Callable[[float], str]:
-    system = system_of(site.units)
-    return lambda metres: format_length(metres, system, 1)
+            found[Hindrance("ends beside lot side", side.name, within_m=limit)] = near

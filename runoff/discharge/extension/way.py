@@ -1,6 +1,6 @@
 """The shortest extension on the surface that takes a downspout's water to where it may be let go.
 
-In: the lot's ground, a downspout and its water. Out: the extension, or in one sentence why there is
+In: the lot's ground, a downspout and its water. Out: the extension, or why there is
 none. The method is in docs/extensions.md.
 """
 
@@ -25,15 +25,14 @@ from runoff.discharge.extension.tried import (
     walks_and_drives,
     wall_beside,
 )
-from runoff.discharge.ground import LotGround, reaches_foundation, reaches_neighbor
+from runoff.discharge.ground import LotGround, harms_of
 from runoff.discharge.line.outlet import Apron, end_parts, stone_apron
-from runoff.discharge.model import NotPossible, Onward, Part, Protection, Task, WaterToMove, Way
+from runoff.discharge.model import Onward, Part, Protection, Task, WaterToMove, Way
+from runoff.discharge.reasons import BestExtension, Hindrance, NoExtension, NotPossible
 from runoff.discharge.routes import apron_beyond
-from runoff.discharge.wording import over_sidewalk, reached_words
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.paths import part_up_to
 from runoff.foundation.walls import Wall
-from runoff.quantities import Shown, format_slope
 from runoff.roof.leaders import equal_area_diameter
 from runoff.site.model import Downspout, Site
 from runoff.terrain.model import Terrain
@@ -82,7 +81,6 @@ class Extension:
 _BEFORE_A_WALL = 0.05
 """Metres before a wall that a leader stands which was written a little inside it."""
 _SAME_DROP = 1e-4  # metres
-_LEVEL = 5e-4  # less fall than this, 1 in 2000, is told as none
 
 
 def surface_extension(
@@ -132,10 +130,10 @@ def surface_extension(
     for number in order[many[order] == 0]:
         x, y = tried.ends[number]
         reason = _soon_on_a_walk(ground.site, ground.first_stretch(x, y))
-        if not reason:
+        if reason is None:
             answer = ground.answer_at(downspout, x, y)
             reason = _reason_against(ground, answer)
-        if not reason:
+        if reason is None:
             found = _extension(ground.site, downspout, water, tried, int(number), answer)
             return replace(found, soil_m=_soil_at(ground.terrain, built, found.start))
         against.setdefault(reason, np.zeros(len(order), bool))[number] = True
@@ -161,41 +159,33 @@ def _soil_at(now: Terrain, built: Terrain | None, place: tuple[float, float]) ->
     return max(float(np.nan_to_num(after - before)), 0.0)
 
 
-def _reason_against(ground: LotGround, answer: DownspoutAnswer) -> str:
-    """What the water does after the end that it must not, in words that follow *it*."""
-    reached = reaches_foundation(ground, answer)
-    if reached:
-        onto = ", and runs onto a neighbor" if reaches_neighbor(answer) else ""
-        told = reached_words(ground.site, reached)
-        return f"would end where the water comes to a foundation{onto}: {told}"
-    if reaches_neighbor(answer):
-        return "would end where the water runs onto a neighbor"
+def _reason_against(ground: LotGround, answer: DownspoutAnswer) -> Hindrance | None:
+    """What the water does after the end that it must not."""
+    harms = harms_of(ground, answer)
+    codes = [harm.code for harm in harms]
+    if "foundation" in codes:
+        told = tuple(harm for harm in harms if harm.code != "sidewalk")
+        return Hindrance("ends where water comes to a foundation", harms=told)
+    if "neighbor" in codes:
+        return Hindrance("ends on unsafe ground", ground="onto a neighbor")
     if answer.end.kind == "survey edge":
-        return "would end where the water leaves the survey"
-    if sidewalk := over_sidewalk(answer.crosses):
-        return f"would send its water {sidewalk}"
+        return Hindrance("ends on unsafe ground", ground="leaves the survey")
+    if "sidewalk" in codes:
+        return Hindrance("sends water over a public sidewalk", harms[0].sidewalk)
     return _soon_on_a_walk(ground.site, answer.path)
 
 
-def _soon_on_a_walk(site: Site, path: NDArray[np.float64]) -> str:
-    """The walk or drive that water comes to too soon after the end, in words; empty for none."""
+def _soon_on_a_walk(site: Site, path: NDArray[np.float64]) -> Hindrance | None:
+    """The walk or drive that water comes to too soon after the end."""
     run = site.rules["extension_walk_run"]
-    crossed = _walks_crossed(site, part_up_to(path, run)) if len(path) else []
-    if crossed:
-        return f"would send its water over {crossed[0]} within {Shown.of(site).far(run)}: ice"
-    return ""
-
-
-def _walks_crossed(site: Site, path: NDArray[np.float64]) -> list[str]:
-    """The walks and drives that a path crosses, in words."""
-    if len(path) < 2:
-        return []
-    line = shapely.LineString(path)
-    return [
-        f"the {paving.kind} {paving.name!r}"
-        for paving in walks_and_drives(site)
-        if line.intersects(paving.outline)
-    ]
+    soon = part_up_to(path, run) if len(path) else path
+    if len(soon) < 2:
+        return None
+    line = shapely.LineString(soon)
+    for paving in walks_and_drives(site):
+        if line.intersects(paving.outline):
+            return Hindrance("sends water over a walk", paving.name, paving.kind, run)
+    return None
 
 
 def _extension(
@@ -270,39 +260,29 @@ def _why_none(
     site: Site,
     downspout: Downspout,
     tried: Tried,
-    against: dict[str, Flags],
+    against: dict[Hindrance, Flags],
     order: NDArray[np.int64],
-) -> str:
-    limit = Shown.of(site).far(site.rules["extension_length"])
-    head = f"No extension up to {limit} works for downspout {downspout.name!r}"
+) -> NoExtension:
+    limit = site.rules["extension_length"]
     plain = np.logical_or.reduce(
-        [np.zeros(len(order), bool), *(against[words] for words in PLAIN if words in against)]
+        [np.zeros(len(order), bool), *(against[each] for each in PLAIN if each in against)]
     )
     if plain.all():
-        return f"{head}: no place within its reach lies on the lot and away from the foundations."
+        return NoExtension(downspout.name, limit)
     many = np.where(plain, len(against) + 1, np.sum(list(against.values()), axis=0))
-    most = max(against, key=lambda words: int((against[words] & ~plain).sum()))
-    every = bool(against[most][~plain].all())
+    most = max(against, key=lambda each: int((against[each] & ~plain).sum()))
     best = int(order[np.argmin(many[order])])
-    reasons = " and ".join(words for words, flags in against.items() if flags[best])
-    told = f"{head}: {'every one' if every else 'most'} {most}"
-    lies = (
-        f"{Shown.of(site).far(tried.length[best])} long, lies on ground that {_fall(tried, best)}"
+    return NoExtension(
+        downspout.name,
+        limit,
+        most,
+        every=bool(against[most][~plain].all()),
+        best=BestExtension(
+            float(tried.length[best]),
+            float(tried.drop[best] / tried.length[best]),
+            tuple(each for each, flags in against.items() if flags[best]),
+        ),
     )
-    if reasons == most:
-        return f"{told}; the best of them, {lies}."
-    return f"{told}; the best of them, {lies}, and {reasons}."
-
-
-def _fall(tried: Tried, best: int) -> str:
-    """How the ground under one lies from foot to end."""
-    slope = float(tried.drop[best] / tried.length[best])
-    if not np.isfinite(slope):
-        return "was not surveyed"
-    if abs(slope) < _LEVEL:
-        return "is level"
-    way = "falls" if slope >= 0 else "rises"
-    return f"{way} {format_slope(abs(slope))} to its end"
 
 
 def _design(task: Task) -> Extension:

@@ -7,7 +7,7 @@ the reason. The method is in docs/lines.md.
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ from runoff.discharge.line.ends import (
     beds_for,
     by_how_much,
     come_out,
+    nearest_of_all,
     route_for,
     routes_for,
     run_into,
@@ -31,7 +32,17 @@ from runoff.discharge.line.pipes import PipeAtFlow
 from runoff.discharge.line.profile import Bed, Trench, WayOut, lay, ways_out
 from runoff.discharge.line.record import BuriedLine, LineEnd
 from runoff.discharge.line.water import pipe_for, trench_for
-from runoff.discharge.model import NotPossible, WaterToMove
+from runoff.discharge.model import WaterToMove
+from runoff.discharge.reasons import (
+    DrawnRoute,
+    LineToPit,
+    NoStraightLine,
+    NotPossible,
+    Simply,
+    Tally,
+    TooFlat,
+    TowardOutlet,
+)
 from runoff.discharge.routes import (
     DIRECTIONS,
     Obstacles,
@@ -86,7 +97,7 @@ def line_to_pit(
     points = np.array([[downspout.x, downspout.y], point], dtype=np.float64)
     route, stop = route_for(obstacles_on(ground, trench.half_m), points)
     if stop is not None:
-        raise NotPossible(f"the line to the pit cannot be built: {stop.why}")
+        raise NotPossible(LineToPit(stop.why))
     bed = bed_for(ground, route, trench)
     profile = lay(ground.site, bed, route.length_m)
     return assembled(ground, downspout, flow, bed, profile, LineEnd("pit"), None)
@@ -97,16 +108,14 @@ def _drawn(ground: LotGround, downspout: Downspout, flow: PipeAtFlow, trench: Tr
     points = drawn_points(downspout)
     try:
         if len(points) < 2:
-            raise NotPossible("it has no length")
+            raise NotPossible(Simply("no length"))
         outlet = ends_in(ground.site, *points[-1])
         route, stop = route_for(obstacles_on(ground, trench.half_m), points, outlet, drawn=True)
         if outlet is not None and stop is None:
             return run_into(ground, downspout, flow, bed_for(ground, route, trench), outlet)
         return _along(ground, downspout, flow, bed_for(ground, route, trench), stop)
     except NotPossible as reason:
-        raise NotPossible(
-            f"the route drawn for its line cannot be built: {reason}; no other route was tried"
-        ) from None
+        raise NotPossible(DrawnRoute(reason.why)) from None
 
 
 def _along(
@@ -120,35 +129,32 @@ def _along(
     ends = ends_of(ground)
     lets = may_end(ground, ends, bed.route.xy)
     ways, soonest = ways_out(bed, lets)
-    reason = ""
+    refused: list[NotPossible] = []
     for way in ways[:_RUN]:
         try:
             return come_out(ground, downspout, flow, bed, way)
-        except NotPossible as failed:
-            reason = reason or str(failed)
-    if reason or soonest is not None or (stop is not None and not stop.at_edge):
-        raise NotPossible(reason or why_no_way_out(ground, bed, soonest, stop))
-    near = by_how_much(ground.site, bed, lets)[1]
-    raise NotPossible(
-        "; ".join([why_no_way_out(ground, bed, soonest, stop), *([near] * bool(near))])
-    )
+        except NotPossible as reason:
+            refused.append(reason)
+    if refused:
+        raise refused[0]
+    why = why_no_way_out(ground, bed, soonest, stop)
+    if isinstance(why, TooFlat) and soonest is None:
+        why = replace(why, by=by_how_much(ground.site, bed, lets))
+    raise NotPossible(why)
 
 
 @dataclass
 class _Search:
     """What straight lines were tried and what was in their way.
 
-    `against` holds, for each reason, the directions or outlets that it was found against; `tries`
+    `against` counts for each reason the directions or outlets that it was found against; `tries` is
     a line each: its length (m), its direction or outlet, its bed and its end. `flat` are those that
     the ground does not fall enough for, with where they might come out.
     """
 
-    against: dict[str, set[Hashable]] = field(default_factory=dict)
+    against: Tally = field(default_factory=Tally)
     tries: list[tuple[float, Hashable, Bed, WayOut | Outlet]] = field(default_factory=list)
     flat: list[tuple[Bed, NDArray[np.bool_]]] = field(default_factory=list)
-
-    def refuse(self, reason: str, whose: Hashable) -> None:
-        self.against.setdefault(reason, set()).add(whose)
 
 
 def _straight(
@@ -166,17 +172,17 @@ def _straight(
             bed = bed_for(ground, route, trench)
             search.tries.append((route.length_m, outlet.name, bed, outlet))
         except NotPossible as reason:
-            search.refuse(f"toward '{outlet.name}' {reason}", outlet.name)
+            search.against.add(TowardOutlet(outlet.name, reason.why), outlet.name)
     for number, direction in enumerate(_directions(obstacles, start, trench)):
         if isinstance(direction, Blocked):
             continue  # into the building that the downspout stands at
         if isinstance(direction, NotPossible):
-            search.refuse(str(direction), number)
+            search.against.add(direction.why, number)
             continue
         bed, stop, lets = direction
         ways, soonest = ways_out(bed, lets)
         if not ways:
-            search.refuse(why_no_way_out(ground, bed, soonest, stop), number)
+            search.against.add(why_no_way_out(ground, bed, soonest, stop), number)
             if soonest is None and (stop is None or stop.at_edge):
                 search.flat.append((bed, lets))
         for way in ways[:A_ROUTE]:
@@ -184,13 +190,13 @@ def _straight(
     found = _first_that_works(ground, downspout, flow, search)
     if found is not None:
         return found
-    nearest = max((by_how_much(ground.site, *each) for each in search.flat), default=(0.0, ""))[1]
     raise NotPossible(
-        f"no straight line works, of one every {360 // DIRECTIONS} degrees"
-        + (" and one to each outlet" if ground.site.outlets else "")
-        + f": {_told(search)}"
-        + (f"; of those that lack fall, the nearest to it: {nearest}" if nearest else "")
-        + "; lines with bends are tried only where a route is drawn"
+        NoStraightLine(
+            apart_degrees=360 / DIRECTIONS,
+            to_outlets=bool(ground.site.outlets),
+            most=search.against.most(3),
+            nearest=nearest_of_all(by_how_much(ground.site, *each) for each in search.flat),
+        )
     )
 
 
@@ -217,16 +223,6 @@ def _all(places: list[NDArray[np.float64]]) -> NDArray[np.float64]:
     return np.concatenate(places) if places else np.empty((0, 2))
 
 
-def _told(search: _Search) -> str:
-    """The reasons that most directions share."""
-    most = sorted(search.against.items(), key=lambda each: -len(each[1]))[:3]
-    reasons = [
-        f"{reason} (in {len(whose)} directions)" if len(whose) > 1 else reason
-        for reason, whose in most
-    ]
-    return "; ".join(reasons) or "every direction leads under or along the building"
-
-
 def _first_that_works(
     ground: LotGround, downspout: Downspout, flow: PipeAtFlow, search: _Search
 ) -> BuriedLine | None:
@@ -239,8 +235,8 @@ def _first_that_works(
             laid += 1
             if laid <= _LAID and run < _RUN:
                 return come_out(ground, downspout, flow, bed, end)
-            search.refuse("it would come out farther off than the nearest that were tried", whose)
+            search.against.add(Simply("farther than tried"), whose)
         except NotPossible as reason:
-            search.refuse(str(reason), whose)
+            search.against.add(reason.why, whose)
             run += isinstance(reason, DoesNotKeepAway)
     return None

@@ -5,22 +5,32 @@ In: a route made ready to lay a line on. Out: a `BuriedLine`, or `NotPossible` w
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from runoff.discharge.ground import LotGround, reaches_foundation, reaches_neighbor
+from runoff.discharge.ground import LotGround, harms_of
 from runoff.discharge.line.parts import assembled
 from runoff.discharge.line.pipes import PipeAtFlow
 from runoff.discharge.line.profile import Bed, LineProfile, Trench, WayOut, bed_of, lay, ways_out
 from runoff.discharge.line.record import BuriedLine, LineEnd
 from runoff.discharge.line.water import least_cover
-from runoff.discharge.model import NotPossible
+from runoff.discharge.reasons import (
+    BelowOutlet,
+    ByHowMuch,
+    EndsWrongly,
+    NotPossible,
+    Simply,
+    Stopped,
+    TooFlat,
+    WaterDoesHarm,
+    WhyNot,
+)
 from runoff.discharge.routes import (
-    OFF_THE_LOT,
     Obstacles,
     Route,
     Stop,
@@ -31,19 +41,13 @@ from runoff.discharge.routes import (
     stops_on,
     why_not_end,
 )
-from runoff.discharge.wording import over_sidewalk, reached_words
 from runoff.flow.paths import OUTLET_REACH, line_of, part_up_to
-from runoff.quantities import Shown, format_slope
 from runoff.site.model import Downspout, Outlet, Site
 
 # A line shorter than this (m) is not worth a trench.
 SHORTEST = 0.5
 # How many ends of one route are tried.
 A_ROUTE = 3
-_FLAT = (
-    "the ground does not fall enough for a line with {cover} of cover (rule line_cover) and a "
-    "slope of {slope} (rule line_slope) to come out {where}"
-)
 # To which a cover that would do is looked for, metres.
 _COVER_STEP = 0.003
 
@@ -97,22 +101,20 @@ def routes_for(
     ]
     routes = iter(routes_through(obstacles.ground, cut, drawn, outlet))
     return [
-        _up_to_its_stop(next(routes), stop) if length >= SHORTEST else _too_short(stop)
+        _up_to_its_stop(next(routes), stop)
+        if length >= SHORTEST
+        else Blocked(Simply("too short") if stop is None else stop.why)
         for stop, length in zip(stops, lengths, strict=True)
     ]
-
-
-def _too_short(stop: Stop | None) -> Blocked:
-    return Blocked("the line would be too short to lay" if stop is None else stop.why)
 
 
 def _up_to_its_stop(
     route: Route | None, stop: Stop | None
 ) -> tuple[Route, Stop | None] | NotPossible:
     if route is None:
-        return NotPossible("no ground was surveyed at the foot of the downspout")
+        return NotPossible(Simply("no ground at the foot"))
     if route.leaves_survey:
-        stop = Stop(route.length_m, "it would leave the survey", at_edge=True)
+        stop = Stop(route.length_m, Stopped("leaves the survey"), at_edge=True)
         if len(route.stations_m) < 3 or route.length_m < SHORTEST:
             return Blocked(stop.why)
     return route, stop
@@ -145,29 +147,23 @@ def beds_for(ground: LotGround, routes: Sequence[Route], trench: Trench) -> list
     return found
 
 
-def why_no_way_out(ground: LotGround, bed: Bed, soonest: float | None, stop: Stop | None) -> str:
+def why_no_way_out(ground: LotGround, bed: Bed, soonest: float | None, stop: Stop | None) -> WhyNot:
     """Why a line along a route comes out nowhere that it may."""
     if soonest is not None:
         why = why_not_end(ground, *bed.route.at(soonest))
-        if why and why != OFF_THE_LOT:
-            return f"it would come out {why}"
+        if why is not None and why.code != "off the lot":
+            return EndsWrongly(why)
         if bed.paved[bed.first :].any():
-            return "it would pass under paving with too little cover"
+            return Simply("little cover under paving")
     if stop is not None and not stop.at_edge:
         return stop.why
-    limits, site = bed.trench.limits, ground.site
-    return _FLAT.format(
-        cover=Shown.of(site).height(limits.cover_m),
-        slope=format_slope(limits.slope),
-        where="on the lot" if site.lot is not None else "on the survey",
-    )
+    limits = bed.trench.limits
+    on: Literal["lot", "survey"] = "survey" if ground.site.lot is None else "lot"
+    return TooFlat(limits.cover_m, limits.slope, on)
 
 
-def by_how_much(site: Site, bed: Bed, lets: NDArray[np.bool_]) -> tuple[float, str]:
-    """How near to coming out a line along a route is: with what cover it would (m), and in words.
-
-    The cover is -inf where it would not with the least that code leaves its pipe.
-    """
+def by_how_much(site: Site, bed: Bed, lets: NDArray[np.bool_]) -> ByHowMuch | None:
+    """How near to coming out a line along a route is; None where it lacks no fall."""
     limits, pipe = bed.trench.limits, bed.trench.pipe
     x = bed.route.stations_m[bed.first :]
     held = bed.lowered_m[bed.first :] + limits.slope * (x - x[0])
@@ -178,10 +174,9 @@ def by_how_much(site: Site, bed: Bed, lets: NDArray[np.bool_]) -> tuple[float, s
         held = np.where(on_lot, held, np.inf)
     at = 1 + int(np.argmin(held[1:]))
     short = float(held[at] - held[0]) + bed.trench.depth_m
-    told = (
-        "held at its least slope the bottom of the pipe still lies "
-        f"{Shown.of(site).height(short)} below the ground {Shown.of(site).height(float(x[at]))} out"
-    )
+    if short <= 0.0:
+        return None
+    found = ByHowMuch(short, float(x[at]))
     low = max(site.rules["line_depth"] - pipe.bore_m - pipe.wall_m, least_cover(site, pipe))
     high = limits.cover_m
 
@@ -189,12 +184,21 @@ def by_how_much(site: Site, bed: Bed, lets: NDArray[np.bool_]) -> tuple[float, s
         trench = replace(bed.trench, limits=replace(limits, cover_m=cover))
         return bool(ways_out(replace(bed, trench=trench), lets)[0])
 
-    if short <= 0.0 or not comes_out(low):
-        return -np.inf, told if short > 0.0 else ""
+    if not comes_out(low):
+        return found
     while high - low > _COVER_STEP:
         middle = (low + high) / 2
         low, high = (middle, high) if comes_out(middle) else (low, middle)
-    return low, f"{told}, and with {Shown.of(site).height(low)} of cover it would come out"
+    return replace(found, cover_m=low)
+
+
+def nearest_of_all(every: Iterable[ByHowMuch | None]) -> ByHowMuch | None:
+    """The one that would come out with most cover; where none would, that lies least too low."""
+    return max(
+        (each for each in every if each is not None),
+        key=lambda each: (-np.inf if each.cover_m is None else each.cover_m, -each.below_m),
+        default=None,
+    )
 
 
 def come_out(
@@ -203,22 +207,17 @@ def come_out(
     """The line that comes out by one way, confirmed by the storm."""
     profile = lay(ground.site, bed, way.buried_to_m)
     if profile.daylight_m is None:
-        raise NotPossible("it does not come out")
+        raise NotPossible(Simply("does not come out"))
     x, y = bed.route.at(profile.daylight_m)
     outlet = ends_in(ground.site, x, y)
     if outlet is None:
         why = why_not_end(ground, x, y)
-        if why:
-            raise NotPossible(f"it would come out {why}")
+        if why is not None:
+            raise NotPossible(EndsWrongly(why))
         answer = ground.answer_at(downspout, x, y)
-        against = reaches_foundation(ground, answer)
-        if against:
-            told = reached_words(ground.site, against)
-            raise DoesNotKeepAway(f"its water would not keep away: {told}")
-        if reaches_neighbor(answer):
-            raise DoesNotKeepAway("its water would run onto a neighbor")
-        if sidewalk := over_sidewalk(answer.crosses):
-            raise NotPossible(f"its water would run {sidewalk}")
+        for harm in harms_of(ground, answer):
+            refused = NotPossible if harm.code == "sidewalk" else DoesNotKeepAway
+            raise refused(WaterDoesHarm("line", harm))
         ends = LineEnd("daylight", crosses=answer.crosses)
     else:
         ends = _into(outlet)
@@ -254,10 +253,7 @@ def _into_the_open(
             return come_out(ground, downspout, flow, bed, way)
         except NotPossible:
             continue
-    cover = Shown.of(ground.site).height(bed.trench.limits.cover_m)
-    raise NotPossible(
-        f"under {cover} of cover it does not come out above the bottom of '{outlet.name}'"
-    )
+    raise NotPossible(BelowOutlet(outlet.name, bed.trench.limits.cover_m))
 
 
 def _held_above(site: Site, bed: Bed, outlet: Outlet) -> LineProfile:
@@ -272,13 +268,9 @@ def _held_above(site: Site, bed: Bed, outlet: Outlet) -> LineProfile:
     paved = np.flatnonzero(bed.paved[bed.first :])
     last = int(enough[-1]) if len(enough) else -1
     if last < 0 or (len(paved) and x[last] < x[paved[-1]] and paved[-1] < len(x) - 1):
-        raise NotPossible(_too_low(site, outlet))
+        raise NotPossible(BelowOutlet(outlet.name))
     profile = lay(site, bed, float(x[last]))
     early = profile.daylight_m is not None and profile.daylight_m < x[-1] - OUTLET_REACH
     if early or profile.invert_m[-1] < invert - 1e-6:
-        raise NotPossible(_too_low(site, outlet))
+        raise NotPossible(BelowOutlet(outlet.name))
     return profile
-
-
-def _too_low(site: Site, outlet: Outlet) -> str:
-    return f"with its cover and slope it would arrive below the invert of '{outlet.name}'"

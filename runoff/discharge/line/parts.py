@@ -28,9 +28,9 @@ from runoff.discharge.line.pipes import Pipe, PipeAtFlow
 from runoff.discharge.line.profile import Bed, LineProfile
 from runoff.discharge.line.record import BuriedLine, Crossing, DigRow, Fitting, FittingWhy, LineEnd
 from runoff.discharge.line.water import end_protection, end_velocity, standing_back
-from runoff.discharge.model import Caution, NotPossible
+from runoff.discharge.model import Caution
+from runoff.discharge.reasons import ApronOnNeighbor, NotPossible
 from runoff.discharge.routes import Route, apron_beyond, crossings_on
-from runoff.quantities import Shown
 from runoff.rules import Rules
 from runoff.site.model import OTHERS_GROUND, Downspout, Leader, Outlet, Site
 
@@ -437,14 +437,10 @@ def _apron_cautions(
     NotPossible
         Where it would lie on a neighbor's ground.
     """
-    shown = Shown.of(site)
     beyond = apron_beyond(site, apron, end, toward)
     for side in beyond:
         if side.neighbor in OTHERS_GROUND:
-            raise NotPossible(
-                f"its stone apron, {shown.height(apron.length_m)} long, would lie on the "
-                f"neighbor's ground beyond the '{side.name}' side"
-            )
+            raise NotPossible(ApronOnNeighbor(side.name, apron.length_m))
     return tuple(Caution("apron over side", side.name) for side in beyond)
 
 

@@ -17,9 +17,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from runoff.discharge.checks import not_negative, positive
 from runoff.discharge.line.pipes import Pipe
-from runoff.discharge.model import NotPossible
+from runoff.discharge.reasons import LittleCover, NotPossible, Simply, Undercuts
 from runoff.discharge.routes import Footings, Route, cover_under
-from runoff.quantities import format_length, system_of
 from runoff.rules import Rules
 from runoff.site.model import Site
 
@@ -314,10 +313,7 @@ def bed_of(
         raise NotPossible(_undercut(site, footings, 0))
     for start, _, number in pavings:
         if first and start < x[first] and site.paving[number].kind == "drive":
-            raise NotPossible(
-                "clear of the footing it would have too little cover under the drive "
-                f"'{site.paving[number].name}'"
-            )
+            raise NotPossible(LittleCover(site.paving[number].name))
     return Bed(route, trench, footings, lowered, paved, first)
 
 
@@ -343,7 +339,7 @@ def lay(site: Site, bed: Bed, buried_to_m: float | None = None) -> LineProfile:
         found = replace(_straightened(found), limits=limits)
     ground = np.interp(found.stations_m, route.stations_m, route.ground_m)
     if found.daylight_m is not None and abs(ground[-1] - found.invert_m[-1]) > _TOUCH:
-        raise NotPossible("it would come out under a drive")
+        raise NotPossible(Simply("comes out under a drive"))
     found = replace(found, ground_m=ground)
     if first:
         found = _from_the_wall(site, bed, found)
@@ -355,16 +351,10 @@ def lay(site: Site, bed: Bed, buried_to_m: float | None = None) -> LineProfile:
     return found
 
 
-def _undercut(site: Site, footings: Footings, at: int) -> str:
-    building = site.buildings[int(footings.building[at])]
-    said = ""
-    if building.name in footings.assumed:
-        depth = format_length(site.rules["footing_depth_assumed"], system_of(site.units))
-        said = f"; its depth is not given and {depth} is assumed"
-    return (
-        f"the trench would undercut the footing of the {building.name}: nothing is dug below a "
-        f"line at 45 degrees from the footing's bottom edge{said}"
-    )
+def _undercut(site: Site, footings: Footings, at: int) -> Undercuts:
+    name = site.buildings[int(footings.building[at])].name
+    assumed = site.rules["footing_depth_assumed"] if name in footings.assumed else None
+    return Undercuts("trench", name, assumed)
 
 
 def _straightened(profile: LineProfile) -> LineProfile:

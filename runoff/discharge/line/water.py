@@ -20,11 +20,10 @@ from runoff.discharge.line.pipes import (
     pipe_at_flow,
     pipe_of,
     size_pipe,
-    size_words,
 )
 from runoff.discharge.line.profile import LineProfile, Trench, line_limits, trench_width
-from runoff.discharge.model import NotPossible, Protection, WaterToMove
-from runoff.quantities import Shown, format_flow, system_of
+from runoff.discharge.model import Protection, WaterToMove
+from runoff.discharge.reasons import NotPossible, PipeTooSmall, Simply, StandsBack, TooMuchWater
 from runoff.roof.leaders import equal_area_diameter
 from runoff.site.model import Downspout, Outlet, Site
 
@@ -44,18 +43,15 @@ def pipe_for(site: Site, downspout: Downspout, water: WaterToMove) -> PipeAtFlow
     flow, slope, wall = water.line_flow_m3_per_s, site.rules["line_slope"], site.pipe.wall
     metric = site.units == "m"
     if not flow > 0:
-        raise NotPossible("no roof drains to this downspout, so that no line can be sized")
+        raise NotPossible(Simply("no roof drains here"))
     try:
         sized = size_pipe(flow, slope, wall, site.rules, metric)
     except ValueError:
-        raise NotPossible(
-            f"its {format_flow(flow, system_of(site.units))} are more than one line of up to "
-            f"{size_words(SIZES_IN[-1], metric)} carries: share the roof between more downspouts"
-        ) from None
+        raise NotPossible(TooMuchWater(flow, SIZES_IN[-1])) from None
     needed = max(sized.pipe.nominal_in, _leader_size(site, downspout))
     chosen = site.pipe.nominal_in or max(needed, _usual_size(site))
     if chosen < needed:
-        raise NotPossible(_too_small(site, downspout, chosen, needed, flow))
+        raise NotPossible(_too_small(site, chosen, needed, flow))
     return pipe_at_flow(pipe_of(chosen, wall, site.rules, metric), slope, flow, site.rules)
 
 
@@ -77,20 +73,10 @@ def _leader_size(site: Site, downspout: Downspout) -> int:
     return next((size for size in SIZES_IN if size * INCH >= across - 1e-6), SIZES_IN[-1])
 
 
-def _too_small(site: Site, downspout: Downspout, chosen: int, needed: int, flow: float) -> str:
-    metric = site.units == "m"
-    pipe = pipe_of(chosen, site.pipe.wall, site.rules, metric)
+def _too_small(site: Site, chosen: int, needed: int, flow: float) -> PipeTooSmall:
+    pipe = pipe_of(chosen, site.pipe.wall, site.rules, site.units == "m")
     full = full_pipe_flow(pipe.bore_m, site.rules["line_slope"], pipe.roughness)
-    system = system_of(site.units)
-    if full < flow:
-        why = (
-            f"at its least slope it carries {format_flow(full, system)} full, and "
-            f"{format_flow(flow, system)} come"
-        )
-    else:
-        why = "it is smaller than the leader"
-    larger = size_words(needed, metric)
-    return f"the {pipe.size} pipe chosen is too small: {why}; take {larger}"
+    return PipeTooSmall(pipe.size, needed, flow, full if full < flow else None)
 
 
 def trench_for(site: Site, pipe: Pipe) -> Trench:
@@ -147,7 +133,6 @@ def standing_back(
     NotPossible
         Where it would rise over the ground at the leader's foot, where the overflow gap is.
     """
-    shown = Shown.of(site)
     end = float(profile.invert_m[-1])
     if water_m is None or water_m <= end:
         return None
@@ -155,10 +140,7 @@ def standing_back(
     head = max(head, float(profile.invert_m[0]) + flow.depth_ratio * flow.pipe.bore_m)
     gap = float(profile.ground_m[0])
     if head > gap:
-        raise NotPossible(
-            f"when the outlet stands in water, the water in the line would rise "
-            f"{shown.height(head - gap)} above the ground at the leader's foot and come out there"
-        )
+        raise NotPossible(StandsBack(head - gap))
     return head
 
 

@@ -1,7 +1,7 @@
 """A seepage pit (dry well, roof water only) for one downspout: where, how large, how it
 overflows, what to mind.
 
-In: a site, and what the search for a place found. Out: a sentence for a homeowner.
+In: a site, and what the search for a place found. Out: why there is none.
 
 In: the lot's ground, a downspout, and the lowest place over its pit. Out: the failure, with the
 path of the whole storm let go there, or `NotPossible`: a larger storm will come.
@@ -22,15 +22,10 @@ from shapely import Point, Polygon, points, union_all
 from shapely import distance as distances
 from shapely.ops import nearest_points
 
-from runoff.discharge.ground import (
-    LotGround,
-    nearest_building,
-    reaches_foundation,
-    reaches_neighbor,
-)
+from runoff.discharge.ground import LotGround, harms_of, nearest_building, reaches_neighbor
 from runoff.discharge.line.design import line_to_pit
 from runoff.discharge.line.record import BuriedLine
-from runoff.discharge.model import Caution, Failure, NotPossible, WaterToMove
+from runoff.discharge.model import Caution, Failure, WaterToMove
 from runoff.discharge.pit.search import (
     HALF,
     PitPlace,
@@ -62,10 +57,20 @@ from runoff.discharge.pit.size import (
     whole_steps,
 )
 from runoff.discharge.pit.soil import DesignRate, soil_of
-from runoff.discharge.wording import over_sidewalk, reached_words
+from runoff.discharge.reasons import (
+    Clearance,
+    EveryPlace,
+    GrowsAtFoundation,
+    NoPlace,
+    NotPossible,
+    OverflowsOn,
+    Simply,
+    Tally,
+    WaterDoesHarm,
+    WhyNot,
+)
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.storm import LetGo, roof_water
-from runoff.quantities import Shown, format_length, system_of
 from runoff.site.model import Downspout, Site
 from runoff.terrain.model import call_margin
 
@@ -110,46 +115,22 @@ def of_well(site: Site, body: Pit, dig_depth: float) -> Iterator[Caution]:
         yield Caution("disposal well by pipe")
 
 
-def why_not(site: Site, search: Search, refusals: list[str]) -> str:
+def why_not(site: Site, search: Search, refusals: Tally) -> WhyNot:
     """The refusal that the most places met; with no place at all, what is in the way."""
-    if refusals:
-        commonest = max(refusals, key=refusals.count)
-        return f"every place tried for a pit is refused: {commonest}"
+    for most in refusals.most(1):
+        return EveryPlace(most.why)
     if not len(search.x):
-        return (
-            "no dry ground on the lot lies as low as the downspout's foot: a full pit would come "
-            "out at the wall"
-        )
+        return Simply("no low ground for a pit")
     if not search.seen.any():
-        return (
-            "no straight line gets from the downspout to dry ground as low as its foot, clear of "
-            "the buildings and of what must not be dug"
-        )
+        return Simply("no straight line to a pit")
     if search.depth[search.seen].max() < site.rules["pit_least_depth"]:
-        return "nowhere would enough depth be left for a pit below the line that feeds it"
-    ways = [
-        f"{Shown.of(site).far(each.distance)} from {each.name}"
-        if each.distance > 0
-        else f"clear of {each.name}"
-        for each in in_the_way(search)
-    ]
-    kept = f"keeps {', '.join(ways)} and " if ways else ""
-    return (
-        "in straight reach of the downspout, on ground no higher than its foot, no place for a pit "
-        f"{kept}lies whole on known, dry ground that is not too steep"
+        return Simply("no depth for a pit")
+    return NoPlace(
+        tuple(Clearance(each.of, each.name, each.distance) for each in in_the_way(search))
     )
 
 
 FLAT = "too flat to leave"
-# Standing water that grows by less than this, metres, has not grown.
-_WHY = {
-    "too near a foundation": "come out too near a foundation",
-    "comes back to a foundation": "come back to a foundation",
-    "stands near a foundation": "stand near a foundation",
-    "onto a neighbor": "run onto the neighbor's ground",
-    "over a public sidewalk": "run over a public sidewalk, which city codes commonly forbid",
-    "leaves the survey": "leave the surveyed ground, and where it goes from there is not known",
-}
 
 
 @dataclass(frozen=True)
@@ -181,30 +162,23 @@ def overflow_of(ground: LotGround, downspout: Downspout, at: tuple[float, float]
     answer = ground.answer_at(downspout, *at)
     reason = ground.reason_against(*at)
     drifts = reason == FLAT and answer.returns and not _falls_back(ground, answer)
-    reached = reaches_foundation(ground, replace(answer, returns=False) if drifts else answer)
-    if reached:
-        why = reached_words(ground.site, reached)
-        raise NotPossible(f"when the pit is full its water reaches a foundation: {why}")
-    if refused := refused_at(ground, at):
+    harms = harms_of(ground, replace(answer, returns=False) if drifts else answer)
+    by_code = {harm.code: WaterDoesHarm("full pit", harm) for harm in harms}
+    if "foundation" in by_code:
+        raise NotPossible(by_code["foundation"])
+    if (refused := refused_at(ground, at)) is not None:
         raise NotPossible(refused)
-    if reason != FLAT and (sidewalk := over_sidewalk(answer.crosses)):
-        raise NotPossible(f"when the pit is full its water would run {sidewalk}")
+    if reason != FLAT and "sidewalk" in by_code:
+        raise NotPossible(by_code["sidewalk"])
     if reason == FLAT and _grows_at_foundations(ground, downspout, at):
-        limit = ground.site.rules["pond_foundation_distance"]
-        shown = format_length(limit, system_of(ground.site.units), 1)
-        raise NotPossible(
-            "when the pit is full its water spreads over flat ground and stands higher within "
-            f"{shown} of a foundation"
-        )
+        raise NotPossible(GrowsAtFoundation(ground.site.rules["pond_foundation_distance"]))
     return _overflow(answer, at, spreads=reason == FLAT)
 
 
-def refused_at(ground: LotGround, at: tuple[float, float]) -> str:
-    """Why no pit may overflow here by the map of safe ground alone; empty where it may."""
+def refused_at(ground: LotGround, at: tuple[float, float]) -> OverflowsOn | None:
+    """Why no pit may overflow here by the map of safe ground alone; None where it may."""
     reason = ground.reason_against(*at)
-    if reason in ("safe", FLAT):
-        return ""
-    return f"when the pit is full its water would {_WHY.get(reason, reason)}"
+    return None if reason in ("safe", FLAT) else OverflowsOn(reason)
 
 
 def _falls_back(ground: LotGround, answer: DownspoutAnswer) -> bool:
@@ -297,13 +271,13 @@ def seepage_pit(
     task = _Task(ground, downspout, water, rate, needs_of(ground.site, water, rate.rate_m_per_s))
     refuse_no_depth(ground.site)
     search = _search(task, [outline_of(each) for each in others])
-    refusals: list[str] = []
+    refusals = Tally()
     places = _places(search, task.needs, _wall_angle(ground, downspout), refusals)
     for place in islice(places, _TRIES):
         try:
             return _nearest_of_its_size(task, search, place)
         except NotPossible as refusal:
-            refusals.append(str(refusal))
+            refusals.add(refusal.why)
     raise NotPossible(why_not(task.ground.site, search, refusals))
 
 
@@ -361,9 +335,7 @@ def _wall_angle(ground: LotGround, downspout: Downspout) -> float:
     return float(np.degrees(np.arctan2(along[nearest, 1], along[nearest, 0])) % 90)
 
 
-def _places(
-    search: Search, needs: PitNeeds, angle: float, refusals: list[str]
-) -> Iterator[PitPlace]:
+def _places(search: Search, needs: PitNeeds, angle: float, refusals: Tally) -> Iterator[PitPlace]:
     """Places for a box, then for a trench along the wall and across.
 
     The depth is foreseen before there is a line. Where all places fail, it may have been foreseen
@@ -380,27 +352,27 @@ def _places(
             try:
                 yield from islice(_hopeful(search, places, refusals), _TRIES_EACH)
             except TooLarge as refusal:
-                refusals.append(str(refusal))
+                refusals.add(refusal.why)
 
 
-def _hopeful(search: Search, places: Iterator[PitPlace], refusals: list[str]) -> Iterator[PitPlace]:
+def _hopeful(search: Search, places: Iterator[PitPlace], refusals: Tally) -> Iterator[PitPlace]:
     """The places that the map of safe ground does not refuse; no line or storm is spent on those.
 
     Why others are refused is added to `refusals`.
     """
     for place in places:
         refused = refused_at(search.ground, place.low_at)
-        if refused:
-            refusals.append(refused)
-        else:
+        if refused is None:
             yield place
+        else:
+            refusals.add(refused)
 
 
 class _Outgrown(NotPossible):
     """A place too small for the pit that its line asks for."""
 
     def __init__(self, check: PitCheck) -> None:
-        super().__init__("the line comes in so deep that the pit outgrows its place")
+        super().__init__(Simply("outgrows its place"))
         self.check = check
 
 
@@ -421,7 +393,7 @@ def _nearest_of_its_size(task: _Task, search: Search, place: PitPlace) -> Seepag
 
 def _of_size(task: _Task, search: Search, check: PitCheck, angle: float) -> Iterator[SeepagePit]:
     """Pits at the nearest places for one of a size."""
-    places = _hopeful(search, places_for(search, task.needs, lambda *_: check, angle), [])
+    places = _hopeful(search, places_for(search, task.needs, lambda *_: check, angle), Tally())
     for place in islice(places, _TRIES_EACH):
         try:
             yield _designed(task, search, place)
@@ -501,13 +473,13 @@ def _record(
 
 def _clearances(
     task: _Task, search: Search, place: PitPlace, inlet: float
-) -> tuple[tuple[str, float, float], ...]:
+) -> tuple[Clearance, ...]:
     site = task.ground.site
     found = [
-        (each.name, float(place.outline.distance(each.shape)), each.distance)
+        Clearance(each.of, each.name, each.distance, float(place.outline.distance(each.shape)))
         for each in search.setbacks
         if each.distance > 0
     ]
     dug = place.middle_m - inlet + place.check.pit.depth_m
-    found += [(f"the {name}", deep - dug, clear) for name, deep, clear in layers_below(site)]
+    found += [Clearance(each, "", clear, deep - dug) for each, deep, clear in layers_below(site)]
     return tuple(found)

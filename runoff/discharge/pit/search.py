@@ -38,10 +38,9 @@ from shapely.geometry.base import BaseGeometry
 
 from runoff.discharge.ground import LotGround
 from runoff.discharge.line.pipes import Pipe, pipe_of
-from runoff.discharge.model import NotPossible
 from runoff.discharge.pit.size import PitCheck, PitNeeds, TooLarge, height_over_inlet_m, whole_steps
+from runoff.discharge.reasons import KeptFrom, Layer, LayerTooNear, NoDepthLeft, NotPossible
 from runoff.discharge.routes import building_distance
-from runoff.quantities import Shown
 from runoff.rules import Rules
 from runoff.site.model import Building, KeepOut, Site
 from runoff.terrain.model import Terrain
@@ -67,9 +66,10 @@ _METRIC = frozenset(
 class Setback:
     """Something that a pit's whole plan keeps `distance` metres away from; 0: it is not under it.
 
-    `name` is in the user's words.
+    `name` is whose foundation or lot line it is, or the thing itself.
     """
 
+    of: KeptFrom
     name: str
     shape: BaseGeometry
     distance: float
@@ -93,32 +93,31 @@ def setbacks_of(site: Site, pits: Iterable[BaseGeometry] = ()) -> tuple[Setback,
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> found = setbacks_of(read_site(sample_folder() / "site.toml"))
-    >>> [(each.name, round(each.distance, 3)) for each in found][:3]
-    [("the house's foundation", 5.0), ("the garage's foundation", 3.048), \
-('the front lot line', 3.048)]
+    >>> [(each.of, each.name, round(each.distance, 3)) for each in found][1:3]
+    [('foundation', 'garage', 3.048), ('lot line', 'front', 3.048)]
     """
     found = [
-        Setback(f"the {each.name}'s foundation", each.outline, foundation_distance(site, each))
+        Setback("foundation", each.name, each.outline, foundation_distance(site, each))
         for each in site.buildings
     ]
     if site.lot is not None:
         found += [
             Setback(
-                f"the {side.name} lot line",
+                "lot line",
+                side.name,
                 LineString(side.line),
                 pit_distance(site, "pit_lot_line_distance"),
             )
             for side in site.lot.sides
         ]
     found += [_of_keep_out(each, site) for each in site.keep_outs]
-    found += [Setback(f"the {each.name}", each.outline, 0.0) for each in site.paving]
-    found += [Setback(f"the {each.name}", each.area, 0.0) for each in site.easements]
-    found += [Setback(f"the {each.name}", each.place, 0.0) for each in site.outlets]
-    found += [Setback(f"the {each.name}", LineString(each.line), 0.0) for each in site.barriers]
+    found += [Setback("named", each.name, each.outline, 0.0) for each in site.paving]
+    found += [Setback("named", each.name, each.area, 0.0) for each in site.easements]
+    found += [Setback("named", each.name, each.place, 0.0) for each in site.outlets]
+    found += [Setback("named", each.name, LineString(each.line), 0.0) for each in site.barriers]
     found += [*_of_drains(site), *_of_steps(site)]
     found += [
-        Setback("another seepage pit", each, pit_distance(site, "pit_pit_distance"))
-        for each in pits
+        Setback("another pit", "", each, pit_distance(site, "pit_pit_distance")) for each in pits
     ]
     return tuple(found)
 
@@ -138,13 +137,14 @@ def pit_distance(site: Site, rule: str) -> float:
 def _of_keep_out(keep_out: KeepOut, site: Site) -> Setback:
     """No pit is dug by hand or put through a sleeve: what is allowed there does not count."""
     rule = _KEEP_OUT_RULES.get(keep_out.kind)
-    return Setback(f"the {keep_out.name}", keep_out.area, pit_distance(site, rule) if rule else 0.0)
+    distance = pit_distance(site, rule) if rule else 0.0
+    return Setback("named", keep_out.name, keep_out.area, distance)
 
 
 def _of_drains(site: Site) -> Iterator[Setback]:
     for drain in site.drains:
         ends = [drain.inlet, drain.inlet if drain.outlet is None else drain.outlet]
-        yield Setback(f"the {drain.name}", LineString(ends), 0.0)
+        yield Setback("named", drain.name, LineString(ends), 0.0)
 
 
 def _of_steps(site: Site) -> Iterator[Setback]:
@@ -154,7 +154,7 @@ def _of_steps(site: Site) -> Iterator[Setback]:
             continue
         retains = np.abs(line.top - line.foot).max() >= site.rules["pit_retained_height"]
         distance = pit_distance(site, "pit_bank_distance") if retains else 0.0
-        yield Setback(f"the {line.name}", LineString(line.line), distance)
+        yield Setback("named", line.name, LineString(line.line), distance)
 
 
 def steep_ground(terrain: Terrain, rules: Rules) -> NDArray[np.bool_]:
@@ -193,7 +193,7 @@ Heights = TypeVar("Heights", float, NDArray[np.float64])
 _USUAL_PIPE = 4
 
 
-def layers_below(site: Site) -> list[tuple[str, float, float]]:
+def layers_below(site: Site) -> list[tuple[Layer, float, float]]:
     """What a pit's bottom stays above: its name, its depth and the clearance, metres.
 
     Examples
@@ -204,7 +204,7 @@ def layers_below(site: Site) -> list[tuple[str, float, float]]:
     >>> layers_below(SimpleNamespace(rules=Rules(), soil=Soil(bedrock=2.0)))
     [('bedrock', 2.0, 0.9144)]
     """
-    known = [
+    known: list[tuple[Layer, float | None, float]] = [
         ("groundwater", site.soil.groundwater, site.rules["pit_groundwater_clearance"]),
         ("bedrock", site.soil.bedrock, site.rules["pit_bedrock_clearance"]),
     ]
@@ -260,23 +260,15 @@ def refuse_no_depth(site: Site) -> None:
         deepest_m(site) - inlet_depth_m(site) >= site.rules["pit_least_depth"] - 1e-9
     ):
         return
-    name, deep, clear = min(layers, key=lambda layer: layer[1] - layer[2])
-    what = "under the water table: groundwater stands" if name == "groundwater" else "bedrock lies"
-    raise NotPossible(
-        f"{what} {Shown.of(site).far(deep)} below the ground, and the pit's bottom must stay "
-        f"{Shown.of(site).far(clear)} above it"
-    )
+    raise NotPossible(LayerTooNear(*min(layers, key=lambda layer: layer[1] - layer[2])))
 
 
-def no_depth_left(site: Site) -> str:
+def no_depth_left(site: Site) -> NoDepthLeft:
     """Why a line that comes in deep leaves no depth for a pit."""
-    deep = deepest_m(site) >= site.rules["pit_greatest_dig"]
-    lowest = min(layers_below(site), key=lambda layer: layer[1] - layer[2], default=("",))[0]
-    return (
-        "the line comes in so deep that less than "
-        f"{Shown.of(site).far(site.rules['pit_least_depth'])} is left "
-        f"above the {'deepest that is dug' if deep else lowest}"
-    )
+    least, layers = site.rules["pit_least_depth"], layers_below(site)
+    if not layers or deepest_m(site) >= site.rules["pit_greatest_dig"]:
+        return NoDepthLeft(least, "deepest dig")
+    return NoDepthLeft(least, min(layers, key=lambda layer: layer[1] - layer[2])[0])
 
 
 Floats = NDArray[np.float64]

@@ -21,8 +21,9 @@ from typing import ClassVar, Literal
 from runoff.discharge.checks import not_negative, positive, share
 from runoff.discharge.line.pipes import INCH
 from runoff.discharge.line.record import BuriedLine
-from runoff.discharge.model import Caution, Failure, NotPossible, WaterToMove
+from runoff.discharge.model import Caution, Failure, WaterToMove
 from runoff.discharge.pit.soil import DesignRate
+from runoff.discharge.reasons import Clearance, NothingToStore, NotPossible, Simply
 from runoff.rules import Rules
 from runoff.site.model import Site
 
@@ -147,8 +148,8 @@ class SeepagePit:
         From the ground to the pit's bottom.
     line : BuriedLine
         From the downspout to the pit.
-    clearances : tuple of (str, float, float)
-        What it keeps away from, how far it is, how far it must be; metres.
+    clearances : tuple of Clearance
+        What it keeps away from, how far it is, how far it must be.
     overflow : Failure
         Where its water runs when it is full.
     warnings : tuple of Caution
@@ -165,7 +166,7 @@ class SeepagePit:
     inlet_m: float
     dig_depth_m: float
     line: BuriedLine
-    clearances: tuple[tuple[str, float, float], ...]
+    clearances: tuple[Clearance, ...]
     overflow: Failure
     warnings: tuple[Caution, ...]
     kind: ClassVar[Literal["seepage pit"]] = "seepage pit"
@@ -442,7 +443,7 @@ class TooLarge(NotPossible):
     """No pit of any lot's size holds the water, at the depth that there is."""
 
     def __init__(self) -> None:
-        super().__init__("the roof brings more water than any pit of a lot's size holds")
+        super().__init__(Simply("roof too large for a pit"))
 
 
 @dataclass(frozen=True)
@@ -503,7 +504,7 @@ def needs_of(site: Site, water: WaterToMove, rate_m_per_s: float) -> PitNeeds:
     """
     catchment = water.plan_area_m2 * site.rules["runoff_coefficient_roof"]
     if catchment <= 0:
-        raise NotPossible(f"the downspout '{water.downspout}' carries no roof: nothing to store")
+        raise NotPossible(NothingToStore(water.downspout))
     return PitNeeds(
         catchment,
         site.rains.pit.durations,

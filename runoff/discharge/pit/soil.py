@@ -11,12 +11,11 @@ be warned of.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
 from runoff.discharge.checks import positive
-from runoff.discharge.model import NotPossible
-from runoff.quantities import format_rate, system_of
+from runoff.discharge.reasons import NotPossible, Simply, SoilTooSlow
 from runoff.rules import RULES, Rules
 from runoff.site.model import Site, Soil
 
@@ -27,13 +26,38 @@ TEXTURES = tuple(
 )
 
 
+SoilBasis = Literal["measured", "trial pit", "percolation", "county form", "texture"]
+
+
+@dataclass(frozen=True)
+class SoilWarning:
+    """What to be warned of in a soil's rate.
+
+    `count` and `asked` are the fillings of a trial pit; `texture` that of a clay; `rate_m_per_s`
+    and `least_m_per_s` a slow design rate and what it is below, or the most that is counted on.
+    """
+
+    code: Literal[
+        "few fillings", "county form", "texture alone", "maybe expansive", "slow", "not counted on"
+    ]
+    count: int = 0
+    asked: int = 0
+    texture: str = ""
+    rate_m_per_s: float = 0.0
+    least_m_per_s: float = 0.0
+
+
 @dataclass(frozen=True)
 class SoilRate:
-    """An infiltration rate (m/s) before any factor of safety, its basis in words, its warnings."""
+    """An infiltration rate (m/s) before any factor of safety, how it was found, its warnings.
+
+    `texture` is given where it follows from that.
+    """
 
     rate_m_per_s: float
-    basis: str
-    warnings: tuple[str, ...] = ()
+    basis: SoilBasis
+    warnings: tuple[SoilWarning, ...] = ()
+    texture: str = ""
 
 
 @dataclass(frozen=True)
@@ -43,7 +67,7 @@ class DesignRate:
     rate_m_per_s: float
     safety_factor: float
     soil: SoilRate
-    warnings: tuple[str, ...]
+    warnings: tuple[SoilWarning, ...]
 
 
 def trial_pit_rate(
@@ -103,17 +127,15 @@ def trial_pit_soil(
     Examples
     --------
     >>> soil = trial_pit_soil(1.6, 0.6, 0.65, [3000, 3600])
-    >>> soil.warnings
-    ('the trial pit was filled 2 times, 3 are asked for: the rate may be too high',)
+    >>> [(each.code, each.count, each.asked) for each in soil.warnings]
+    [('few fillings', 2, 3)]
     """
     if len(seconds_75_to_25) == 0:
         raise ValueError("no filling of the trial pit is given: expected at least one time")
     rates = [trial_pit_rate(length_m, width_m, depth_m, time) for time in seconds_75_to_25]
     asked, done = int((rules or Rules())["trial_pit_fillings"]), len(rates)
-    times = "once" if done == 1 else f"{done} times"
-    short = f"the trial pit was filled {times}, {asked} are asked for: the rate may be too high"
-    warnings = (short,) if done < asked else ()
-    return SoilRate(min(rates), "trial pit, slowest filling (BRE Digest 365)", warnings)
+    few = (SoilWarning("few fillings", done, asked),) if done < asked else ()
+    return SoilRate(min(rates), "trial pit", few)
 
 
 def percolation_soil(
@@ -147,8 +169,8 @@ def percolation_soil(
     Examples
     --------
     >>> soil = percolation_soil(0.0254, 444, 0.2032, 0.1524)  # 7.4 min/in, 8 in hole, 6 in of water
-    >>> format_rate(soil.rate_m_per_s)
-    '2.16 in/h'
+    >>> round(soil.rate_m_per_s * 3600 / 0.0254, 2)
+    2.16
     """
     positive(fall_m, "fall of the water", "m")
     positive(seconds, "time", "s")
@@ -162,12 +184,8 @@ def percolation_soil(
         raise ValueError(f"form is {form!r}: expected {' or '.join(get_args(PercolationForm))}")
     wet = (2 * first_depth_m - fall_m) / diameter_m
     if form == "shaft":
-        return SoilRate(fall_m / seconds / (1 + 2 * wet), "percolation test, by the hole's shape")
-    return SoilRate(
-        fall_m / seconds / (1 + wet),
-        "percolation test, county form",
-        ("the county form gives a higher rate than the hole's shape does: it is less safe",),
-    )
+        return SoilRate(fall_m / seconds / (1 + 2 * wet), "percolation")
+    return SoilRate(fall_m / seconds / (1 + wet), "county form", (SoilWarning("county form"),))
 
 
 def texture_soil(texture: str, rules: Rules | None = None) -> SoilRate:
@@ -180,20 +198,16 @@ def texture_soil(texture: str, rules: Rules | None = None) -> SoilRate:
 
     Examples
     --------
-    >>> format_rate(texture_soil("sandy loam").rate_m_per_s)
-    '1.02 in/h'
+    >>> round(texture_soil("sandy loam").rate_m_per_s * 3600 / 0.0254, 2)
+    1.02
     """
     if texture not in TEXTURES:
         raise ValueError(f"soil texture is {texture!r}: expected one of {', '.join(TEXTURES)}")
     rate = (rules or Rules())[_TEXTURE + texture.replace(" ", "_")]
-    return SoilRate(
-        rate,
-        f"usual rate of {texture} (Rawls, Brakensiek & Saxton 1982)",
-        ("the rate follows from the texture alone: test the soil before digging a pit",),
-    )
+    return SoilRate(rate, "texture", (SoilWarning("texture alone"),), texture)
 
 
-def design_rate(soil: SoilRate, rules: Rules | None = None, system: str = "us") -> DesignRate:
+def design_rate(soil: SoilRate, rules: Rules | None = None) -> DesignRate:
     """The rate to design a pit with: what was found, over the factor of safety.
 
     Parameters
@@ -203,12 +217,13 @@ def design_rate(soil: SoilRate, rules: Rules | None = None, system: str = "us") 
         ``pit_safety_factor``; ``pit_least_rate``, below which the rate as found is refused;
         ``pit_slow_rate``, below which the design rate is warned of; ``pit_greatest_rate``, above
         which no design rate is counted on.
-    system : "us" or "metric", the units of the sentences
 
     Raises
     ------
+    NotPossible
+        Where the soil is too slow for a pit.
     ValueError
-        Where the soil is too slow for a pit, or the rate is not a finite number above 0.
+        Where the rate is not a finite number above 0.
 
     Examples
     --------
@@ -218,21 +233,16 @@ def design_rate(soil: SoilRate, rules: Rules | None = None, system: str = "us") 
     """
     rules = rules or Rules()
     positive(soil.rate_m_per_s, "soil rate", "m/s")
-    if soil.rate_m_per_s < rules["pit_least_rate"]:
-        raise ValueError(
-            f"the soil takes {format_rate(soil.rate_m_per_s, system)}, below the "
-            f"{format_rate(rules['pit_least_rate'], system)} that a seepage pit needs: no pit here"
-        )
+    least, slow, greatest = (rules[f"pit_{each}_rate"] for each in ("least", "slow", "greatest"))
+    if soil.rate_m_per_s < least:
+        raise NotPossible(SoilTooSlow(soil.rate_m_per_s, least))
     factor = positive(rules["pit_safety_factor"], "pit_safety_factor", "")
     rate, warnings = soil.rate_m_per_s / factor, list(soil.warnings)
-    if rate < rules["pit_slow_rate"]:
-        warnings.append(
-            f"slow soil: {format_rate(rate, system)} after the factor of safety of {factor:g}, "
-            f"below the least design rate, {format_rate(rules['pit_slow_rate'], system)}"
-        )
-    if rate > rules["pit_greatest_rate"]:
-        rate = rules["pit_greatest_rate"]
-        warnings.append(f"no more than {format_rate(rate, system)} is counted on")
+    if rate < slow:
+        warnings.append(SoilWarning("slow", rate_m_per_s=rate, least_m_per_s=slow))
+    if rate > greatest:
+        rate = greatest
+        warnings.append(SoilWarning("not counted on", rate_m_per_s=rate))
     return DesignRate(rate, factor, soil, tuple(warnings))
 
 
@@ -259,28 +269,24 @@ def soil_of(site: Site) -> DesignRate:
     >>> site.soil = Soil(texture="clay", expansive=True)
     >>> soil_of(site)
     Traceback (most recent call last):
-    runoff.discharge.model.NotPossible: the soil is expansive: wetted by a pit, it would swell and \
-move the foundation
+    runoff.discharge.reasons.NotPossible: Simply(code='expansive soil')
     """
     soil = site.soil
     if soil.expansive:
-        raise NotPossible(
-            "the soil is expansive: wetted by a pit, it would swell and move the foundation"
-        )
+        raise NotPossible(Simply("expansive soil"))
     if soil.karst:
-        raise NotPossible(
-            "the ground is karst: water led into it can open a sinkhole; ask a geologist"
-        )
-    found = _with_clay_warning(_found(soil, site.rules), soil)
-    try:
-        return design_rate(found, site.rules, system_of(site.units))
-    except ValueError as error:
-        raise NotPossible(str(error)) from error
+        raise NotPossible(Simply("karst"))
+    found = _found(soil, site.rules)
+    if soil.texture in _CLAYS and soil.expansive is None:
+        # Nobody said that it is not: it is worth asking before a hole is dug.
+        maybe = SoilWarning("maybe expansive", texture=soil.texture)
+        found = replace(found, warnings=(*found.warnings, maybe))
+    return design_rate(found, site.rules)
 
 
 def _found(soil: Soil, rules: Rules) -> SoilRate:
     if soil.rate is not None:
-        return SoilRate(soil.rate, "measured rate from the site file")
+        return SoilRate(soil.rate, "measured")
     if soil.trial_pit is not None:
         pit = soil.trial_pit
         return trial_pit_soil(pit.length, pit.width, pit.depth, pit.times, rules)
@@ -289,15 +295,4 @@ def _found(soil: Soil, rules: Rules) -> SoilRate:
         return percolation_soil(test.fall, test.time, test.diameter, test.first_depth, test.form)
     if soil.texture is not None:
         return texture_soil(soil.texture, rules)
-    raise NotPossible(
-        "test the soil first: nothing is known of how fast it takes water, and a seepage pit is "
-        "sized by that"
-    )
-
-
-def _with_clay_warning(found: SoilRate, soil: Soil) -> SoilRate:
-    """Nobody said that a clay is not expansive: it is worth asking before a hole is dug."""
-    if soil.texture not in _CLAYS or soil.expansive is not None:
-        return found
-    warning = f"{soil.texture} may be expansive: ask a local engineer before wetting it with a pit"
-    return SoilRate(found.rate_m_per_s, found.basis, (*found.warnings, warning))
+    raise NotPossible(Simply("soil not tested"))

@@ -6,7 +6,6 @@ In: the lot's ground, a downspout and its water. Out: a `Swale`, and the ground 
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
@@ -16,8 +15,21 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString, Point
 
-from runoff.discharge.ground import LotGround, reaches_foundation, reaches_neighbor
-from runoff.discharge.model import Caution, NotPossible, Onward, WaterToMove
+from runoff.discharge.ground import LotGround, harms_of
+from runoff.discharge.model import Caution, Onward, WaterToMove
+from runoff.discharge.reasons import (
+    Harm,
+    LacksFall,
+    NoSwale,
+    NotPossible,
+    Simply,
+    SwaleEnds,
+    SwaleFails,
+    Tally,
+    TooDeep,
+    WaterDoesHarm,
+    WhyNot,
+)
 from runoff.discharge.routes import split_like
 from runoff.discharge.swale.cut import (
     Bottom,
@@ -46,13 +58,11 @@ from runoff.discharge.swale.section import (
     Swale,
     SwaleSection,
     fastest,
-    in_words,
     section_for,
     swale_at_flow,
     swale_capacity,
     swale_flow,
 )
-from runoff.discharge.wording import direction, length, over_sidewalk, reached_words
 from runoff.flow.model import DownspoutAnswer
 from runoff.flow.paths import line_of, part_up_to
 from runoff.site.model import Downspout, Site
@@ -81,11 +91,8 @@ class _Line:
 class _Refused:
     """Why lines were refused, how often, and the line that has most of the fall asked."""
 
-    reasons: Counter[str] = field(default_factory=Counter)
+    reasons: Tally = field(default_factory=Tally)
     flattest: tuple[Shortfall, NDArray[np.float64], Head] | None = None
-
-    def add(self, reason: str) -> None:
-        self.reasons[reason] += 1
 
     def lacks_fall(self, short: Shortfall, end: NDArray[np.float64], head: Head) -> None:
         """Keep the line that has most of the fall asked, with the place (x, y) where it has."""
@@ -135,16 +142,18 @@ def swale_away(ground: LotGround, downspout: Downspout, water: WaterToMove) -> S
             try:
                 swale = _proved(places, downspout, water, section, line)
             except NotPossible as reason:
-                refused.add(str(reason))
+                refused.reasons.add(reason.why)
                 continue
             if swale.capacity_m3_per_s >= swale.design_flow_m3_per_s:
                 return swale
-            refused.add("more water comes to it than it carries")
+            refused.reasons.add(Simply("more water than the swale carries"))
             greater = max(greater, swale.design_flow_m3_per_s)
         if greater <= flow:
             break
         flow = greater
-    raise NotPossible(_why_none(ground.site, refused))
+    most = tuple(each.why for each in refused.reasons.most(3))
+    lacks = None if refused.flattest is None else _lacking(*refused.flattest)
+    raise NotPossible(NoSwale(most, lacks))
 
 
 def with_swale(ground: LotGround, swale: Swale) -> LotGround:
@@ -160,7 +169,7 @@ def with_swale(ground: LotGround, swale: Swale) -> LotGround:
     try:
         _follows(after, swale)
     except NotPossible as reason:
-        raise NotPossible(f"The swale does not carry the water away: {reason}.") from None
+        raise NotPossible(SwaleFails(reason.why)) from None
     return after
 
 
@@ -176,7 +185,7 @@ def _follows(after: LotGround, swale: Swale) -> None:
         try:
             answer = after.answer_at(spout, *start)
         except InputError:
-            raise NotPossible("there is no surveyed ground where the swale begins") from None
+            raise NotPossible(Simply("no ground at the swale's head")) from None
         _refuse_unsafe(after, swale, answer, head)
 
 
@@ -192,17 +201,13 @@ def _refuse_unsafe(
     end = Point(*swale.line[-1])
     wide = swale.section.bottom_m / 2 + swale.section.side_run * swale.section.depth_m
     if line_of(answer.path).distance(end) > wide + after.flow.grid.cell_size:
-        raise NotPossible("the water would leave the swale on its way and not follow it out")
+        raise NotPossible(Simply("leaves the swale"))
     # What is asked of the ground at the wall is asked of the head, which the wall drains to.
-    reached = reaches_foundation(after, replace(answer, start=head))
-    if reached:
-        raise NotPossible(f"from the swale's end {reached_words(after.site, reached)}")
-    if reaches_neighbor(answer):
-        raise NotPossible("from the swale's end the water would run onto the neighbor's ground")
-    if sidewalk := over_sidewalk(answer.crosses):
-        raise NotPossible(f"from the swale's end the water would run {sidewalk}")
+    harms = harms_of(after, replace(answer, start=head))
     if answer.end.kind == "survey edge" and after.site.lot is not None:
-        raise NotPossible("from the swale's end the water leaves the survey")
+        harms = (*harms, Harm("survey's edge"))
+    if harms:
+        raise NotPossible(WaterDoesHarm("swale", harms[0]))
 
 
 def _distances(site: Site, section: SwaleSection) -> Iterator[float]:
@@ -224,7 +229,7 @@ def _lines(
     head = head_of(site, downspout, away)
     at_foot = places.ground.height_at_foot(downspout.x, downspout.y)
     if np.isnan(at_foot) or np.isnan(places.ground.height(*head.at)):
-        refused.add("there is no surveyed ground where the swale would begin")
+        refused.reasons.add(Simply("no ground where a swale would begin"))
         return []
     fall = site.rules["soil_grade_to_drain"] * math.dist(head.foot, head.at)
     start = at_foot - fall
@@ -232,11 +237,11 @@ def _lines(
     lines = list(lines_from(head, _REACH))
     for line, (ground, at) in zip(lines, _grounds_along(places, lines, section), strict=True):
         if len(at) < 2:
-            refused.add(places.why_not(*head.at))
+            refused.reasons.add(places.why_not(*head.at))
             continue
         bottom = lay_bottom(ground, section, start, site.rules["swale_greatest_cut"])
         if isinstance(bottom, NoBottom):
-            refused.add(_refusal(places, ground, at, bottom))
+            refused.reasons.add(_refusal(places, ground, at, bottom))
             if bottom.short is not None:
                 end = _place(ground, at, bottom.short.at)
                 refused.lacks_fall(bottom.short, end, head)
@@ -289,19 +294,14 @@ def _place(ground: Ground, at: NDArray[np.float64], station: float) -> NDArray[n
     return np.array([np.interp(station, ground.stations, at[:, k]) for k in (0, 1)])
 
 
-def _refusal(places: Places, ground: Ground, at: NDArray[np.float64], bottom: NoBottom) -> str:
-    site = places.ground.site
+def _refusal(places: Places, ground: Ground, at: NDArray[np.float64], bottom: NoBottom) -> WhyNot:
     here = _place(ground, at, bottom.at)
     # A line ends where something blocks it: short of that it did not come out.
     if bottom.why in ("no room", "no fall"):
         return places.why_not(*here)
     if bottom.why == "too deep":
-        return (
-            f"it would be cut deeper than {in_words(site, site.rules['swale_greatest_cut'])} "
-            "(rule swale_greatest_cut)"
-        )
-    reason = places.ground.reason_against(*here)
-    return f"where it would come out, water must not be let go ({reason})"
+        return TooDeep(places.ground.site.rules["swale_greatest_cut"])
+    return SwaleEnds(places.ground.reason_against(*here))
 
 
 def _proved(
@@ -329,7 +329,7 @@ def _proved(
     carried = min(flow, brim.flow_m3_per_s)
     velocity, grass, cautions = fastest(ground.site, section, carried, steepest)
     if velocity > grass:
-        raise NotPossible("its water would run faster than grass bears; stone would be needed")
+        raise NotPossible(Simply("too fast for grass"))
     onward = after.answer_at(downspout, float(line[-1][0]), float(line[-1][1]))
     swale = Swale(
         line=line,
@@ -401,23 +401,8 @@ def _cautions(site: Site, found: _Line, line: NDArray[np.float64]) -> tuple[Caut
     return tuple(said)
 
 
-def _why_none(site: Site, refused: _Refused) -> str:
-    said = "; ".join(reason for reason, _ in refused.reasons.most_common(3))
-    near = "" if refused.flattest is None else f" {_lacking(site, *refused.flattest)}"
-    return f"No line for a swale was found: {said or 'no direction is open'}.{near}"
-
-
-def _lacking(site: Site, short: Shortfall, end: NDArray[np.float64], head: Head) -> str:
+def _lacking(short: Shortfall, end: NDArray[np.float64], head: Head) -> LacksFall:
     """The fall asked and found along the line that has most of it, and where."""
     x, y = end - head.foot
-    way = direction(site, math.degrees(math.atan2(x, y)))
-    found = length(site, abs(short.found))
-    if found == length(site, 0.0):
-        lies = "as high as at the swale's head"
-    else:
-        lies = f"{found} {'lower' if short.found > 0 else 'higher'} than at the swale's head"
-    return (
-        f"The most fall was found {length(site, math.hypot(x, y))} from the downspout {way}: there "
-        f"the ground lies {lies}, and {length(site, short.asked)} lower is asked, its depth and "
-        "the fall of its grade (rules swale_grade, swale_grade_beyond)."
-    )
+    bearing = math.degrees(math.atan2(x, y))
+    return LacksFall(math.hypot(x, y), bearing, short.found, short.asked)

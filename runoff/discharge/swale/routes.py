@@ -23,7 +23,7 @@ from shapely import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from runoff.discharge.ground import LotGround, nearest_building
-from runoff.discharge.model import NotPossible
+from runoff.discharge.reasons import InTheWay, NotPossible, NoWayOut, Undercuts
 from runoff.discharge.routes import split_like
 from runoff.discharge.swale.cut import Cut, corner_stations, footprint
 from runoff.foundation.safe_area import places_that_take
@@ -37,11 +37,11 @@ _BESIDE_WELLS = 0.3  # metres left undisturbed around a well's rim
 
 
 @dataclass(frozen=True)
-class InTheWay:
-    """Something that a swale must not touch, and what is said of it."""
+class Hindering:
+    """Something that a swale must not touch, and what it is; the ground off the lot is one."""
 
     shape: BaseGeometry
-    why: str
+    why: InTheWay | NoWayOut
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class Places:
     """
 
     ground: LotGround
-    in_the_way: tuple[InTheWay, ...]
+    in_the_way: tuple[Hindering, ...]
     room: Array
     walls: Array
     safe: NDArray[np.bool_]
@@ -71,10 +71,10 @@ class Places:
         inside = values[np.where(held, row, 0), np.where(held, col, 0)]
         return np.where(held, inside, outside)
 
-    def why_not(self, x: float, y: float) -> str:
+    def why_not(self, x: float, y: float) -> InTheWay | NoWayOut:
         """What is in the way nearest to a place."""
         if not self.in_the_way or np.isnan(self.ground.height(x, y)):
-            return "it does not come out of the ground within the survey where water may be let go"
+            return NoWayOut("survey")
         away = shapely.distance([each.shape for each in self.in_the_way], Point(x, y))
         return self.in_the_way[int(away.argmin())].why
 
@@ -123,7 +123,7 @@ def keep_clear(places: Places, cut: Cut, heights: NDArray[np.float64]) -> None:
             if out > 2 * building.footing_depth / slope + 1.0:
                 continue
             if bottom < min(ground, heights[0]) - building.footing_depth - out * slope:
-                raise NotPossible(f"it would undercut the footing of '{building.name}'")
+                raise NotPossible(Undercuts("swale", building.name))
 
 
 def passed_over(site: Site, line: BaseGeometry) -> list[KeepOut]:
@@ -135,33 +135,30 @@ def _may_pass(keep_out: KeepOut) -> bool:
     return keep_out.kind in _MAY_PASS_OVER and keep_out.allowed != "nothing"
 
 
-def _in_the_way(site: Site, cell_size: float) -> Iterator[InTheWay]:
+def _in_the_way(site: Site, cell_size: float) -> Iterator[Hindering]:
     for building in site.buildings:
-        yield InTheWay(building.outline, f"'{building.name}' is in the way")
+        yield Hindering(building.outline, InTheWay("building in the way", building.name))
     walls = {(wall.building, wall.number): wall for wall in walls_of(site.buildings)}
     for opening in site.openings:
         if opening.kind in WELLS:
             wall = walls[opening.building, opening.wall]
-            why = f"the {opening.kind} '{opening.name}' is in the way"
-            yield InTheWay(well_footprint(wall, opening, margin=_BESIDE_WELLS), why)
+            why = InTheWay("well in the way", opening.name, opening.kind)
+            yield Hindering(well_footprint(wall, opening, margin=_BESIDE_WELLS), why)
     for barrier in site.barriers:
         # Wide enough that no line slips through between two cells.
         shape = LineString(barrier.line).buffer(0.75 * cell_size)
-        yield InTheWay(shape, f"the barrier '{barrier.name}' is in the way")
+        yield Hindering(shape, InTheWay("barrier in the way", barrier.name))
     for paving in site.paving:
-        why = f"the {paving.kind} '{paving.name}' is in the way: it would need a culvert under it"
-        yield InTheWay(paving.outline, why)
+        yield Hindering(paving.outline, InTheWay("paving in the way", paving.name, paving.kind))
     for keep_out in site.keep_outs:
         if not _may_pass(keep_out):
-            yield InTheWay(keep_out.area, f"the keep-out '{keep_out.name}' is in the way")
+            yield Hindering(keep_out.area, InTheWay("keep-out in the way", keep_out.name))
     if site.lot is not None:
         boundary = site.lot.boundary
         around = boundary.buffer(1000.0).difference(
             shapely.union_all([boundary, *places_that_take(site)])
         )
-        yield InTheWay(
-            around, "it does not come out of the ground on the lot where water may be let go"
-        )
+        yield Hindering(around, NoWayOut("lot"))
 
 
 def _distance(cells: NDArray[np.bool_], cell_size: float) -> Array:

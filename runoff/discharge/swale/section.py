@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runoff.discharge.checks import not_negative, positive
-from runoff.discharge.model import Caution, NotPossible, Onward
-from runoff.quantities import format_length, system_of
+from runoff.discharge.model import Caution, Onward
+from runoff.discharge.reasons import NotPossible, TooMuchForSwale
 from runoff.rules import Rules
 from runoff.site.model import Site
 
@@ -266,10 +266,7 @@ def section_for(site: Site, flow: float) -> SwaleSection:
     deep = SwaleSection(bottom, side, rules["swale_greatest_cut"])
     brim = swale_flow(deep, deep.depth_m, grade, n).flow_m3_per_s
     if flow > brim:
-        raise NotPossible(
-            f"More water comes than a swale {in_words(site, deep.depth_m)} deep, the deepest cut, "
-            "carries."
-        )
+        raise NotPossible(TooMuchForSwale(deep.depth_m))
     depth = swale_at_flow(deep, flow, grade, n).water_m + rules["swale_freeboard"]
     step = 0.0254 if site.units == "ft" else 0.01
     depth = max(depth, rules["swale_least_depth"])
@@ -303,7 +300,3 @@ def fastest(
 
 def least_grade(site: Site) -> float:
     return min(site.rules["swale_grade"], site.rules["swale_grade_beyond"])
-
-
-def in_words(site: Site, metres: float) -> str:
-    return format_length(metres, system_of(site.units), 1)

@@ -39,6 +39,7 @@ from runoff.report.printed.observations import NOTHING_GIVEN, Observation, surve
 from runoff.site.model import Site
 from runoff.words.amounts import listed
 from runoff.words.attention import engines_note
+from runoff.words.choices import ask_words, why_chosen
 from runoff.words.walls import soil_height
 
 
@@ -234,9 +235,14 @@ def _soil(site: Site, wedges: Sequence[SoilWedge]) -> str:
 def _lines(site: Site, one: Recommendation, room: Room) -> list[str]:
     """What is built, with its price where there is one, and whom to ask first."""
     if one.chosen.kind == "refer":
-        return [room.cut(stop(one.why), f'What is left, and whom to ask: see "{_CHAPTERS}".')]
+        return [
+            room.cut(
+                stop(why_chosen(site, one)),
+                f'What is left, and whom to ask: see "{_CHAPTERS}".',
+            )
+        ]
     _, brief = way_in_brief(site, one)
-    asks = [f"Ask first: {who}" for who in one.chosen.asks]
+    asks = [f"Ask first: {who}" for who in ask_words(one.chosen.asks)]
     return [room.cut(line) for line in [stop(brief), *map(stop, asks)]]
 
 

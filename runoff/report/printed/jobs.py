@@ -47,6 +47,7 @@ from runoff.report.plan_designs import (
 from runoff.report.plan_full import everything, quantity_words, water_lines, ways
 from runoff.report.sections.line import crossings_listed, fittings_listed
 from runoff.site.model import Building, Site
+from runoff.words.choices import ask_words, why_chosen
 from runoff.words.designs import failure_words, line_cautions, pit_warnings, way_reason
 from runoff.words.dig_sheet import DIG_COLUMNS, Style, dig_cells, dig_notes
 from runoff.words.walls import clearance_caution, soil_sentence
@@ -249,7 +250,7 @@ def _fails(plan: Plan, each: Recommendation) -> list[Block]:
         failing.append(chosen.design.overflow)
     return [
         *section("When it fails", [failure_words(plan.site, one) for one in failing]),
-        *section("Ask first", [stop(who) for who in chosen.asks]),
+        *section("Ask first", [stop(who) for who in ask_words(chosen.asks)]),
     ]
 
 
@@ -312,7 +313,7 @@ def why_blocks(plan: Plan, each: Recommendation) -> list[Block]:
     """Why this way, the ways side by side, why the others cannot be, the water, a pit's checks."""
     answer = next(one for one in plan.findings.downspouts if one.name == each.downspout)
     told = [
-        *section("Why this way", [stop(each.why)]),
+        *section("Why this way", [stop(why_chosen(plan.site, each))]),
         *ways(plan, each),
         *section(
             "Its water", [stop(downspout_sentence(plan.site, answer)), *water_lines(plan, each)]
