@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from runoff.roof.flows import not_negative
+from runoff.quantities.numbers import not_negative
 from runoff.site.model import Roof, Site
 
 # A home-repair guide: rise in 12 of run up to which each factor holds; above the last, 1.3.
@@ -50,7 +50,7 @@ class PitchFactor:
 
     def area(self, plan_area_m2: float) -> float:
         """Area that counts, m2."""
-        twelfths = 12 * not_negative("pitch", self.pitch) - _ROUNDING
+        twelfths = 12 * not_negative(self.pitch, "pitch") - _ROUNDING
         fitting = (factor for limit, factor in _PITCH_FACTORS if twelfths <= limit)
         return plan_area_m2 * next(fitting, _STEEPEST_FACTOR)
 
@@ -67,7 +67,7 @@ class HalfTangent:
 
     def area(self, plan_area_m2: float) -> float:
         """Area that counts, m2."""
-        if not_negative("pitch", self.pitch) > STEEPEST_TANGENT + _ROUNDING:
+        if not_negative(self.pitch, "pitch") > STEEPEST_TANGENT + _ROUNDING:
             raise ValueError(
                 f"pitch is {self.pitch:g}; expected 70 degrees at most: give a steeper "
                 "roof as a wall"
@@ -88,7 +88,7 @@ class HalfRise:
 
     def area(self, plan_area_m2: float) -> float:
         """Area that counts, m2."""
-        eave, rise = not_negative("eave_m", self.eave_m), not_negative("rise_m", self.rise_m)
+        eave, rise = not_negative(self.eave_m, "eave_m"), not_negative(self.rise_m, "rise_m")
         return plan_area_m2 + eave * rise / 2
 
 
@@ -101,7 +101,7 @@ class HalfWall:
 
     def area(self, plan_area_m2: float) -> float:
         """Area that counts, m2."""
-        return plan_area_m2 + not_negative("wall_area_m2", self.wall_area_m2) / 2
+        return plan_area_m2 + not_negative(self.wall_area_m2, "wall_area_m2") / 2
 
 
 Allowance = NoAllowance | PitchFactor | HalfTangent | HalfRise | HalfWall
@@ -134,7 +134,7 @@ def catchment_area(plan_area_m2: float, allowance: Allowance) -> float:
     >>> catchment_area(100.0, HalfTangent(0.5)), round(catchment_area(100.0, PitchFactor(0.5)), 6)
     (125.0, 110.0)
     """
-    return allowance.area(not_negative("plan_area_m2", plan_area_m2))
+    return allowance.area(not_negative(plan_area_m2, "plan_area_m2"))
 
 
 def uncarried_share(site: Site, roof: str) -> float:

@@ -16,8 +16,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from runoff.quantities.numbers import not_negative, positive
 from runoff.roof.catchments import Catchment, catchments_of
-from runoff.roof.flows import design_flow, not_negative, positive
+from runoff.roof.flows import design_flow
 from runoff.roof.gutters import (
     DESIGN_SHARE,
     GUTTERS,
@@ -349,15 +350,15 @@ def weakest_link(flow_m3_per_s: float, links: Sequence[Link]) -> WeakestLink:
     >>> weakest.link.name, round(weakest.share_used, 2), weakest.carries
     ('leader', 1.25, False)
     """
-    flow = not_negative("flow_m3_per_s", flow_m3_per_s)
+    flow = not_negative(flow_m3_per_s, "flow_m3_per_s")
     if not links:
         raise ValueError("links is empty; expected at least one part")
     for link in links:
-        positive(f"capacity of {link.name}", link.capacity_m3_per_s)
+        positive(link.capacity_m3_per_s, f"capacity of {link.name}")
 
     def used(link: Link) -> float:
         own = flow if link.flow_m3_per_s is None else link.flow_m3_per_s
-        return not_negative(f"flow of {link.name}", own) / link.capacity_m3_per_s
+        return not_negative(own, f"flow of {link.name}") / link.capacity_m3_per_s
 
     weakest = max(links, key=lambda link: (used(link), -link.capacity_m3_per_s))
     return WeakestLink(weakest, used(weakest), used(weakest) <= 1)
@@ -395,7 +396,7 @@ def choose_gutter(
     >>> choice.asked.name, [(gutter.name, spouts) for gutter, spouts in choice.remedies]
     ('5 in half-round', [('6 in half-round', 1), ('5 in half-round', 2)])
     """
-    flow = not_negative("flow_m3_per_s", flow_m3_per_s)
+    flow = not_negative(flow_m3_per_s, "flow_m3_per_s")
     if not sizes:
         raise ValueError("sizes is empty; expected at least one gutter")
 
@@ -570,7 +571,7 @@ def with_line(drainage: RoofDrainage, capacity_m3_per_s: float) -> RoofDrainage:
     >>> with_line(drainage, 0.0001).weakest_link.link.name
     'line'
     """
-    return replace(drainage, line_m3_per_s=positive("capacity_m3_per_s", capacity_m3_per_s))
+    return replace(drainage, line_m3_per_s=positive(capacity_m3_per_s, "capacity_m3_per_s"))
 
 
 def _check_rules(site: Site) -> None:

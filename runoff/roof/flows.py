@@ -1,58 +1,12 @@
 """How much water rain gives: the flow of a steady rain, and the runoff of a whole storm.
 
 In: plan area, intensity and runoff coefficient, or depth and curve number. Out: SI.
-
-In: an argument's name and value. Out: the value as a float, or `ValueError` naming both.
 """
 
 from __future__ import annotations
 
-import math
-
+from runoff.quantities.numbers import not_negative, share
 from runoff.quantities.reading import INCH
-
-
-def positive(name: str, value: float) -> float:
-    """The value, where it is finite and above zero.
-
-    Examples
-    --------
-    >>> positive("diameter_m", 0)
-    Traceback (most recent call last):
-    ...
-    ValueError: diameter_m is 0; expected a finite number above 0
-    """
-    if not (math.isfinite(value) and value > 0):
-        raise ValueError(f"{name} is {value:g}; expected a finite number above 0")
-    return float(value)
-
-
-def not_negative(name: str, value: float) -> float:
-    """The value, where it is finite and zero or more.
-
-    Examples
-    --------
-    >>> not_negative("area_m2", 12)
-    12.0
-    """
-    if not (math.isfinite(value) and value >= 0):
-        raise ValueError(f"{name} is {value:g}; expected a finite number, 0 or more")
-    return float(value)
-
-
-def share(name: str, value: float) -> float:
-    """The value, where it is above zero and at most one.
-
-    Examples
-    --------
-    >>> share("fill_ratio", 1.5)
-    Traceback (most recent call last):
-    ...
-    ValueError: fill_ratio is 1.5; expected a number above 0 and at most 1
-    """
-    if not 0 < value <= 1:
-        raise ValueError(f"{name} is {value:g}; expected a number above 0 and at most 1")
-    return float(value)
 
 
 def design_flow(area_m2: float, intensity_m_per_s: float, coefficient: float = 1.0) -> float:
@@ -87,9 +41,9 @@ def design_flow(area_m2: float, intensity_m_per_s: float, coefficient: float = 1
     >>> round(1000 * design_flow(100.0, 0.075 / 3600), 2)
     2.08
     """
-    area = not_negative("area_m2", area_m2)
-    intensity = not_negative("intensity_m_per_s", intensity_m_per_s)
-    return share("coefficient", coefficient) * intensity * area
+    area = not_negative(area_m2, "area_m2")
+    intensity = not_negative(intensity_m_per_s, "intensity_m_per_s")
+    return share(coefficient, "coefficient") * intensity * area
 
 
 def curve_number_runoff(depth_m: float, curve_number: float) -> float:
@@ -125,7 +79,7 @@ def curve_number_runoff(depth_m: float, curve_number: float) -> float:
     >>> round(curve_number_runoff(0.2032, 80) / 0.0254, 3)
     5.625
     """
-    rain = not_negative("depth_m", depth_m)
+    rain = not_negative(depth_m, "depth_m")
     if not 0 < curve_number <= 100:
         raise ValueError(f"curve_number is {curve_number:g}; expected above 0 and at most 100")
     kept = (1000 / curve_number - 10) * float(INCH)

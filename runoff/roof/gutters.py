@@ -9,8 +9,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from runoff.quantities.numbers import not_negative, positive, share
 from runoff.quantities.reading import INCH
-from runoff.roof.flows import not_negative, positive, share
 from runoff.rules import RULES
 
 Shape = Literal["half-round", "ogee"]
@@ -94,8 +94,8 @@ def half_round_capacity(diameter_m: float, design_share: float = DESIGN_SHARE) -
     >>> round(1000 * half_round_capacity(0.100), 3)
     0.778
     """
-    area = math.pi / 8 * positive("diameter_m", diameter_m) ** 2
-    return share("design_share", design_share) * _HALF_ROUND * area**1.25
+    area = math.pi / 8 * positive(diameter_m, "diameter_m") ** 2
+    return share(design_share, "design_share") * _HALF_ROUND * area**1.25
 
 
 def trapezoid_capacity(
@@ -133,8 +133,8 @@ def trapezoid_capacity(
     >>> round(1000 * trapezoid_capacity(0.1, 0.1, 0.1, 1.0), 2)
     3.48
     """
-    top, bottom = positive("top_m", top_m), positive("bottom_m", bottom_m)
-    brim = positive("depth_m", depth_m)
+    top, bottom = positive(top_m, "top_m"), positive(bottom_m, "bottom_m")
+    brim = positive(depth_m, "depth_m")
     spread = (top - bottom) / brim
 
     def section(depth: float) -> tuple[float, float, float]:
@@ -154,7 +154,7 @@ def trapezoid_capacity(
     area, width, _ = section(low)
     without_friction = math.sqrt(GRAVITY * area**3 / width)
     part = _SQUARE / _SQUARE_WITHOUT_FRICTION
-    return share("design_share", design_share) * part * without_friction
+    return share(design_share, "design_share") * part * without_friction
 
 
 def gutter_capacity(gutter: Gutter, design_share: float = DESIGN_SHARE) -> float:
@@ -257,8 +257,8 @@ def outlet_capacity(diameter_m: float, head_m: float) -> float:
     >>> round(1000 * outlet_capacity(0.075, 0.0375), 2)
     2.3
     """
-    diameter = 1000 * positive("diameter_m", diameter_m)
-    head = 1000 * not_negative("head_m", head_m)
+    diameter = 1000 * positive(diameter_m, "diameter_m")
+    head = 1000 * not_negative(head_m, "head_m")
     over_the_rim = diameter * head**1.5 / 7500
     drowned = diameter**2 * head**0.5 / 15000
     return min(over_the_rim, drowned) / 1000

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import math
 
+from runoff.quantities.numbers import positive, share
 from runoff.quantities.reading import FOOT, GALLON, HOUR, INCH, MINUTE
-from runoff.roof.flows import positive, share
 from runoff.site.model import Leader, LeaderShape
 
 # The constant belongs to inches and US gallons a minute, so it is used in those units.
@@ -55,8 +55,8 @@ def leader_capacity(diameter_m: float, fill_ratio: float) -> float:
     >>> round(leader_capacity(0.0762, 7 / 24) / 6.309e-5)
     67
     """
-    inches = positive("diameter_m", diameter_m) / _INCH
-    ratio = share("fill_ratio", fill_ratio)
+    inches = positive(diameter_m, "diameter_m") / _INCH
+    ratio = share(fill_ratio, "fill_ratio")
     return _WYLY_EATON * ratio ** (5 / 3) * inches ** (8 / 3) * _GALLON_PER_MINUTE
 
 
@@ -73,7 +73,7 @@ def equal_area_diameter(width_m: float, depth_m: float) -> float:
     >>> round(equal_area_diameter(0.0508, 0.1016) / 0.0254, 2)
     3.19
     """
-    area = positive("width_m", width_m) * positive("depth_m", depth_m)
+    area = positive(width_m, "width_m") * positive(depth_m, "depth_m")
     return math.sqrt(4 * area / math.pi)
 
 

@@ -15,9 +15,9 @@ from itertools import combinations_with_replacement
 from typing import Literal
 
 from runoff.quantities import format_length, system_of
+from runoff.quantities.numbers import positive
 from runoff.quantities.reading import FOOT
 from runoff.roof.drainage import section_of
-from runoff.roof.flows import positive
 from runoff.rules import Rules
 from runoff.site.model import GutterRun, Site
 from runoff.site.problems import InputError, Problem
@@ -126,12 +126,12 @@ def take_off(
     if not math.isfinite(outlet_height_m):
         raise ValueError(f"outlet_height_m is {outlet_height_m:g}; expected a finite number")
     limits = rules or Rules()
-    length = positive("eave_m", eave_m) + 2 * limits["gutter_overhang"]
+    length = positive(eave_m, "eave_m") + 2 * limits["gutter_overhang"]
     lap = limits["gutter_lap"]
-    spacing = positive("gutter_hanger_spacing", limits["gutter_hanger_spacing"])
+    spacing = positive(limits["gutter_hanger_spacing"], "gutter_hanger_spacing")
     if stock_m is None:
         stock_m = STOCK_M if system == "us" else STOCK_METRIC_M
-    sold = [positive("stock_m", piece) for piece in stock_m]
+    sold = [positive(piece, "stock_m") for piece in stock_m]
     halves = 2 if outlet_end == "both ends" else 1
     # Each half-run reaches over the middle by half of the lap that joins them.
     made = length if halves == 1 else (length + lap) / 2

@@ -76,6 +76,7 @@ from .soil.tests import TrialPitTest as TrialPitTest
 from .soil.tests import WaterReading as WaterReading
 from .soil.tests import reduce_percolation as reduce_percolation
 from .soil.tests import reduce_trial_pit as reduce_trial_pit
+from .soil.tests import trial_pit_rate as trial_pit_rate
 from .survey.field_points import REACH_M as REACH_M
 from .survey.field_points import GroundLine as GroundLine
 from .survey.field_points import points_to_survey as points_to_survey

@@ -185,8 +185,8 @@ def test_bad_input_is_named(diameter, slope, n, named):
         (lambda: normal_depth_ratio(-0.1, 0.1, 0.01, 0.01), "flow is -0.1 m3/s"),
         (lambda: pipe_of(5, "smooth"), "nominal size is 5 in"),
         (lambda: pipe_of(4, "clay"), "wall is 'clay'"),
-        (lambda: size_pipe(0.0, 0.01, "smooth"), "flow is 0.0"),
-        (lambda: size_pipe(0.001, 0.0, "smooth"), "slope is 0.0"),
+        (lambda: size_pipe(0.0, 0.01, "smooth"), "flow is 0 m3/s"),
+        (lambda: size_pipe(0.001, 0.0, "smooth"), "slope is 0 m/m"),
     ],
 )
 def test_other_bad_input_is_named(call, line):

@@ -2,8 +2,8 @@
 
 import pytest
 
-from runoff.discharge import percolation_soil, soil_of, trial_pit_rate
-from runoff.site import Percolation, Soil, TrialPit
+from runoff.discharge import percolation_soil, soil_of
+from runoff.site import Percolation, Soil, TrialPit, trial_pit_rate
 from tests.discharge.refusals import refused
 from tests.lots.ponds import a_site
 

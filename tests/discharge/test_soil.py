@@ -12,11 +12,11 @@ from runoff.discharge import (
     design_rate,
     percolation_soil,
     texture_soil,
-    trial_pit_rate,
     trial_pit_soil,
 )
 from runoff.quantities import Shown
 from runoff.rules import Rules
+from runoff.site import trial_pit_rate
 from runoff.words import soil_warning
 from tests.discharge.refusals import refused
 

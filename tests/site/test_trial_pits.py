@@ -5,9 +5,9 @@ import math
 import pytest
 from numpy.testing import assert_allclose
 
-from runoff.discharge import trial_pit_rate, trial_pit_soil
+from runoff.discharge import trial_pit_soil
 from runoff.rules import Rules
-from runoff.site import Filling, reduce_trial_pit
+from runoff.site import Filling, reduce_trial_pit, trial_pit_rate
 from tests.told import told
 
 LENGTH, WIDTH, DEPTH = 1.60, 0.60, 0.65

@@ -9,9 +9,9 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from runoff.discharge.checks import positive
 from runoff.discharge.model import Part
 from runoff.quantities import format_length, system_of
+from runoff.quantities.numbers import positive
 from runoff.rules import Rules
 from runoff.site.model import Site
 

@@ -21,7 +21,6 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Point
 
-from runoff.discharge.checks import positive
 from runoff.discharge.ground import LotGround
 from runoff.discharge.line.outlet import Apron
 from runoff.discharge.line.pipes import Pipe, PipeAtFlow
@@ -31,6 +30,7 @@ from runoff.discharge.line.water import end_protection, end_velocity, standing_b
 from runoff.discharge.model import Caution
 from runoff.discharge.reasons import ApronOnNeighbor, NotPossible
 from runoff.discharge.routes import Route, apron_beyond, crossings_on
+from runoff.quantities.numbers import positive
 from runoff.rules import Rules
 from runoff.site.model import OTHERS_GROUND, Downspout, Leader, Outlet, Site
 

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from runoff.discharge.checks import not_negative, positive
+from runoff.quantities.numbers import not_negative, positive
 from runoff.rules import Rules
 
 Wall = Literal["smooth", "corrugated", "unknown"]

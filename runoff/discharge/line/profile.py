@@ -15,10 +15,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from runoff.discharge.checks import not_negative, positive
 from runoff.discharge.line.pipes import Pipe
 from runoff.discharge.reasons import LittleCover, NotPossible, Simply, Undercuts
 from runoff.discharge.routes import Footings, Route, cover_under
+from runoff.quantities.numbers import not_negative, positive
 from runoff.rules import Rules
 from runoff.site.model import Site
 

@@ -18,12 +18,12 @@ from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import ClassVar, Literal
 
-from runoff.discharge.checks import not_negative, positive, share
 from runoff.discharge.line.pipes import INCH
 from runoff.discharge.line.record import BuriedLine
 from runoff.discharge.model import Caution, Failure, WaterToMove
 from runoff.discharge.pit.soil import DesignRate
 from runoff.discharge.reasons import Clearance, NothingToStore, NotPossible, Simply
+from runoff.quantities.numbers import not_negative, positive, share
 from runoff.rules import Rules
 from runoff.site.model import Site
 

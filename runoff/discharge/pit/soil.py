@@ -14,10 +14,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
-from runoff.discharge.checks import positive
 from runoff.discharge.reasons import NotPossible, Simply, SoilTooSlow
+from runoff.quantities.numbers import positive
 from runoff.rules import RULES, Rules
 from runoff.site.model import Site, Soil
+from runoff.site.soil.tests import trial_pit_rate as trial_pit_rate
 
 PercolationForm = Literal["shaft", "county form"]
 _TEXTURE = "soil_rate_"
@@ -68,39 +69,6 @@ class DesignRate:
     safety_factor: float
     soil: SoilRate
     warnings: tuple[SoilWarning, ...]
-
-
-def trial_pit_rate(
-    length_m: float, width_m: float, depth_m: float, seconds_75_to_25: float
-) -> float:
-    """Infiltration rate from one filling of a trial pit, BRE Digest 365, m/s.
-
-    f = V / (a50 t): V the water between 75 % and 25 % of the effective depth, a50 the inside area
-    that is wet at half of it, base included.
-
-    Parameters
-    ----------
-    length_m, width_m : float, metres, the pit's plan
-    depth_m : float, metres, the effective depth: from the water's full level to the bottom
-    seconds_75_to_25 : float, seconds in which the water fell from 75 % to 25 % of it
-
-    Raises
-    ------
-    ValueError
-        Where one of them is not a finite number above 0.
-
-    Examples
-    --------
-    >>> f"{trial_pit_rate(1.60, 0.60, 0.65, 4020):.3e}"
-    '3.247e-05'
-    """
-    positive(length_m, "length", "m")
-    positive(width_m, "width", "m")
-    positive(depth_m, "effective depth", "m")
-    positive(seconds_75_to_25, "time from 75 % to 25 %", "s")
-    plan = length_m * width_m
-    wet = plan + 2 * (length_m + width_m) * depth_m / 2
-    return plan * depth_m / 2 / (wet * seconds_75_to_25)
 
 
 def trial_pit_soil(

@@ -15,9 +15,9 @@ from typing import ClassVar, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.discharge.checks import not_negative, positive
 from runoff.discharge.model import Caution, Onward
 from runoff.discharge.reasons import NotPossible, TooMuchForSwale
+from runoff.quantities.numbers import not_negative, positive
 from runoff.rules import Rules
 from runoff.site.model import Site
 

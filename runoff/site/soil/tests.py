@@ -26,6 +26,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from runoff.quantities.numbers import positive
 from runoff.rules import Rules
 from runoff.site.model import Percolation, TrialPit
 from runoff.site.notices import Notice
@@ -330,6 +331,39 @@ def reduce_trial_pit(
     return TrialPitTest(length_m, width_m, depth, tuple(used), tuple(left_out), tuple(warnings))
 
 
+def trial_pit_rate(
+    length_m: float, width_m: float, depth_m: float, seconds_75_to_25: float
+) -> float:
+    """Infiltration rate from one filling of a trial pit, BRE Digest 365, m/s.
+
+    f = V / (a50 t): V the water between 75 % and 25 % of the effective depth, a50 the inside area
+    that is wet at half of it, base included.
+
+    Parameters
+    ----------
+    length_m, width_m : float, metres, the pit's plan
+    depth_m : float, metres, the effective depth: from the water's full level to the bottom
+    seconds_75_to_25 : float, seconds in which the water fell from 75 % to 25 % of it
+
+    Raises
+    ------
+    ValueError
+        Where one of them is not a finite number above 0.
+
+    Examples
+    --------
+    >>> f"{trial_pit_rate(1.60, 0.60, 0.65, 4020):.3e}"
+    '3.247e-05'
+    """
+    positive(length_m, "length", "m")
+    positive(width_m, "width", "m")
+    positive(depth_m, "effective depth", "m")
+    positive(seconds_75_to_25, "time from 75 % to 25 %", "s")
+    plan = length_m * width_m
+    wet = plan + 2 * (length_m + width_m) * depth_m / 2
+    return plan * depth_m / 2 / (wet * seconds_75_to_25)
+
+
 @dataclass(frozen=True)
 class _Pit:
     """A pit's plan and effective depth, metres."""
@@ -373,9 +407,7 @@ class _Pit:
             raise ValueError(
                 f"filling {name} fell from 75 % to 25 % in {seconds:g} s: expected a time above 0"
             )
-        plan = self.length * self.width
-        wet = plan + (self.length + self.width) * self.depth
-        rate = plan * self.depth * (UPPER - LOWER) / (wet * seconds)
+        rate = trial_pit_rate(self.length, self.width, self.depth, seconds)
         return FillingTime(name, seconds, rate, carried_from)
 
     def _carried(self, filling: Filling) -> FillingTime:

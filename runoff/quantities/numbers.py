@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 
-def positive(value: float, name: str, unit: str) -> float:
+def positive(value: float, name: str, unit: str = "") -> float:
     """The value, where it is finite and above 0.
 
     Raises
@@ -17,14 +17,14 @@ def positive(value: float, name: str, unit: str) -> float:
     --------
     >>> positive(0.0, "slope", "m/m")
     Traceback (most recent call last):
-    ValueError: slope is 0.0 m/m: expected a finite number above 0
+    ValueError: slope is 0 m/m: expected a finite number above 0
     """
     if not (math.isfinite(value) and value > 0):
-        raise ValueError(f"{name} is {value!r} {unit}: expected a finite number above 0")
+        raise ValueError(f"{name} is {_shown(value, unit)}: expected a finite number above 0")
     return float(value)
 
 
-def not_negative(value: float, name: str, unit: str) -> float:
+def not_negative(value: float, name: str, unit: str = "") -> float:
     """The value, where it is finite and 0 or more.
 
     Raises
@@ -38,7 +38,7 @@ def not_negative(value: float, name: str, unit: str) -> float:
     0.0
     """
     if not (math.isfinite(value) and value >= 0):
-        raise ValueError(f"{name} is {value!r} {unit}: expected a finite number, 0 or more")
+        raise ValueError(f"{name} is {_shown(value, unit)}: expected a finite number, 0 or more")
     return float(value)
 
 
@@ -56,5 +56,9 @@ def share(value: float, name: str) -> float:
     0.4
     """
     if not 0 < value <= 1:
-        raise ValueError(f"{name} is {value!r}: expected a share above 0 and at most 1, like 0.4")
+        raise ValueError(f"{name} is {value:g}: expected a share above 0 and at most 1, like 0.4")
     return float(value)
+
+
+def _shown(value: float, unit: str) -> str:
+    return f"{value:g} {unit}".rstrip()
