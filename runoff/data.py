@@ -37,7 +37,7 @@ from runoff.quantities import Shown, system_of
 from runoff.site.model import Site
 from runoff.site.notices import Notice
 from runoff.terrain.model import Suspect, Terrain
-from runoff.words.attention import engines_note, headlines_of
+from runoff.words.attention import engines_note
 from runoff.words.choices import ask_words, trouble_words, wetter_words, why_chosen
 from runoff.words.designs import (
     check_warnings,
@@ -206,7 +206,7 @@ def _downspout(site: Site, answer: DownspoutAnswer) -> dict[str, Any]:
 def _at_the_wall(findings: Findings) -> dict[str, Any]:
     found, cell_area = findings.at_the_wall, findings.terrain.grid.cell_area
     return {
-        "headlines": list(headlines_of(findings)),
+        "headlines": list(findings.headlines),
         "openings": [_opening(findings.site, opening) for opening in found.openings],
         "wall_runs": [_wall_run(findings.site, run) for run in found.runs],
         "standing_water": [_standing(findings.site, water) for water in found.standing],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -35,7 +36,7 @@ from runoff.site.model import Downspout, Site
 from runoff.site.notices import Notice
 from runoff.terrain.build import build_terrain
 from runoff.terrain.model import Terrain
-from runoff.words.attention import attention_of
+from runoff.words.attention import attention_of, headlines_of
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,12 @@ class Findings:
     at_the_wall: AtTheWall
     unanswered: tuple[Downspout, ...] = ()
 
-    @property
+    @cached_property
+    def headlines(self) -> tuple[str, ...]:
+        """What needs attention at the house, the worst first."""
+        return headlines_of(self)
+
+    @cached_property
     def attention(self) -> tuple[str, ...]:
         """What a person should act on, a sentence each; empty where all is well."""
         return attention_of(self)

@@ -135,6 +135,17 @@ def test_rooms_of_facts_write_no_quantities_but_in_problems():
     assert writing == TELLS_PROBLEMS
 
 
+@pytest.mark.parametrize("room", ["words", "report", "cli"])
+def test_quantities_are_shown_in_one_way(room):
+    """What is shown to people is written by `Shown` alone, so that no length has two spellings."""
+    for file in (PACKAGE / room).rglob("*.py"):
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and (node.module or "")[:17] == "runoff.quantities":
+                assert not [a.name for a in node.names if a.name.startswith("format_")], file
+            if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+                assert (node.value.id, node.attr[:7]) != ("quantities", "format_"), file
+
+
 @pytest.mark.parametrize("command", ["import runoff", "import runoff.cli"])
 def test_nothing_heavy_is_imported_for_help(command):
     heavy = ("numpy", "numba", "shapely")

@@ -12,9 +12,11 @@ from runoff.quantities.lengths import format_length
 from runoff.quantities.measures import (
     as_found,
     format_area,
+    format_duration,
     format_flow,
     format_rain,
     format_rate,
+    format_slope,
     format_velocity,
     format_volume,
 )
@@ -73,6 +75,29 @@ class Shown:
         """A distance along the ground: whole inches; in metric as `height`."""
         return format_length(metres, self.system, _WHOLE_INCH)
 
+    def walked(self, metres: float) -> str:
+        """The length of a path, to the foot or the tenth of a metre: none is known better.
+
+        Examples
+        --------
+        >>> Shown("us").walked(0.1), Shown("us").walked(5.1), Shown("metric").walked(5.12)
+        ('less than 1 ft', '17 ft', '5.1 m')
+        """
+        if self.system == "metric":
+            return f"{metres:.1f} m"
+        feet = round(metres / 0.3048)
+        return "less than 1 ft" if feet == 0 else f"{feet} ft"
+
+    def length(self, metres: float, denominator: int) -> str:
+        """To that part of an inch; in metric as `height`.
+
+        Examples
+        --------
+        >>> Shown("us").length(0.157, 2), Shown("us").length(0.157, 8)
+        ('6 in', '6 1/8 in')
+        """
+        return format_length(metres, self.system, denominator)
+
     def place(self, x: float, y: float) -> str:
         """A place on the plan: feet and whole inches, or metres to a centimetre.
 
@@ -89,9 +114,9 @@ class Shown:
         """As `fine`, but never 0: what is less than a step of it is told as one."""
         return self.fine(max(metres, 0.0254 / 16 if self.system == "us" else 0.001))
 
-    def rain(self, metres: float) -> str:
+    def rain(self, metres: float, found: bool = False) -> str:
         """As `runoff.quantities.format_rain`."""
-        return format_rain(metres, self.system)
+        return format_rain(metres, self.system, found=found)
 
     def area(self, square_metres: float) -> str:
         """As `runoff.quantities.format_area`."""
@@ -125,6 +150,20 @@ class Shown:
         """
         size = 0.3048**3 if self.system == "us" else 1.0
         return self.volume(as_found(cubic_metres / size) * size)
+
+    def volume_as_good(self, cubic_metres: float, good_to: float | None) -> str:
+        """As `runoff.quantities.format_volume`, of a volume that is `good_to` so many m3 only."""
+        return format_volume(cubic_metres, self.system, good_to)
+
+    @staticmethod
+    def slope(slope: float) -> str:
+        """As `runoff.quantities.format_slope`."""
+        return format_slope(slope)
+
+    @staticmethod
+    def duration(seconds: float) -> str:
+        """As `runoff.quantities.format_duration`."""
+        return format_duration(seconds)
 
     def flow(self, cubic_metres_per_second: float) -> str:
         """As `runoff.quantities.format_flow`."""

@@ -6,7 +6,7 @@ In: a checked site. Out: blocks, in the site's own units.
 from __future__ import annotations
 
 from runoff.checking import Checked, Cost
-from runoff.quantities import format_length
+from runoff.quantities import Shown
 from runoff.report.blocks import Block, Heading, Paragraph, section, titled_table
 from runoff.site.model import SpotHeight
 from runoff.words.missing import missing_words, suspect_reason
@@ -86,7 +86,7 @@ def _row(spot: SpotHeight, units: str, suspect: bool) -> tuple[str, ...]:
         f"{spot.x / unit:.1f}",
         f"{spot.y / unit:.1f}",
         f"{spot.z / unit:.{2 if units == 'ft' else 3}f}",
-        *((format_length(spot.z, "us", _EIGHTHS),) if units == "ft" else ()),
+        *((Shown("us").length(spot.z, _EIGHTHS),) if units == "ft" else ()),
         f"LOOK AGAIN  {remark}" if suspect else remark,
     )
 

@@ -28,7 +28,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 from matplotlib.textpath import text_to_path
 
-from runoff.quantities import format_length
+from runoff.quantities import Shown
 from runoff.report.files import save_picture
 
 ROW_MM = 7.6
@@ -389,7 +389,7 @@ def _on_tape(cell: str, in_feet: bool) -> str:
         return cell
     if not in_feet or feet.is_integer() or not math.isfinite(feet):
         return cell
-    return format_length(feet * _METRES_PER_FOOT, "us", 1)
+    return Shown("us").far(feet * _METRES_PER_FOOT)
 
 
 def _first_part(row: dict[str, str]) -> str:

@@ -11,19 +11,18 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from runoff import quantities
 from runoff.flow.model import DownspoutAnswer, LowSpot
 from runoff.foundation.model import AtTheWall, OpeningFinding, StandingWater, WallRun
 from runoff.foundation.walls import Wall, walls_of
 from runoff.foundation.walls import from_left as stretch_from_left
 from runoff.inspection import Findings
-from runoff.quantities import Shown, system_of
+from runoff.quantities import Shown
 from runoff.report.blocks import Block, Heading, Paragraph, Step, Steps, section, titled_table
 from runoff.report.terminal import as_text
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
 from runoff.words.amounts import found_rain
-from runoff.words.attention import engines_note, headlines_of
+from runoff.words.attention import engines_note
 from runoff.words.missing import hole_words, suspect_reason
 from runoff.words.notices import notices_in_words
 from runoff.words.walls import remark_words, soil_lines
@@ -36,8 +35,6 @@ ROUGH = (
     "level, before anything is dug or filled."
 )
 
-_INCH_FRACTION = 4
-_WHOLE_INCH = 1
 _MOST_FEEDS = 2
 _NO_DISTANCE_M = 0.01
 _NO_FIGURE = "-"
@@ -45,7 +42,7 @@ _NO_FIGURE = "-"
 
 def house(findings: Findings) -> list[Block]:
     """A line for everything at the walls that needs attention, the worst first."""
-    told = headlines_of(findings)
+    told = findings.headlines
     if not told:
         said = NOTHING_FOUND if findings.site.own_buildings else NO_WALLS
         return [Paragraph(said, alone=True)]
@@ -194,7 +191,6 @@ CAUTIONS = (
 WITHOUT_HEIGHTS = "Ground without heights (where water runs there is not known)"
 
 _TEXT_WIDTH = 100
-_FOOT_FRACTION = 1
 
 
 def summary(findings: Findings) -> list[Block]:
@@ -212,7 +208,7 @@ def summary(findings: Findings) -> list[Block]:
         *_heading(findings),
         *house(findings),
         *downspout_lines(findings),
-        *wall_numbers(findings, headlines_of(findings)),
+        *wall_numbers(findings, findings.headlines),
         *low_spots(findings),
         *section("Needs attention too", _beyond_the_house(findings)),
         *section(WITHOUT_HEIGHTS, without_heights(findings)),
@@ -230,7 +226,7 @@ def summary_text(findings: Findings, width: int = _TEXT_WIDTH) -> str:
 
 def _beyond_the_house(findings: Findings) -> list[str]:
     """What needs attention beside the headlines, which stand first."""
-    told = headlines_of(findings)
+    told = findings.headlines
     return [sentence for sentence in findings.attention if sentence not in told]
 
 
@@ -242,7 +238,7 @@ def without_heights(findings: Findings) -> list[str]:
 
 def _heading(findings: Findings) -> list[Block]:
     site = findings.site
-    rain = quantities.format_rain(site.storm.depth, system_of(site.units))
+    rain = Shown.of(site).rain(site.storm.depth)
     told = f"storm of {rain}; heights by {findings.terrain.accuracy.method}"
     return [Heading(site.name, 1), Paragraph(told)]
 
@@ -259,18 +255,13 @@ def downspout_lines(findings: Findings) -> list[Block]:
 
 
 def _measures(answer: DownspoutAnswer, site: Site) -> str:
-    system, rules = system_of(site.units), site.rules
-    near, reach = _far(rules["near_foundation"], system), _far(rules["foundation_reach"], system)
+    shown, rules = Shown.of(site), site.rules
+    near, reach = shown.far(rules["near_foundation"]), shown.far(rules["foundation_reach"])
     return (
-        f"{_far(answer.length_m, system)} long, "
-        f"{_far(answer.length_within_near_m, system)} of it within {near} and "
-        f"{_far(answer.length_within_reach_m, system)} within {reach} of a foundation"
+        f"{shown.far(answer.length_m)} long, "
+        f"{shown.far(answer.length_within_near_m)} of it within {near} and "
+        f"{shown.far(answer.length_within_reach_m)} within {reach} of a foundation"
     )
-
-
-def _far(metres: float, system: str) -> str:
-    """A distance along the ground: whole inches say enough."""
-    return quantities.format_length(metres, system, _FOOT_FRACTION)
 
 
 def low_spots(findings: Findings) -> list[Block]:
@@ -283,7 +274,7 @@ def low_spots(findings: Findings) -> list[Block]:
     table = titled_table("Low spots on the lot", columns, rows)
     if any(spot.in_doubt for spot in spots):
         margin = call_margin(findings.site.height_accuracy.sigma)
-        least = quantities.format_length(margin, system_of(findings.site.units), _INCH_FRACTION)
+        least = Shown.of(findings.site).height(margin)
         doubt = (
             f"(?) Too close to call: these heights tell no depth under {least} from level ground, "
             "so it may be shallower, deeper or not there."
@@ -309,15 +300,15 @@ def _beside_a_divide(spot: LowSpot, site: Site) -> str:
 
 
 def _low_spot_row(spot: LowSpot, site: Site) -> tuple[str, ...]:
-    system = system_of(site.units)
+    shown = Shown.of(site)
     return (
         spot.name,
-        quantities.format_length(spot.depth_m, system, _INCH_FRACTION) + " (?)" * spot.in_doubt,
-        quantities.format_area(spot.area_m2, system, found=True),
-        quantities.format_volume(spot.volume_m3, system, spot.area_m2 * site.height_accuracy.sigma),
+        shown.height(spot.depth_m) + " (?)" * spot.in_doubt,
+        shown.found_area(spot.area_m2),
+        shown.volume_as_good(spot.volume_m3, spot.area_m2 * site.height_accuracy.sigma),
         _rain_to_fill(spot, site),
-        _after_storm(spot, system),
-        _nearest_wall(spot, system),
+        _after_storm(spot, shown),
+        _nearest_wall(spot, shown),
     )
 
 
@@ -329,19 +320,19 @@ def _rain_to_fill(spot: LowSpot, site: Site) -> str:
     return f"{found_rain(site, spot.rain_to_fill_m)} of rain" + " (?)" * bool(spot.undecided)
 
 
-def _after_storm(spot: LowSpot, system: str) -> str:
+def _after_storm(spot: LowSpot, shown: Shown) -> str:
     if spot.storm_volume_m3 <= 0.0:
         return "dry"
-    depth = quantities.format_length(spot.storm_depth_m, system, _INCH_FRACTION)
+    depth = shown.height(spot.storm_depth_m)
     return depth + (", overflows" if spot.overflows else "")
 
 
-def _nearest_wall(spot: LowSpot, system: str) -> str:
+def _nearest_wall(spot: LowSpot, shown: Shown) -> str:
     if spot.wall_distance_m is None:
         return "none near"
     if spot.wall_distance_m < 0.01:
         return f"at {spot.building}"
-    return f"{_far(spot.wall_distance_m, system)}, {spot.building}"
+    return f"{shown.far(spot.wall_distance_m)}, {spot.building}"
 
 
 def _suspects(findings: Findings) -> list[Block]:

@@ -9,7 +9,6 @@ import re
 import unicodedata
 from collections.abc import Callable
 
-from runoff import quantities
 from runoff.discharge.model import Work
 from runoff.discharge.ways import Option
 from runoff.flow.model import DownspoutAnswer, PathEnd
@@ -185,10 +184,10 @@ def rule_value(site: Site, rule: Rule, value: float) -> str:
         return rule.written
     tellers: dict[str, Callable[[float], str]] = {
         "length": shown.height,
-        "slope": quantities.format_slope,
+        "slope": shown.slope,
         "intensity": shown.rate,
         "velocity": shown.velocity,
-        "duration": quantities.format_duration,
+        "duration": shown.duration,
         "flow": shown.flow,
     }
     return tellers[rule.kind](value) if rule.kind in tellers else f"{value:g}"

@@ -26,7 +26,7 @@ from runoff.discharge.work import work_of
 from runoff.foundation.model import WallRun
 from runoff.foundation.walls import wall_words
 from runoff.planning import Plan
-from runoff.quantities import Shown, format_slope
+from runoff.quantities import Shown
 from runoff.report.blocks import Block, Heading, Paragraph, paired, section
 from runoff.report.names import price_words
 from runoff.report.plan_full import everything, quantity_words
@@ -100,13 +100,13 @@ def _in_brief(site: Site, design: Design) -> str:
         case Swale():
             return (
                 f"swale {shown.far(design.stations_m[-1])} long, "
-                f"{shown.height(design.greatest_cut_m)} deep, at {format_slope(design.slope)}"
+                f"{shown.height(design.greatest_cut_m)} deep, at {shown.slope(design.slope)}"
             )
         case BuriedLine(profile=profile):
             fall = (profile.invert_m[0] - profile.invert_m[-1]) / profile.stations_m[-1]
             return (
                 f"bury {shown.far(design.length_m)} of {profile.pipe.size} pipe at "
-                f"{format_slope(fall)}, up to {shown.far(design.greatest_cut_m)} deep"
+                f"{shown.slope(fall)}, up to {shown.far(design.greatest_cut_m)} deep"
             )
         case SeepagePit():
             body = design.governing.pit

@@ -13,7 +13,7 @@ from runoff.discharge.pit.size import PitCheck, pit_alternatives
 from runoff.discharge.pit.way import dig_m3, spoil_m3
 from runoff.discharge.ways import BuriedLine, Extension, SeepagePit, Swale
 from runoff.discharge.wording import fitting_name
-from runoff.quantities import Shown, format_duration, format_slope
+from runoff.quantities import Shown
 from runoff.report.blocks import Block, Heading, Pairs, Table, paired, section, titled_table
 from runoff.report.names import stop
 from runoff.report.plan_attention import ROUGH
@@ -83,7 +83,7 @@ def swale_parts(swale: Swale, shown: Shown) -> list[Block]:
     lines = [
         f"{shown.far(float(swale.stations_m[-1]))} long, its bottom falling "
         f"{shown.height(float(swale.bottom_m[0] - swale.bottom_m[-1]))}, nowhere flatter than "
-        f"{format_slope(swale.slope)}; {shown.height(section_.bottom_m)} wide at the bottom, "
+        f"{shown.slope(swale.slope)}; {shown.height(section_.bottom_m)} wide at the bottom, "
         f"{shown.height(section_.depth_m)} deep, sides {section_.side_run:g} across to 1 up, "
         f"{shown.height(top)} wide at the brim.",
         f"It must carry {shown.flow(swale.design_flow_m3_per_s)} and can carry "
@@ -138,7 +138,7 @@ def line_words(line: BuriedLine, site: Site, beside_a_plan: bool = False) -> lis
         f"{shown.far(line.length_m)} of {pipe.size} pipe ({wall}), "
         f"{'along the drawn route' if line.drawn else 'straight'}; {line_ends(line.ends)}.",
         *([] if beside_a_plan else [f"On the plan (x, y) it runs {_route_words(line, shown)}."]),
-        f"At its least slope of {format_slope(flow.slope)} it carries "
+        f"At its least slope of {shown.slope(flow.slope)} it carries "
         f"{shown.flow(flow.full_flow_m3_per_s)} full; the design flow of "
         f"{shown.flow(flow.flow_m3_per_s)} fills it to {100 * flow.depth_ratio:.0f} % of its bore.",
         f"Trench {shown.height(line.trench_width_m)} wide, up to "
@@ -325,8 +325,8 @@ def check_rows(pit: SeepagePit, shown: Shown) -> list[tuple[str, ...]]:
             check.method + (" (built by this)" if check.method == pit.governing.method else ""),
             shown.volume(check.required_m3),
             shown.volume(check.pit.stored_m3),
-            f"{format_duration(check.emptying_s)}, full {format_duration(check.emptying_full_s)}",
-            format_duration(check.emptying_limit_s),
+            f"{shown.duration(check.emptying_s)}, full {shown.duration(check.emptying_full_s)}",
+            shown.duration(check.emptying_limit_s),
             "yes" if check.sufficient else "NO",
         )
         for check in checks

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from runoff.quantities import as_found, format_length, format_rain, format_volume, system_of
+from runoff.quantities import Shown, as_found
 from runoff.site.model import Site
 
 # A source that brings less than this share of the water is not worth a word.
@@ -35,8 +35,8 @@ def height(site: Site, metres: float) -> str:
     ('2 in', 'less than 1 mm')
     """
     if site.units == "ft":
-        return _not_nothing(format_length(abs(metres), "us", 4), metres, "0 in", "1/4 in")
-    return _not_nothing(format_length(abs(metres), "metric"), metres, "0 mm", "1 mm")
+        return _not_nothing(Shown.of(site).height(abs(metres)), metres, "0 in", "1/4 in")
+    return _not_nothing(Shown.of(site).height(abs(metres)), metres, "0 mm", "1 mm")
 
 
 def _not_nothing(written: str, value: float, nothing: str, least: str) -> str:
@@ -54,7 +54,7 @@ def run_length(site: Site, metres: float) -> str:
     >>> run_length(SimpleNamespace(units="ft"), 3.6576)
     '12 ft'
     """
-    return format_length(metres, system_of(site.units), 1)
+    return Shown.of(site).far(metres)
 
 
 def rain(site: Site, metres: float) -> str:
@@ -66,7 +66,7 @@ def rain(site: Site, metres: float) -> str:
     >>> rain(SimpleNamespace(units="ft"), 1.0), rain(SimpleNamespace(units="ft"), 0.0508)
     ('39.4 in', '2 in')
     """
-    return format_rain(metres, system_of(site.units))
+    return Shown.of(site).rain(metres)
 
 
 def found_rain(site: Site, metres: float) -> str:
@@ -85,12 +85,12 @@ def found_rain(site: Site, metres: float) -> str:
     unit = 0.0254 if site.units == "ft" else 0.001
     told, storm = as_found(metres / unit), site.storm.depth / unit
     same_side = (told - storm) * (metres / unit - storm) > 0.0
-    return format_rain(metres, system_of(site.units), found=same_side)
+    return Shown.of(site).rain(metres, found=same_side)
 
 
 def volume(site: Site, cubic_metres: float, area: float = 0.0) -> str:
     """A volume in the site's system; of a pool of that area (m2) as its heights tell it."""
-    return format_volume(cubic_metres, system_of(site.units), area * site.height_accuracy.sigma)
+    return Shown.of(site).volume_as_good(cubic_metres, area * site.height_accuracy.sigma)
 
 
 def listed(words: Sequence[str]) -> str:
@@ -106,7 +106,7 @@ def listed(words: Sequence[str]) -> str:
 
 def length(site: Site, metres: float, denominator: int = 4) -> str:
     """A length as the site's user writes it."""
-    return format_length(metres, system_of(site.units), denominator)
+    return Shown.of(site).length(metres, denominator)
 
 
 def direction(site: Site, bearing: float) -> str:

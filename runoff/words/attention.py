@@ -15,7 +15,7 @@ from runoff.flow.downspouts import implications_of, public_sidewalk
 from runoff.flow.model import DownspoutAnswer, EngineComparison
 from runoff.flow.second_engine import ROUNDING_M
 from runoff.foundation.model import OpeningFinding, StandingWater, WallRun
-from runoff.quantities import Shown, format_area, parse_length, system_of
+from runoff.quantities import Shown, parse_length
 from runoff.site.model import Downspout, Site
 from runoff.terrain.model import call_margin
 from runoff.words.amounts import run_length
@@ -150,7 +150,7 @@ def _comes_back(site: Site, answer: DownspoutAnswer) -> _Line | None:
 def attention_of(findings: Findings) -> tuple[str, ...]:
     """The house first, then downspouts, suspect heights, and the engines where they differ."""
     site = findings.site
-    told = [*notices_in_words(site, site.questions), *headlines_of(findings)]
+    told = [*notices_in_words(site, site.questions), *findings.headlines]
     told += [told for answer in findings.downspouts for told in _downspout(site, answer)]
     told += [unanswered_sentence(one) for one in findings.unanswered]
     told += [_question(site, spot) for spot in findings.low_spots if spot.on_lot and spot.question]
@@ -175,7 +175,7 @@ def _question(site: Site, spot: LowSpot) -> str:
     """What to look at before a low spot that is hardly ground is believed."""
     shown = Shown.of(site)
     who = f"{spot.name[0].upper()}{spot.name[1:]}"
-    area = format_area(spot.area_m2, system_of(site.units), found=True)
+    area = shown.found_area(spot.area_m2)
     if spot.question == "deep":
         return (
             f"{who} would be {shown.height(spot.depth_m)} deep over {area}. Is there such a pit? "

@@ -19,7 +19,7 @@ from runoff.discharge.pit.size import PitCheck
 from runoff.discharge.pit.soil import DesignRate, SoilRate, SoilWarning
 from runoff.discharge.ways import AsItIs, BuriedLine, Design, Extension, Option, SeepagePit, Swale
 from runoff.foundation.walls import wall_words
-from runoff.quantities import Shown, format_slope, format_volume, system_of
+from runoff.quantities import Shown
 from runoff.site.model import Site
 from runoff.words.amounts import direction, length
 from runoff.words.choices import left_sentence
@@ -71,7 +71,7 @@ def _swale_caution(shown: Shown, caution: Caution) -> str:
     name = caution.name
     if caution.code == "bluegrass":
         return (
-            f"Where it falls {format_slope(caution.figures[0])}, sod it with bluegrass: a seed "
+            f"Where it falls {shown.slope(caution.figures[0])}, sod it with bluegrass: a seed "
             "mixture is for slopes up to 10 %."
         )
     if caution.code == "sod before water":
@@ -82,7 +82,7 @@ def _swale_caution(shown: Shown, caution: Caution) -> str:
     if caution.code == "dish the ground":
         return (
             "Dish the ground from the downspout to the swale, falling at least "
-            f"{format_slope(caution.figures[0])} from the wall."
+            f"{shown.slope(caution.figures[0])} from the wall."
         )
     if caution.code == "dig by hand":
         return f"Dig by hand over '{name}' ({caution.note})."
@@ -511,7 +511,7 @@ def swale_sentence(site: Site, swale: Swale) -> str:
     return (
         f"Cut a swale {length(site, float(swale.stations_m[-1]), 1)} long and "
         f"{length(site, swale.section.depth_m)} deep, its bottom falling {length(site, fall, 1)}, "
-        f"nowhere flatter than {format_slope(swale.slope)}; {swale_ends(swale.ends)}."
+        f"nowhere flatter than {Shown.of(site).slope(swale.slope)}; {swale_ends(swale.ends)}."
     )
 
 
@@ -520,14 +520,13 @@ def line_sentence(site: Site, line: BuriedLine) -> str:
     pipe = line.profile.pipe
     return (
         f"Bury {length(site, line.length_m, 1)} of {pipe.size} pipe at "
-        f"{format_slope(line.profile.limits.slope)}, the trench up to "
+        f"{Shown.of(site).slope(line.profile.limits.slope)}, the trench up to "
         f"{length(site, line.greatest_cut_m, 1)} deep; {line_ends(line.ends)}."
     )
 
 
 def pit_sentence(site: Site, pit: SeepagePit) -> str:
     """What to dig and fill with stone, and what it holds."""
-    system = system_of(site.units)
     body = pit.governing.pit
     plan = (
         f"{length(site, body.length_m, 1)} across"
@@ -537,7 +536,7 @@ def pit_sentence(site: Site, pit: SeepagePit) -> str:
     return (
         f"Dig a seepage pit (dry well, roof water only) {plan} and "
         f"{length(site, pit.dig_depth_m, 1)} deep, {length(site, pit.line.length_m, 1)} away; its "
-        f"stone holds {format_volume(body.stored_m3, system)} of water."
+        f"stone holds {Shown.of(site).volume_as_good(body.stored_m3, None)} of water."
     )
 
 

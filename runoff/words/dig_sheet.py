@@ -14,7 +14,7 @@ from typing import Literal
 
 from runoff.discharge.ways import BuriedLine
 from runoff.discharge.wording import fitting_name
-from runoff.quantities import Shown, format_length
+from runoff.quantities import Shown
 from runoff.site.model import Units
 from runoff.words.designs import crossing_name
 
@@ -223,7 +223,7 @@ def written(steps: int, style: Style) -> str:
     ('1 3/4 in', '-4 1/4 in', '2.30 ft', '2.857 m')
     """
     if style == "tape":
-        return format_length(steps * _STEP_M["tape"], "us", 4)
+        return Shown("us").height(steps * _STEP_M["tape"])
     if style == "tenths":
         return f"{_fixed(steps, 2)} ft"
     return f"{_fixed(steps, 3 if style == 'mm' else 2)} m"

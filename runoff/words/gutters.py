@@ -6,7 +6,7 @@ In: the records of the roof's drainage, and the units that they are shown in.
 
 from __future__ import annotations
 
-from runoff.quantities import Shown, format_length
+from runoff.quantities import Shown
 from runoff.roof.drainage import (
     Assumption,
     GutterAtFlow,
@@ -36,7 +36,7 @@ def leader_name(leader: Leader, system: str = "us") -> str:
     >>> leader_name(Leader("round", 0.0762, 0.0762))
     '3 in round'
     """
-    width, depth = (format_length(side, system) for side in (leader.width, leader.depth))
+    width, depth = (Shown(system).fine(side) for side in (leader.width, leader.depth))
     return f"{width} round" if leader.shape == "round" else f"{width} x {depth} rectangular"
 
 

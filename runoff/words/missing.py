@@ -12,7 +12,7 @@ import shapely
 from shapely.geometry import LineString, Point
 
 from runoff.foundation.walls import wall_words, walls_of
-from runoff.quantities import Shown, format_area, format_length, system_of
+from runoff.quantities import Shown
 from runoff.site.model import Site
 from runoff.terrain.model import Hole, Suspect
 from runoff.words.rains import drainage_basis
@@ -220,7 +220,7 @@ def hole_words(site: Site, hole: Hole) -> str:
         away = [(-length, line.distance(near)) for length, line in zip(shared, lines, strict=True)]
         by = f"by {sides[away.index(min(away))].words}"
         place = f"{place}, {by}" if place else by
-    return f"{size} ({format_area(hole.area, system_of(site.units), found=True)}) {place}".rstrip()
+    return f"{size} ({Shown.of(site).found_area(hole.area)}) {place}".rstrip()
 
 
 def _size_of(site: Site, hole: Hole) -> tuple[str, str]:
@@ -281,7 +281,7 @@ def suspect_reason(site: Site, suspect: Suspect) -> str:
     >>> suspect_reason(SimpleNamespace(units="ft"), suspect)
     'stands 1 ft above what its neighbors say: a foot misread?'
     """
-    off = format_length(abs(suspect.misfit), system_of(site.units), 2)
+    off = Shown.of(site).length(abs(suspect.misfit), 2)
     stands = f"stands {off} {'above' if suspect.misfit > 0 else 'below'}"
     looks = _LOOKS[suspect.looks_like]
     if suspect.looks_like == "entered twice":

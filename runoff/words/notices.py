@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from runoff.quantities import format_area, format_length, format_rate, system_of
+from runoff.quantities import Shown, system_of
 from runoff.site.elevation.files import unit_name
 from runoff.site.model import Site
 from runoff.site.notices import Notice
@@ -61,7 +61,7 @@ class _Told:
 
     def shown(self, metres: float, denominator: int = 16) -> str:
         in_tenths = self.system == "us decimal"
-        return format_length(abs(metres), self.system, 100 if in_tenths else denominator)
+        return Shown(self.system).length(abs(metres), 100 if in_tenths else denominator)
 
     def half(self, figure: str) -> str:
         """A length to half an inch, or metric."""
@@ -70,7 +70,7 @@ class _Told:
     def place(self, x: float, y: float) -> str:
         if self.site.units == "m":
             return f"x {x:.2f} m, y {y:.2f} m"
-        return f"x {format_length(x, 'us', 2)}, y {format_length(y, 'us', 2)}"
+        return f"x {Shown('us').length(x, 2)}, y {Shown('us').length(y, 2)}"
 
     def quoted(self, first: int = 0) -> str:
         return ", ".join(f"'{name}'" for name in self.names[first:])
@@ -89,7 +89,7 @@ class _Told:
 def _overlap(n: _Told) -> str:
     areas = n.notice["areas_m2"]
     pairs = [
-        f"{one!r} and {other!r} ({format_area(area, n.system)})"
+        f"{one!r} and {other!r} ({Shown(n.system).area(area)})"
         for one, other, area in zip(n.names[::2], n.names[1::2], areas, strict=True)
     ]
     more = len(pairs) - _MOST_PAIRS
@@ -139,12 +139,12 @@ def _few_falls(n: _Told) -> str:
     return (
         f"the percolation test has {falls} of the water, {n['asked']:.0f} that agree are asked "
         "for: it is not known to have steadied, and the slowest is used, "
-        f"{format_rate(n['rate_m_per_s'], n.system)}"
+        f"{Shown(n.system).rate(n['rate_m_per_s'])}"
     )
 
 
 def _never_steadied(n: _Told) -> str:
-    rates = ", ".join(format_rate(rate, n.system) for rate in n.notice["rates_m_per_s"])
+    rates = ", ".join(Shown(n.system).rate(rate) for rate in n.notice["rates_m_per_s"])
     return (
         f"the percolation test never steadied: its last rates, {rates}, differ by more than "
         f"{100 * n['share']:.3g} %; the slowest of them is used, and more readings are needed"
@@ -353,7 +353,9 @@ WORDS: dict[str, Callable[[_Told], str]] = {
     "column reckoned anew": lambda n: (
         f'the column "{n.notice.text}" is passed over; it is reckoned anew'
     ),
-    "loose feet": lambda n: f'{n.row}: "{n.notice.text}" is read as {format_length(n["length_m"])}',
+    "loose feet": lambda n: (
+        f'{n.row}: "{n.notice.text}" is read as {Shown("us").fine(n["length_m"])}'
+    ),
     "nothing sighted": lambda n: (
         f"{n.row}: nothing is sighted after the backsight on {n.name!r}; it is left out"
     ),

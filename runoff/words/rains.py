@@ -5,7 +5,7 @@ In: a site. Out: a clause, in its own units.
 
 from __future__ import annotations
 
-from runoff.quantities import Shown, format_duration
+from runoff.quantities import Shown
 from runoff.rules import RULES
 from runoff.site.model import Basis, DesignRain, Site
 
@@ -21,7 +21,7 @@ def storm_basis(site: Site) -> str:
     '10-year 24-h rain of rain.csv, 4.1 in'
     """
     storm = site.storm
-    how_long = _taken(storm.duration_basis, "duration", format_duration(storm.duration))
+    how_long = _taken(storm.duration_basis, "duration", Shown.duration(storm.duration))
     deep = Shown.of(site).rain(storm.depth)
     if storm.basis.code == "table":
         return f"{_named(storm.basis)}, {deep}; for drains: {how_long}"
@@ -44,7 +44,7 @@ def pit_rain_basis(site: Site) -> str:
         return f"a whole storm of {Shown.of(site).rain(pit.depth)} from the site file"
     if pit.basis.code == "storm":
         return f"the whole ponding storm: {storm_basis(site)}"
-    shortest, longest = (format_duration(pit.durations[end][0]) for end in (0, -1))
+    shortest, longest = (Shown.duration(pit.durations[end][0]) for end in (0, -1))
     return (
         f"{pit.basis.years:g}-year rains of {_table(pit.basis)}, {shortest} to {longest}; "
         f"as a whole storm: {storm_basis(site)}"
@@ -60,7 +60,7 @@ def _taken(basis: Basis, what: str, shown: str) -> str:
 
 
 def _named(basis: Basis) -> str:
-    lasting = format_duration(basis.duration_s).replace(" ", "-")
+    lasting = Shown.duration(basis.duration_s).replace(" ", "-")
     return f"{basis.years:g}-year {lasting} rain of {_table(basis)}"
 
 

@@ -65,7 +65,7 @@ from runoff.discharge.reasons import (
 )
 from runoff.foundation.model import Refusal, SafeReason
 from runoff.foundation.walls import wall_words
-from runoff.quantities import Shown, format_length, format_slope, system_of
+from runoff.quantities import Shown
 from runoff.site.model import Site
 from runoff.words.amounts import direction, length
 from runoff.words.water import over_sidewalk
@@ -155,7 +155,7 @@ def reason_clauses(site: Site, why: WhyNot) -> list[str]:
             flat = (
                 "the ground does not fall enough for a line with "
                 f"{shown.height(why.cover_m)} of cover (rule line_cover) and a slope of "
-                f"{format_slope(why.slope)} (rule line_slope) to come out on the {why.on}"
+                f"{Shown.slope(why.slope)} (rule line_slope) to come out on the {why.on}"
             )
             return [flat] if why.by is None else [flat, _by_how_much(shown, why.by)]
         case Undercuts():
@@ -413,7 +413,7 @@ def _no_correction(site: Site, why: NothingToCorrect | NoBuilding | SoilDoesNot)
     if why.refusal is not None:
         return f"{head}: {refusal_words(site, why.refusal)}"
     shown = Shown.of(site)
-    short = format_length(why.short_m, system_of(site.units), 8)
+    short = Shown.of(site).length(why.short_m, 8)
     rises = " toward it" if why.there_m < 0 else ""
     return (
         f"{head}: for the {shown.height(why.asked_m)} of fall over {shown.far(why.reach_m)} asked "
@@ -433,7 +433,7 @@ def refusal_words(site: Site, refusal: Refusal) -> str:
     "it would dam water against the rear wall of 'shed'"
     """
     name, of = refusal.name, refusal.of
-    over = format_length(refusal.over_m, system_of(site.units), 8)
+    over = Shown.of(site).length(refusal.over_m, 8)
     return {
         "buries paving": f"it would bury the {of} '{name}', which has to be relaid instead",
         "dams an easement": f"it would lie in the easement '{name}' and dam it",
@@ -509,7 +509,7 @@ def hindrance_words(site: Site, one: Hindrance) -> str:
             return f"would cross {named}"
         case "does not fall":
             return (
-                f"would not fall {format_slope(one.slope)} (rule extension_slope) with the "
+                f"would not fall {Shown.slope(one.slope)} (rule extension_slope) with the "
                 f"leader's end {shown.far(one.height_m)} over the ground (rule "
                 "leader_outlet_height)"
             )
@@ -538,7 +538,7 @@ def _no_extension(site: Site, why: NoExtension) -> list[str]:
         falls = "is level"
     else:
         way = "falls" if best.slope >= 0 else "rises"
-        falls = f"{way} {format_slope(abs(best.slope))} to its end"
+        falls = f"{way} {Shown.slope(abs(best.slope))} to its end"
     lies = f"{shown.far(best.length_m)} long, lies on ground that {falls}"
     reasons = " and ".join(hindrance_words(site, each) for each in best.against)
     also = "" if best.against == (why.most,) else f", and {reasons}"

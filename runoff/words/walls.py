@@ -19,7 +19,7 @@ from runoff.foundation.grade import ROUNDING, Limits, needed_accuracy, shot_spac
 from runoff.foundation.model import Remark, SoilWedge, StandingWater, Station, Verdict, WallRun
 from runoff.foundation.soil_fill import clearance_known
 from runoff.foundation.walls import WELLS, Wall, from_left, is_retaining, wall_words, walls_of
-from runoff.quantities import format_length, format_volume, system_of
+from runoff.quantities import Shown
 from runoff.site.model import Site
 from runoff.terrain.model import call_margin
 from runoff.words.amounts import height, listed, run_length
@@ -42,12 +42,7 @@ def soil_sentence(site: Site, wedge: SoilWedge, caution: str = "") -> str:
 
     `caution` stands in place of `clearance_caution` where the clearance is not known.
     """
-    system = system_of(site.units)
-
-    def length(metres: float, denominator: int = 1) -> str:
-        return format_length(metres, system, denominator)
-
-    run = wedge.run
+    shown, run = Shown.of(site), wedge.run
     where = f"{wall_words(run.wall_name)} of {run.building!r} {_stretch(site, run)}"
     if wedge.refused is not None:
         return (
@@ -56,15 +51,15 @@ def soil_sentence(site: Site, wedge: SoilWedge, caution: str = "") -> str:
         )
     if wedge.short_by_m > 0:
         return (
-            f"Soil cannot correct {where}: it would stand {length(wedge.short_by_m, 8)} higher "
-            "than the siding, weeps, vents and sills there allow. It needs a swale or a drain "
-            "instead."
+            f"Soil cannot correct {where}: it would stand {shown.length(wedge.short_by_m, 8)} "
+            "higher than the siding, weeps, vents and sills there allow. It needs a swale or a "
+            "drain instead."
         )
     sentence = (
-        f"Bring {format_volume(wedge.loose_m3, system, good_to=0.0)} of soil, loose "
-        f"({format_volume(wedge.compacted_m3, system, good_to=0.0)} compacted), along {where}: "
+        f"Bring {shown.volume_as_good(wedge.loose_m3, 0.0)} of soil, loose "
+        f"({shown.volume_as_good(wedge.compacted_m3, 0.0)} compacted), along {where}: "
         f"up to {soil_height(site, wedge.height_m)} at the wall, running out "
-        f"{length(wedge.out_m)} from it.{_settling(site, wedge)}{_wells(site, run)}"
+        f"{shown.far(wedge.out_m)} from it.{_settling(site, wedge)}{_wells(site, run)}"
     )
     if not _clearance_unknown(site, wedge):
         return sentence
@@ -86,7 +81,7 @@ def soil_height(site: Site, metres: float) -> str:
     >>> soil_height(SimpleNamespace(units="ft"), 0.157)
     '6 in'
     """
-    return format_length(metres, system_of(site.units), 2)
+    return Shown.of(site).length(metres, 2)
 
 
 def settles_by(site: Site, wedge: SoilWedge) -> float:
@@ -100,7 +95,7 @@ def _settling(site: Site, wedge: SoilWedge) -> str:
     higher = settles_by(site, wedge)
     if higher < _LEAST_TOLD_M:
         return " Tamp it."
-    words = format_length(higher, system_of(site.units), 4)
+    words = Shown.of(site).height(higher)
     share = 100 * site.rules["soil_settlement"]
     return (
         f" Tamp it, and leave it {words} higher than that, for it settles by about {share:.0f} %."
@@ -124,9 +119,9 @@ def _wells(site: Site, run: WallRun) -> str:
 
 def clearance_caution(site: Site) -> str:
     """What to mind where nothing is known of what stands on the wall."""
-    system = system_of(site.units)
-    siding = format_length(site.rules["siding_clearance"], system, 1)
-    brick = format_length(site.rules["foundation_above_grade_veneer"], system, 1)
+    shown, rules = Shown.of(site), site.rules
+    siding = shown.far(rules["siding_clearance"])
+    brick = shown.far(rules["foundation_above_grade_veneer"])
     return (
         f"The clearance is not known: keep soil at least {siding} below siding and "
         f"{brick} below brick weeps, vents and sills; where that cannot be, it needs a swale or a "
@@ -263,18 +258,18 @@ def settle_words(site: Site, run: WallRun) -> str:
     """Which shots, and how good, would settle a close call; empty for any other verdict."""
     if np.isnan(run.settled_by_m):
         return ""
-    system, worst = system_of(site.units), run.worst
+    shown, worst = Shown.of(site), run.worst
     walls = walls_of(site.buildings)
     wall = next(w for w in walls if (w.building, w.number) == (run.building, run.wall))
-    near, far = "at the wall", f"{format_length(worst.reach_m, system, 1)} out"
+    near, far = "at the wall", f"{shown.far(worst.reach_m)} out"
     limits = Limits(site.rules["rise_against_wall"], call_margin(site.height_accuracy.sigma))
     if worst.rise_m - site.rules["rise_against_wall"] > ROUNDING:
         near, far = "at the low point near the wall", "at the highest point beyond it"
     if water_in_doubt(worst, limits):
         near, far = "at the wall", "where the water that stands there would spill"
     along, _ = from_left(wall, worst.along_m, worst.along_m)
-    place = f"{format_length(along, system, 1)} along {wall_words(wall.name)} from its left corner"
-    good = format_length(run.settled_by_m, system, 16)
+    place = f"{shown.far(along)} along {wall_words(wall.name)} from its left corner"
+    good = shown.fine(run.settled_by_m)
     if good.startswith("0 "):
         return (
             f"The ground {place} is at the limit itself: no level is good enough to settle it; "
@@ -533,11 +528,7 @@ def _shared(site: Site, lines: Sequence[tuple[_Page, WallLine]]) -> list[WallLin
 
 def _settle_all(site: Site, runs: Sequence[WallRun]) -> str:
     """Which shots, and how good, would settle the close calls of several walls."""
-    system = system_of(site.units)
-
-    def fine(metres: float) -> str:
-        return format_length(metres, system, 16)
-
+    fine = Shown.of(site).fine
     far = run_length(site, max(run.worst.reach_m for run in runs))
     needed = [needed_accuracy(site, run.worst) for run in runs]
     rises = any(run.worst.rise_m > site.rules["rise_against_wall"] for run in runs)

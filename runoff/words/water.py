@@ -24,7 +24,7 @@ from runoff.foundation.model import (
     WettedWall,
 )
 from runoff.foundation.walls import WELLS, wall_words
-from runoff.quantities import Shown, format_length, format_rain, format_volume, system_of
+from runoff.quantities import Shown
 from runoff.site.model import Opening, Paving, Site
 from runoff.terrain.model import call_margin
 from runoff.words.amounts import found_rain, height, listed, main_sources, rain, run_length, volume
@@ -41,16 +41,8 @@ BEYOND = {
 }
 
 
-def _feet(site: Site, metres: float) -> str:
-    """A walked length, to the foot or the tenth of a metre: no path is known better."""
-    if site.units == "m":
-        return f"{metres:.1f} m"
-    feet = round(metres / 0.3048)
-    return "less than 1 ft" if feet == 0 else f"{feet} ft"
-
-
 def _volume(site: Site, cubic_metres: float, good_to: float | None = None) -> str:
-    return format_volume(cubic_metres, system_of(site.units), good_to)
+    return Shown.of(site).volume_as_good(cubic_metres, good_to)
 
 
 def _ending(answer: DownspoutAnswer) -> str:
@@ -77,12 +69,12 @@ def _near(answer: DownspoutAnswer, site: Site) -> str:
     if answer.returns:
         return (
             f"; on the way it comes back to within {limit} of a foundation, "
-            f"{_feet(site, near)} of its way in all"
+            f"{Shown.of(site).walked(near)} of its way in all"
         )
     if near >= answer.length_m > 0 and round(near, 2) > 0:
         return f", and never gets {limit} away from the foundation"
     if answer.along_m > site.rules["along_foundation"]:
-        return f"; {_feet(site, near)} of its way lie within {limit} of a foundation"
+        return f"; {Shown.of(site).walked(near)} of its way lie within {limit} of a foundation"
     return ""
 
 
@@ -109,7 +101,11 @@ def _fills(answer: DownspoutAnswer, site: Site) -> str:
 def downspout_sentence(site: Site, answer: DownspoutAnswer) -> str:
     """Say in one sentence where a downspout's water goes in the storm."""
     amount = _volume(site, answer.roof_volume_m3) if answer.roof_volume_m3 > 0 else "any water"
-    runs = f"runs {_feet(site, answer.length_m)}" if answer.length_m > 0.15 else "hardly moves"
+    runs = (
+        f"runs {Shown.of(site).walked(answer.length_m)}"
+        if answer.length_m > 0.15
+        else "hardly moves"
+    )
     fills = _fills(answer, site)
     joint = ", and " if fills else " and "
     return (
@@ -145,7 +141,7 @@ def _ice(answer: DownspoutAnswer) -> str:
 
 
 def _rain(site: Site) -> str:
-    return format_rain(site.storm.depth, system_of(site.units))
+    return Shown.of(site).rain(site.storm.depth)
 
 
 def standing_sentence(site: Site, told: StandingWater) -> str:
@@ -375,7 +371,7 @@ def _sentence(site: Site, reason: str) -> str:
     rules = site.rules
 
     def length(name: str) -> str:
-        return format_length(rules[name], system_of(site.units), 1)
+        return Shown.of(site).far(rules[name])
 
     if reason == "safe":
         return (

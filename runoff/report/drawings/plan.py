@@ -22,9 +22,8 @@ from matplotlib.legend import Legend as DrawnLegend
 from matplotlib.lines import Line2D
 from shapely import Polygon, contains_xy
 
-from runoff import quantities
 from runoff.inspection import Findings
-from runoff.quantities import Shown, system_of
+from runoff.quantities import Shown
 from runoff.report.drawings.sheets import DrawingSheet
 from runoff.report.maps.frame import (
     Frame,
@@ -343,7 +342,7 @@ def _extent(figure: Figure, legend: DrawnLegend) -> tuple[float, float]:
 def _sheet(findings: Findings, plan: Plan | None, scale: PaperScale, drawn: _Drawn) -> DrawingSheet:
     site = findings.site
     contours = "" if drawn.interval is None else f"Contours every {drawn.interval:g} {site.units}. "
-    storm = quantities.format_rain(site.storm.depth, system_of(site.units))
+    storm = Shown.of(site).rain(site.storm.depth)
     left_out = roofs_left_out(site)
     what = "What was found" if plan is None else "What is to be built"
     names = ", ".join(building.name for building in site.own_buildings)

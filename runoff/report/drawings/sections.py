@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from runoff.discharge.ways import BuriedLine, SeepagePit, Swale
 from runoff.foundation.walls import wall_words
 from runoff.inspection import Findings
-from runoff.quantities import Shown, format_slope
+from runoff.quantities import Shown
 from runoff.report.drawings.sheets import DrawingSheet, paper_of
 from runoff.report.names import stop
 from runoff.report.plan_designs import plan_words
@@ -64,7 +64,7 @@ def profile_sheet(
         ),
         alternative=(
             f"Profile of a {profile.pipe.size} line {shown.far(line.length_m)} long at "
-            f"{format_slope(line.flow.slope)}: its invert starts at "
+            f"{shown.slope(line.flow.slope)}: its invert starts at "
             f"{shown.height(float(profile.invert_m[0]))} and ends at "
             f"{shown.height(float(profile.invert_m[-1]))}; the trench is up to "
             f"{shown.height(line.greatest_cut_m)} deep. {stop(line_ends(line.ends))}"
@@ -109,7 +109,7 @@ def swale_profile_sheet(
         ),
         alternative=(
             f"The ground and the swale's bottom over {shown.far(float(swale.stations_m[-1]))} at "
-            f"{format_slope(swale.slope)}: the bottom starts at "
+            f"{shown.slope(swale.slope)}: the bottom starts at "
             f"{shown.height(float(swale.bottom_m[0]))} and ends at "
             f"{shown.height(float(swale.bottom_m[-1]))}. {stop(swale_ends(swale.ends))}"
         ),

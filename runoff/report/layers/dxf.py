@@ -33,7 +33,7 @@ from shapely.ops import unary_union
 
 from runoff.discharge.ways import AsItIs, BuriedLine, Extension, SeepagePit, Swale
 from runoff.planning import Plan
-from runoff.quantities import Shown, format_slope
+from runoff.quantities import Shown
 from runoff.report.files import TEXT_MARK, whole_file
 from runoff.report.layers.formats import Place, area_of
 from runoff.report.layers.work import pit_area, place_at
@@ -223,7 +223,7 @@ def _swale(sheet: Sheet, swale: Swale, name: str, shown: Shown) -> None:
     first = (
         f"{name}: swale {long}, {shown.height(section.depth_m)} deep, bottom "
         f"{shown.height(section.bottom_m)} wide, sides {section.side_run:g}:1, "
-        f"{format_slope(swale.slope)}; bottom {shown.height(float(swale.bottom_m[0]))}"
+        f"{shown.slope(swale.slope)}; bottom {shown.height(float(swale.bottom_m[0]))}"
     )
     sheet.label(first, tuple(swale.line[0]))
     sheet.label(f"bottom {shown.height(float(swale.bottom_m[-1]))}", tuple(swale.line[-1]))

@@ -14,9 +14,8 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
 
-from runoff import quantities
 from runoff.inspection import Findings
-from runoff.quantities import system_of
+from runoff.quantities import Shown
 from runoff.site.model import Site, Units
 
 METRES_PER_FOOT = 0.3048
@@ -116,8 +115,7 @@ def draw_title(figure: Figure, findings: Findings, interval: float | None, added
     site = findings.site
     name = fitted(f"{site.name}{added}", (width - 0.7) / _TITLE_CHARACTER_IN)
     _text(figure, 0.35, height - 0.36, name, fontsize=14, fontweight="bold")
-    system = system_of(site.units)
-    parts = [f"storm of {quantities.format_rain(site.storm.depth, system)}"]
+    parts = [f"storm of {Shown.of(site).rain(site.storm.depth)}"]
     if interval is not None:
         parts.append(f"contours every {interval:g} {site.units}")
     parts.append(f"heights by {findings.terrain.accuracy.method}")

@@ -26,9 +26,8 @@ from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 from shapely.geometry.base import BaseGeometry
 
-from runoff import quantities
 from runoff.inspection import Findings
-from runoff.quantities import system_of
+from runoff.quantities import Shown, system_of
 from runoff.report.maps.frame import Legend
 from runoff.report.maps.labels import HALO, Labels
 from runoff.report.maps.lot import patch_of
@@ -288,7 +287,7 @@ def draw_shots(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -
             zorder=15,
         )
         labels.keep_clear(suspect.x, suspect.y, 5.5)
-        misfit = quantities.format_length(abs(suspect.misfit), system, 2)
+        misfit = Shown(system).length(abs(suspect.misfit), 2)
         way = "high" if suspect.misfit > 0 else "low"
         labels.add(
             f"{suspect.name}: {misfit} {way}?",

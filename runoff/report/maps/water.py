@@ -13,10 +13,9 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from numpy.typing import NDArray
 
-from runoff import quantities
 from runoff.flow.model import DownspoutAnswer, LowSpot
 from runoff.inspection import Findings
-from runoff.quantities import system_of
+from runoff.quantities import Shown, system_of
 from runoff.report.maps.frame import Legend
 from runoff.report.maps.ground import draw_cells
 from runoff.report.maps.labels import HALO, Labels
@@ -124,7 +123,7 @@ def _named(findings: Findings, low_spot: LowSpot) -> bool:
 def _depth_words(depth: float, units: Units) -> str:
     if depth < DEPTHS_M[units][0]:
         return "dry after the storm"
-    return f"{quantities.format_length(depth, system_of(units), 4)} of water"
+    return f"{Shown(system_of(units)).height(depth)} of water"
 
 
 def draw_paths(axes: Axes, findings: Findings, labels: Labels, legend: Legend) -> None:

@@ -17,7 +17,7 @@ from runoff.foundation.model import OpeningFinding, StandingWater, Verdict, Wall
 from runoff.foundation.walls import Wall, from_left, wall_words, walls_of
 from runoff.inspection import Findings
 from runoff.planning import Plan
-from runoff.quantities import Shown, format_volume, parse_length, system_of
+from runoff.quantities import Shown, parse_length
 from runoff.report.blocks import Block, Heading, NewPage, Pairs, Paragraph, section, table
 from runoff.report.drawings.all import soil_jobs
 from runoff.report.findings_full import low_spots, wall_tables
@@ -214,7 +214,7 @@ def _pond_measured(site: Site, water: StandingWater) -> str:
         else f"{run_length(site, water.distance_m)} from '{water.building}'"
     )
     good_to = water.area_m2 * site.height_accuracy.sigma
-    volume = format_volume(water.storm_volume_m3, system_of(site.units), good_to)
+    volume = Shown.of(site).volume_as_good(water.storm_volume_m3, good_to)
     sources = main_sources(water.feeds_m3)
     told = f"{height(site, water.storm_depth_m)} deep ({volume}) {place}"
     return stop(f"{told}; from {sources}" if sources else told)

@@ -16,7 +16,7 @@ from matplotlib.figure import Figure
 from runoff.discharge.line.record import Crossing
 from runoff.discharge.ways import BuriedLine
 from runoff.discharge.wording import fitting_name
-from runoff.quantities import Shown, format_slope
+from runoff.quantities import Shown
 from runoff.report.files import save_picture
 from runoff.report.maps.frame import fitted
 from runoff.report.maps.labels import HALO
@@ -93,7 +93,7 @@ def compose_profile(line: BuriedLine, site: Site, name: str, paper: Paper = SCRE
     drawn = sheet(
         f"Buried line in profile: {name}",
         f"{shown.far(line.length_m)} of {pipe.size} pipe, least slope "
-        f"{format_slope(line.flow.slope)}; trench up to {shown.height(line.greatest_cut_m)} deep; "
+        f"{shown.slope(line.flow.slope)}; trench up to {shown.height(line.greatest_cut_m)} deep; "
         + ("no vertical exaggeration" if times == 1 else f"vertical exaggeration {times} times")
         + rough,
         paper.tall * _AXES_IN,

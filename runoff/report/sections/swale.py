@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from runoff.discharge.ways import Swale
-from runoff.quantities import Shown, format_slope
+from runoff.quantities import Shown
 from runoff.report.files import save_picture
 from runoff.report.maps.labels import HALO
 from runoff.report.names import stop
@@ -110,7 +110,7 @@ def _sheet(title: str, swale: Swale, shown: Shown, paper: Paper) -> Sheet:
     return sheet(
         title,
         f"{shown.far(float(swale.stations_m[-1]))} long, its bottom falling {shown.far(fall)}, "
-        f"nowhere flatter than {format_slope(swale.slope)}; "
+        f"nowhere flatter than {shown.slope(swale.slope)}; "
         f"design flow {shown.flow(swale.design_flow_m3_per_s)}, can carry "
         f"{shown.flow(swale.capacity_m3_per_s)}",
         paper.tall * _AXES_IN,
