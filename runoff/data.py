@@ -7,6 +7,7 @@ renamed here, and what only figures need (grids, cells, stations of walls) is le
 
 from __future__ import annotations
 
+import json
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
@@ -88,6 +89,19 @@ if TYPE_CHECKING:
 
 FORMAT = 1
 """Goes up where a key is taken away or comes to mean something else; new keys leave it."""
+
+
+def as_text(data: Mapping[str, Any]) -> str:
+    """Findings or a plan as the text of a JSON file: refused where it holds what JSON cannot.
+
+    Examples
+    --------
+    >>> print(as_text({"site": "Rösli's lot"}), end="")
+    {
+      "site": "Rösli's lot"
+    }
+    """
+    return json.dumps(data, indent=2, allow_nan=False, ensure_ascii=False) + "\n"
 
 
 def findings_to_dict(findings: Findings) -> dict[str, Any]:

@@ -5,7 +5,6 @@ new files.
 from __future__ import annotations
 
 import errno
-import json
 import os
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping
@@ -181,8 +180,9 @@ def writing(path: Path) -> Iterator[None]:
 
 def findings_json(findings: Findings) -> str:
     """The findings as JSON text."""
-    text = json.dumps(findings.to_dict(), indent=2, allow_nan=False, ensure_ascii=False)
-    return f"{text}\n"
+    from runoff.data import as_text
+
+    return as_text(findings.to_dict())
 
 
 def _draw(findings: Findings, path: Path) -> None:
@@ -287,6 +287,6 @@ def dig_style(site: Site, tenths: bool) -> Style | None:
 
 def plan_json(plan: Plan) -> str:
     """The plan as JSON text."""
-    from runoff.report.plan_files import plan_json as written
+    from runoff.data import as_text
 
-    return written(plan)
+    return as_text(plan.to_dict())

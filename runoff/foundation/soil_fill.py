@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
 
 from runoff.foundation.grade import ROUNDING, WET, limits_of
-from runoff.foundation.model import Refusal, Station, WallRun
+from runoff.foundation.model import Refusal, SoilWedge, Station, WallRun
 from runoff.foundation.walls import Array, Profiles, Stations, measure
 from runoff.site.model import OTHERS_GROUND, LotSide, Site
 from runoff.terrain.model import Grid, Terrain
@@ -419,6 +419,12 @@ def fill_over(
     depth = np.where(wanting[:, None] & known, np.maximum(depth, 0.0), 0.0)
     depth[depth < ROUNDING] = 0.0
     return Fill(out, depth, _toe(out, depth), np.where(wanting, top, z[:, 0]))
+
+
+def settles_by(site: Site, wedge: SoilWedge) -> float:
+    """How much higher than it is to end the soil is to lie at the wall at first, metres."""
+    share = site.rules["soil_settlement"]
+    return wedge.height_m * share / (1.0 - share)
 
 
 def _blended(along: Array, depth: Array) -> Array:

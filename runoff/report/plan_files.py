@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import assert_never
 
+from runoff.data import as_text
 from runoff.discharge.ways import AsItIs, BuriedLine, Extension, Option, SeepagePit, Swale
 from runoff.planning import Plan
 from runoff.report.files import TEXT_MARK, whole_folder, write_text
@@ -126,7 +126,7 @@ def write_plan(plan: Plan, folder: Path, style: Style | None = None) -> list[Pat
     with whole_folder(folder, files_of_plans(folder)) as there:
         files = plan_files(there, names)
         data, text, drawn, shopping = files.common
-        write_text(data, plan_json(plan))
+        write_text(data, as_text(plan.to_dict()))
         write_text(text, f"{TEXT_MARK}\n\n{plan_text(plan, style)}")
         draw_map(plan.findings, drawn, plan)
         write_text(shopping, shopping_csv(plan))
@@ -141,11 +141,6 @@ def files_of_plans(folder: Path) -> list[Path]:
     common = plan_files(folder, ()).common
     named = (path for pattern in _NAMED for path in folder.glob(pattern.format("*")))
     return [*common, *named]
-
-
-def plan_json(plan: Plan) -> str:
-    """The plan as JSON text."""
-    return json.dumps(plan.to_dict(), indent=2, allow_nan=False, ensure_ascii=False) + "\n"
 
 
 def dig_csv(line: BuriedLine, site: Site, downspout: str, style: Style | None = None) -> str:

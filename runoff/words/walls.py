@@ -17,7 +17,7 @@ import shapely
 
 from runoff.foundation.grade import ROUNDING, Limits, needed_accuracy, shot_spacing, water_in_doubt
 from runoff.foundation.model import Remark, SoilWedge, StandingWater, Station, Verdict, WallRun
-from runoff.foundation.soil_fill import clearance_known
+from runoff.foundation.soil_fill import clearance_known, settles_by
 from runoff.foundation.walls import WELLS, Wall, from_left, is_retaining, wall_words, walls_of
 from runoff.quantities import Shown
 from runoff.site.model import Site
@@ -82,12 +82,6 @@ def soil_height(site: Site, metres: float) -> str:
     '6 in'
     """
     return Shown.of(site).length(metres, 2)
-
-
-def settles_by(site: Site, wedge: SoilWedge) -> float:
-    """How much higher than it is to end the soil is to lie at the wall at first, metres."""
-    share = site.rules["soil_settlement"]
-    return wedge.height_m * share / (1.0 - share)
 
 
 def _settling(site: Site, wedge: SoilWedge) -> str:
