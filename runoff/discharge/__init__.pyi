@@ -96,6 +96,7 @@ from .proof import Trouble as Trouble
 from .proof import prove as prove
 from .reasons import AtTheWall as AtTheWall
 from .reasons import Clearance as Clearance
+from .reasons import Harm as Harm
 from .reasons import NothingToCorrect as NothingToCorrect
 from .reasons import NotLeft as NotLeft
 from .reasons import NotPossible as NotPossible

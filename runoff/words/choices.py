@@ -6,6 +6,7 @@ In: a downspout's ways side by side, or a proof, and the site whose units are sh
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import takewhile
 
 from runoff.discharge.proof import Trouble, WetterWall
 from runoff.discharge.reasons import RoofNotGiven
@@ -50,7 +51,8 @@ def left_sentence(asks: Sequence[Ask]) -> str:
 
 def why_chosen(site: Site, one: Recommendation) -> str:
     """Why this way: what is simpler and why it does not do, and how it fails."""
-    chosen, simpler = one.chosen, one.options[: one.options.index(one.chosen)]
+    chosen = one.chosen
+    simpler = list(takewhile(lambda each: not each.feasible, one.options))
     if "roof" in chosen.asks:
         (told,) = reason_clauses(site, RoofNotGiven())
         return f"{told}, and nothing can be planned for it."

@@ -22,6 +22,7 @@ from runoff.discharge import (
     Failure,
     Fitting,
     GradeCorrection,
+    Harm,
     Item,
     LineEnd,
     NotLeft,
@@ -33,6 +34,7 @@ from runoff.discharge import (
     SeepagePit,
     Swale,
     SwaleSection,
+    Trouble,
     WaterToMove,
     Work,
     box_pit,
@@ -59,6 +61,9 @@ from tests.report.made_up import made_up_findings
 FLOW = 0.0015
 STREET = PathEnd("lot side", "front", 10.0, 0.0, "street")
 SAFE = Failure("line blocked", (0.0, 0.0), np.empty((0, 2)), None, False, STREET)
+STANDS = Trouble(
+    "rear left", "water does harm", (Harm("foundation", Reached("stands near", 5 * FOOT, "house")),)
+)
 UNSAFE = replace(SAFE, kind="extension blocked", reached=Reached("comes back", 5 * FOOT))
 
 
@@ -183,7 +188,7 @@ def made_up_plan(units: Units = "ft", prices: bool = False) -> Plan:
         recommendations=tuple(_recommended(name, option) for name, option in ways),
         grade=GradeCorrection(findings.at_the_wall.wedges, 1.0, 1.25),
         walls_left=(),
-        proof=Proof(7.0, 0.0, 0.25, 0.02, (("rear left", "it stands in low spot 2"),)),
+        proof=Proof(7.0, 0.0, 0.25, 0.02, (STANDS,)),
         assumptions=("Gutters and leaders: 8 in/h assumed.",),
         cautions=CAUTIONS,
     )
@@ -191,9 +196,9 @@ def made_up_plan(units: Units = "ft", prices: bool = False) -> Plan:
 
 def referred(plan: Plan) -> Plan:
     """The same with nothing that works for the first downspout."""
-    ask = Option("refer", True, "What is left: ask.", asks=("the town's engineer",))
+    ask = Option("refer", True, None, asks=("storm sewer",))
     first = plan.recommendations[0]
-    changed = replace(first, options=(*first.options[:1], ask), chosen=ask, why="Nothing works.")
+    changed = replace(first, options=(*first.options[:1], ask), chosen=ask)
     return replace(plan, recommendations=(changed, *plan.recommendations[1:]))
 
 

@@ -121,7 +121,7 @@ def test_no_map_of_work_is_drawn_where_nothing_is_built() -> None:
     from runoff.report import sheets_of
 
     plan = planned("sample")
-    ask = Option("refer", True, "What is left: ask.")
+    ask = Option("refer", True, None)
     none = replace(
         plan,
         grade=None,
