@@ -23,18 +23,21 @@ from runoff.discharge.ways import (
     Swale,
 )
 from runoff.discharge.work import work_of
-from runoff.foundation.model import WallRun
 from runoff.foundation.walls import wall_words
 from runoff.planning import Plan
 from runoff.quantities import Shown
 from runoff.report.blocks import Block, Heading, Paragraph, paired, section
 from runoff.report.names import price_words
+from runoff.report.plan_attention import (
+    parts_too_small,
+    trouble_with_all_built,
+    walls_without_soil,
+    wet_wall_after,
+)
 from runoff.report.plan_full import everything, quantity_words
 from runoff.site.model import Site
 from runoff.words.amounts import listed
-from runoff.words.choices import trouble_words, wetter_words
 from runoff.words.designs import what_fails
-from runoff.words.gutters import remedies
 
 CAUTION = (
     "Have buried utilities marked before you dig (in the US, dial 811); keep out of any trench "
@@ -148,22 +151,11 @@ def left_wrong(plan: Plan, all_of_it: str = "--full") -> list[str]:
     told += [
         f"'{one.name}': no height was taken around its foot." for one in plan.findings.unanswered
     ]
-    referred = {one.downspout for one in plan.recommendations if one.chosen.kind == "refer"}
-    told += [
-        f"'{one.downspout}', with all of it built: {trouble_words(plan.site, one)}."
-        for one in plan.proof.trouble
-        if one.downspout not in referred
-    ]
-    told += [f"With all of it built: {wetter_words(plan.site, one)}." for one in plan.proof.wetter]
-    if plan.proof.wet_wall_after_m > 0:
-        wet = Shown.of(plan.site).far(plan.proof.wet_wall_after_m)
+    told += trouble_with_all_built(plan)
+    if wet := wet_wall_after(plan):
         told.append(f"Water still stands along {wet} of wall.")
     told += _walls(plan)
-    told += [
-        f"'{one.downspout}': {remedy}"
-        for one in plan.drainage
-        for remedy in remedies(plan.site, one)
-    ]
+    told += parts_too_small(plan)
     suspects = [f"'{one.name}'" for one in plan.findings.terrain.suspects]
     if suspects:
         told.append(f"Measure again before anything is dug: height {listed(suspects)}.")
@@ -194,11 +186,7 @@ def _harms(failure: Failure) -> list[str]:
 
 def _walls(plan: Plan) -> list[str]:
     """The walls that soil cannot put right, with what they need instead."""
-    wedges = () if plan.grade is None else plan.grade.wedges
-    runs: list[WallRun] = [
-        one.run for one in wedges if one.short_by_m > 0 or one.refused is not None
-    ]
-    runs += plan.walls_left
+    runs = walls_without_soil(plan)
     if not runs:
         return []
     told = []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from runoff.foundation.model import WallRun
 from runoff.foundation.walls import wall_words
 from runoff.planning import Plan
 from runoff.quantities import Shown
@@ -65,34 +66,58 @@ def beyond_the_ways(plan: Plan) -> tuple[str, ...]:
         + " Measure it again before anything is dug."
         for suspect in findings.terrain.suspects
     ]
-    referred = {one.downspout for one in plan.recommendations if one.chosen.kind == "refer"}
-    told += [
-        f"Downspout '{one.downspout}', with all of it built: {trouble_words(plan.site, one)}."
-        for one in plan.proof.trouble
-        if one.downspout not in referred
-    ]
-    told += [f"With all of it built: {wetter_words(plan.site, one)}." for one in plan.proof.wetter]
-    if plan.proof.wet_wall_after_m > 0:
-        wet = Shown.of(plan.site).far(plan.proof.wet_wall_after_m)
+    told += trouble_with_all_built(plan, "Downspout ")
+    if wet := wet_wall_after(plan):
         told.append(f"With all of it built, water still stands along {wet} of wall.")
     told += _walls(plan)
-    told += [
-        f"Downspout '{one.downspout}': {remedy}"
+    told += parts_too_small(plan, "Downspout ")
+    return tuple(told)
+
+
+def trouble_with_all_built(plan: Plan, called: str = "") -> list[str]:
+    """Whose water is still in trouble where a way was found, and what is wetter than before.
+
+    A downspout is `called` so before its name.
+    """
+    referred = {one.downspout for one in plan.recommendations if one.chosen.kind == "refer"}
+    return [
+        *(
+            f"{called}'{one.downspout}', with all of it built: {trouble_words(plan.site, one)}."
+            for one in plan.proof.trouble
+            if one.downspout not in referred
+        ),
+        *(f"With all of it built: {wetter_words(plan.site, one)}." for one in plan.proof.wetter),
+    ]
+
+
+def wet_wall_after(plan: Plan) -> str:
+    """Along how much wall water stands with all of it built; empty where it does along none."""
+    wet = plan.proof.wet_wall_after_m
+    return Shown.of(plan.site).far(wet) if wet > 0 else ""
+
+
+def parts_too_small(plan: Plan, called: str = "") -> list[str]:
+    """What to put in place of gutters, outlets and leaders that are too small, a sentence each."""
+    return [
+        f"{called}'{one.downspout}': {remedy}"
         for one in plan.drainage
         for remedy in remedies(plan.site, one)
     ]
-    return tuple(told)
+
+
+def walls_without_soil(plan: Plan) -> list[WallRun]:
+    """The stretches of wall that soil cannot put right."""
+    wedges = () if plan.grade is None else plan.grade.wedges
+    left = [wedge.run for wedge in wedges if wedge.short_by_m > 0 or wedge.refused is not None]
+    return [*left, *plan.walls_left]
 
 
 def _walls(plan: Plan) -> list[str]:
     told = []
-    wedges = () if plan.grade is None else plan.grade.wedges
     if plan.grade is not None and plan.grade.loose_m3 > 0:
         soil = Shown.of(plan.site).found_volume(plan.grade.loose_m3)
         told.append(f"The walls need {soil} of soil, loose, whatever is built.")
-    left = [wedge.run for wedge in wedges if wedge.short_by_m > 0 or wedge.refused is not None]
-    left += plan.walls_left
-    if left:
+    if left := walls_without_soil(plan):
         names = dict.fromkeys(f"{wall_words(run.wall_name)} of '{run.building}'" for run in left)
         told.append(
             f"Soil cannot put right every part of {listed(list(names))}: see what the walls need."
