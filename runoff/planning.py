@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from runoff.data import plan_to_dict
-from runoff.discharge.cautions import cautions_for
 from runoff.discharge.compare import compare_ways
 from runoff.discharge.correction import Grounds
 from runoff.discharge.ground import LotGround
@@ -19,6 +18,7 @@ from runoff.quantities import Shown
 from runoff.roof.drainage import RoofDrainage, roof_drainage
 from runoff.roof.takeoff import RunTakeOff, gutter_take_offs
 from runoff.site.model import Site
+from runoff.words.cautions import cautions_for
 from runoff.words.gutters import assumption_words
 from runoff.words.rains import drainage_basis, pit_rain_basis, storm_basis
 

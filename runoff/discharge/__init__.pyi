@@ -1,6 +1,5 @@
 from .as_it_is import AsItIs as AsItIs
 from .as_it_is import leave_as_it_is as leave_as_it_is
-from .cautions import CAUTIONS as CAUTIONS
 from .compare import compare_ways as compare_ways
 from .correction import Grounds as Grounds
 from .correction import correct_all as correct_all

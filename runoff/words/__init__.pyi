@@ -3,6 +3,7 @@ from .amounts import run_length as run_length
 from .attention import engines_note as engines_note
 from .attention import headlines as headlines
 from .attention import headlines_of as headlines_of
+from .cautions import CAUTIONS as CAUTIONS
 from .choices import ask_words as ask_words
 from .choices import trouble_words as trouble_words
 from .choices import why_chosen as why_chosen

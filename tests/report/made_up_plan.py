@@ -11,7 +11,6 @@ from dataclasses import replace
 import numpy as np
 
 from runoff.discharge import (
-    CAUTIONS,
     AtTheWall,
     BuriedLine,
     Caution,
@@ -55,6 +54,7 @@ from runoff.planning import Plan
 from runoff.roof import Catchment, RoofDrainage, RoofPart, RunTakeOff, leader_at_flow, take_off
 from runoff.rules import Rules
 from runoff.site import GutterRun, Prices, Units
+from runoff.words import CAUTIONS
 from tests.lots.made_up import FOOT, HERE, feet
 from tests.report.made_up import made_up_findings
 

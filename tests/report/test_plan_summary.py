@@ -7,12 +7,11 @@ from dataclasses import replace
 
 import pytest
 
-from runoff.discharge import CAUTIONS
 from runoff.quantities import parse_flow, parse_length, parse_volume
 from runoff.report import everything, plan_text, shopping_csv
 from runoff.report.plan_attention import plan_attention
 from runoff.rules import Rules
-from runoff.words import dig_cells
+from runoff.words import CAUTIONS, dig_cells
 from tests.report.made_up_plan import harmless, made_up_line, made_up_plan, referred
 
 

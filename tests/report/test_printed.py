@@ -11,11 +11,10 @@ from typing import Any
 import pypdf
 import pytest
 
-from runoff.discharge import CAUTIONS
 from runoff.quantities import format_length, format_volume
 from runoff.report import deciding, is_own, write_report
 from runoff.report.printed import report as printed
-from runoff.words import engines_note
+from runoff.words import CAUTIONS, engines_note
 from tests.lots.planned import planned
 from tests.report.printed_pages import pages, squeezed, tags
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from runoff.discharge.cautions import cautions_for
 from runoff.discharge.ways import BuriedLine, Extension, Option, SeepagePit, Swale
 from runoff.foundation.soil_fill import clearance_known
 from runoff.inspection import Findings
@@ -22,6 +21,7 @@ from runoff.rules import RULES, Rule
 from runoff.site.model import Site, SpotHeight
 from runoff.words.amounts import run_length
 from runoff.words.attention import engines_note
+from runoff.words.cautions import cautions_for
 from runoff.words.missing import suspect_reason
 from runoff.words.notices import notices_in_words
 
