@@ -18,10 +18,10 @@ import shapely
 from numpy.typing import NDArray
 
 from runoff.foundation.walls import Wall, walls_of
-from runoff.site.document import WELLS
 from runoff.site.model import Downspout, Opening, Site
 from runoff.site.notices import Notice
 from runoff.site.survey.field_points import FIRST, points_to_survey
+from runoff.site.written.document import WELLS
 from runoff.terrain.build import build_terrain
 from runoff.terrain.model import Hole, Suspect, Terrain
 

@@ -1,7 +1,5 @@
 """The inspection in words, for the terminal and for a text file.
 
-In: findings. Out: blocks, none where the walls were not looked at.
-
 In: findings. Out: blocks, or plain text. Figures come from the findings alone and are
 written in the site's own units.
 """

@@ -2,10 +2,6 @@
 
 In: a plan. Out: `Item`s with quantities as sold, rows of a table, the text of a CSV file.
 
-In: a plan. Out: blocks.
-
-In: the plan and one recommendation. Out: blocks.
-
 In: a plan. Out: blocks, or plain text. What to do comes first; then downspout by
 downspout the numbers to dig and buy by; the cautions stand at the end of every plan. Figures come
 from the plan alone and are written in the site's own units.

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from runoff.site.document import BarrierTable, BreakLineTable, DrainTable
-from runoff.site.entries import spread
-from runoff.site.entry_lines import Path as Entry
 from runoff.site.model import Barrier, BreakLine, Drain, SpotHeight, Written
 from runoff.site.notices import Notice, SiteCode
 from runoff.site.problems import Complaints
 from runoff.site.shapes import Shapes
 from runoff.site.survey.spots import unknown_spot
+from runoff.site.written.document import BarrierTable, BreakLineTable, DrainTable
+from runoff.site.written.entries import spread
+from runoff.site.written.entry_lines import Path as Entry
 
 
 @dataclass

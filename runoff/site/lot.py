@@ -14,7 +14,13 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from runoff.quantities import format_area
-from runoff.site.document import (
+from runoff.site.ground import written
+from runoff.site.model import Building, Clearance, Easement, KeepOut, Lot, LotSide, Outlet, Paving
+from runoff.site.notices import Notice
+from runoff.site.problems import Complaints
+from runoff.site.shapes import OutlineError, Shapes
+from runoff.site.wall_places import check_wall, stretch
+from runoff.site.written.document import (
     BuildingTable,
     EasementTable,
     KeepOutTable,
@@ -22,13 +28,7 @@ from runoff.site.document import (
     OutletTable,
     PavingTable,
 )
-from runoff.site.entry_lines import Path as Entry
-from runoff.site.ground import written
-from runoff.site.model import Building, Clearance, Easement, KeepOut, Lot, LotSide, Outlet, Paving
-from runoff.site.notices import Notice
-from runoff.site.problems import Complaints
-from runoff.site.shapes import OutlineError, Shapes
-from runoff.site.wall_places import check_wall, stretch
+from runoff.site.written.entry_lines import Path as Entry
 
 
 @dataclass

@@ -19,7 +19,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from runoff.site.entry_lines import Path, Positions
+from runoff.site.written.entry_lines import Path, Positions
 
 
 class MapError(ValueError):

@@ -16,8 +16,6 @@ from shapely.geometry.base import BaseGeometry
 
 from runoff.rules import Rules
 from runoff.site.elevation.placing import north_of, place_on_map, read_elevation, refuse_far_off
-from runoff.site.entry_lines import Positions
-from runoff.site.fields import METRES_PER_UNIT
 from runoff.site.files import read_text
 from runoff.site.ground import GroundReader
 from runoff.site.implausible import question_heights, question_places
@@ -50,8 +48,10 @@ from runoff.site.survey.levels import LevelTable
 from runoff.site.survey.points import Survey
 from runoff.site.survey.spots import SpotRow
 from runoff.site.survey.ties import NamedPoints
-from runoff.site.tables import Tables, check_tables, each, names, units_of
 from runoff.site.wall_places import OpeningReader
+from runoff.site.written.entry_lines import Positions
+from runoff.site.written.fields import METRES_PER_UNIT
+from runoff.site.written.tables import Tables, check_tables, each, names, units_of
 
 SITE_FILE = "site.toml"
 

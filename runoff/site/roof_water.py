@@ -11,7 +11,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from runoff.site.document import (
+from runoff.site.ground import written
+from runoff.site.model import Building, Downspout, GutterRun, Roof, Sump
+from runoff.site.notices import Notice
+from runoff.site.problems import Complaints, hint
+from runoff.site.shapes import Shapes
+from runoff.site.wall_places import along_wall, check_wall, named_building, stretch, wall_place
+from runoff.site.written.document import (
     DownspoutTable,
     EaveTable,
     GutterTable,
@@ -20,13 +26,7 @@ from runoff.site.document import (
     SumpTable,
     WallPlaceTable,
 )
-from runoff.site.entry_lines import Path as Entry
-from runoff.site.ground import written
-from runoff.site.model import Building, Downspout, GutterRun, Roof, Sump
-from runoff.site.notices import Notice
-from runoff.site.problems import Complaints, hint
-from runoff.site.shapes import Shapes
-from runoff.site.wall_places import along_wall, check_wall, named_building, stretch, wall_place
+from runoff.site.written.entry_lines import Path as Entry
 
 ON_EDGE_M = 0.02
 SHARE_ROUNDING = 1e-9

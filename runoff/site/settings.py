@@ -9,13 +9,6 @@ from typing import Any
 
 from runoff.quantities import QuantityError
 from runoff.rules import RULES, Rules
-from runoff.site.document import (
-    BenchmarkTable,
-    PhotographTable,
-    PipeTable,
-    PricesTable,
-    TerrainTable,
-)
 from runoff.site.ground import written
 from runoff.site.model import (
     TYPED,
@@ -32,7 +25,14 @@ from runoff.site.model import (
 )
 from runoff.site.notices import Notice
 from runoff.site.problems import Complaints, hint, printable
-from runoff.site.tables import units_of
+from runoff.site.written.document import (
+    BenchmarkTable,
+    PhotographTable,
+    PipeTable,
+    PricesTable,
+    TerrainTable,
+)
+from runoff.site.written.tables import units_of
 
 # How heights are taken, as users write it, and the rule that holds its standard deviation.
 SIGMA_RULES = {

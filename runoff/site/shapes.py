@@ -19,13 +19,13 @@ from numpy.typing import NDArray
 from shapely import LineString, Point, Polygon, make_valid
 
 from runoff.site.elevation.georeference import Frame, read_crs
-from runoff.site.entries import AreaTable, Outlined, OutlineTable, TiedTable
-from runoff.site.entry_lines import Path as Entry
 from runoff.site.files import check_vector
 from runoff.site.notices import Notice
 from runoff.site.problems import Complaints, MapError
 from runoff.site.survey.ties import NamedPoints, TieError, shown_ties
 from runoff.site.survey.wall_runs import Run, RunError, close, parse_run
+from runoff.site.written.entries import AreaTable, Outlined, OutlineTable, TiedTable
+from runoff.site.written.entry_lines import Path as Entry
 
 if TYPE_CHECKING:
     from geopandas import GeoDataFrame

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from runoff.quantities import format_length
-from runoff.site.document import WELLS, OpeningTable, StretchTable, WallPlaceTable
-from runoff.site.entry_lines import Path as Entry
 from runoff.site.ground import written
 from runoff.site.model import Building, Opening
 from runoff.site.notices import Notice
 from runoff.site.problems import Complaints, hint
 from runoff.site.shapes import Shapes
+from runoff.site.written.document import WELLS, OpeningTable, StretchTable, WallPlaceTable
+from runoff.site.written.entry_lines import Path as Entry
 
 ROUNDING_M = 1e-6
 

@@ -17,11 +17,11 @@ from typing import Any
 import numpy as np
 
 from runoff.quantities import format_length, system_of
-from runoff.site.document import WELLS
 from runoff.site.model import Site
 from runoff.site.reading import read_site
 from runoff.site.survey.field_points import FIRST, MORE, GroundLine, SurveyPoint, points_to_survey
-from runoff.site.tables import site_schema
+from runoff.site.written.document import WELLS
+from runoff.site.written.tables import site_schema
 from runoff.start.site_text import (
     LEVELS_FILE,
     PERCOLATION_FILE,

@@ -14,9 +14,9 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, Protocol
 
-from runoff.site.entry_lines import Positions
 from runoff.site.files import read_text
 from runoff.site.problems import InputError, Problem, hint, shorten
+from runoff.site.written.entry_lines import Positions
 from runoff.start.files import make_files
 from runoff.start.lot_answers import Draft, Expected
 from runoff.start.questions import KEYS, QUESTIONS, Question

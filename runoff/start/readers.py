@@ -1,7 +1,5 @@
 """Readers of answers: lengths, names and words, and what is at a wall or over it.
 
-In: the text of an answer and the answers before it. Out: what it means, or `Expected`.
-
 In: the text of an answer and the answers before it. Out: records of `lot_answers`, or `Expected`.
 """
 
@@ -12,8 +10,6 @@ from collections.abc import Callable, Sequence
 from typing import Any, get_args
 
 from runoff.quantities import QuantityError, format_length, parse_length, parse_ratio
-from runoff.site.document import WELLS
-from runoff.site.fields import read_leader
 from runoff.site.model import (
     BuildingKind,
     Neighbor,
@@ -22,6 +18,8 @@ from runoff.site.model import (
     PavingKind,
     SoilTexture,
 )
+from runoff.site.written.document import WELLS
+from runoff.site.written.fields import read_leader
 from runoff.start.lot_answers import (
     HOUSE,
     DownspoutAnswer,

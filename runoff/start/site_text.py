@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from runoff.quantities import format_length, parse_length
-from runoff.site.document import WELLS
 from runoff.site.survey.field_points import CLOSE_M, SurveyPoint
+from runoff.site.written.document import WELLS
 from runoff.start.lot_answers import (
     BuildingAnswer,
     DownspoutAnswer,

@@ -3,10 +3,10 @@ from .build import build_terrain as build_terrain
 from .cells import building_cells as building_cells
 from .cells import narrowest_gap as narrowest_gap
 from .cells import union_of as union_of
-from .elevation_cloud import buildings_of_cloud as buildings_of_cloud
-from .elevation_cloud import outlines_in_cloud as outlines_in_cloud
-from .elevation_files import cells_of_detail as cells_of_detail
-from .elevation_files import read_part as read_part
+from .elevation.cloud import buildings_of_cloud as buildings_of_cloud
+from .elevation.cloud import outlines_in_cloud as outlines_in_cloud
+from .elevation.files import cells_of_detail as cells_of_detail
+from .elevation.files import read_part as read_part
 from .heights import Triangles as Triangles
 from .model import Grid as Grid
 from .model import Hole as Hole

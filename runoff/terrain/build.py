@@ -99,11 +99,11 @@ def _up_to_the_walls(bare: BareGround, closed: NDArray[np.bool_]) -> NDArray[np.
 def _bare_ground(site: Site) -> tuple[BareGround, HeightAccuracy]:
     """The ground before buildings and barriers, and how good one of its heights is."""
     if site.elevation is not None:
-        from runoff.terrain.elevation import elevation_ground, missing_notices
+        from runoff.terrain.elevation.ground import elevation_ground, missing_notices
 
         bare, accuracy = elevation_ground(site, site.elevation), site.height_accuracy
         if site.spot_heights:
-            from runoff.terrain.elevation_spots import corrected_ground
+            from runoff.terrain.elevation.spots import corrected_ground
 
             bare, accuracy = corrected_ground(site, bare)
         return replace(bare, notices=(*bare.notices, *missing_notices(site, bare))), accuracy

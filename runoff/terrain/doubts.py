@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from runoff.site.model import ElevationSource, Site, Written
 from runoff.site.problems import InputError, Problem
-from runoff.terrain.elevation_files import refused
+from runoff.terrain.elevation.files import refused
 from runoff.terrain.model import Grid, Terrain
 from runoff.terrain.wording import length_text
 

@@ -1,8 +1,6 @@
 """What stands on the lot and what an inspection found there, as layers.
 
 In: findings. Out: layers in plan metres, fields in SI.
-
-In: findings. Out: layers in plan metres, fields in SI.
 """
 
 from __future__ import annotations

@@ -1,8 +1,6 @@
 """Opening elevation data as it comes: rasters, grids in text, point clouds; files and addresses;
 their tables.
 
-In: what tomllib read. Out: pydantic types that the tables of `runoff.site.document` are made of.
-
 In: the text. Out: heights on rows and columns along the map's axes, NaN where a point is missing.
 Points that lie on no grid are refused: what lies between them is for the survey to say.
 
@@ -26,10 +24,10 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Discriminator, Field, Tag
 
-from runoff.site.entries import Table
-from runoff.site.fields import FileName, MapPosition, Point
 from runoff.site.files import raster_driver, read_text
 from runoff.site.problems import InputError, MapError
+from runoff.site.written.entries import Table
+from runoff.site.written.fields import FileName, MapPosition, Point
 
 VerticalUnit = Literal["m", "ft", "us survey ft"]
 

@@ -19,9 +19,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from runoff.site.fields import Metres
 from runoff.site.model import Georeference
 from runoff.site.problems import MapError
+from runoff.site.written.fields import Metres
 
 if TYPE_CHECKING:
     from pyproj import CRS

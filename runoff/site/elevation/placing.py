@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 from shapely import get_coordinates
 from shapely.geometry.base import BaseGeometry
 
-from runoff.site.document import SiteTable, TerrainTable
 from runoff.site.elevation.files import (
     METRES_PER_VERTICAL_UNIT,
     NEEDS_NETWORK,
@@ -28,14 +27,15 @@ from runoff.site.elevation.georeference import (
     read_crs,
     transform,
 )
-from runoff.site.fields import METRES_PER_UNIT
 from runoff.site.files import check_raster
 from runoff.site.ground import written
 from runoff.site.model import ElevationSource, SpotHeight
 from runoff.site.notices import Notice
 from runoff.site.problems import Complaints, MapError, Problem
 from runoff.site.survey.spots import SpotRow
-from runoff.site.tables import may_lie_elsewhere
+from runoff.site.written.document import SiteTable, TerrainTable
+from runoff.site.written.fields import METRES_PER_UNIT
+from runoff.site.written.tables import may_lie_elsewhere
 
 if TYPE_CHECKING:
     import numpy as np

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from pydantic import ConfigDict, Field, JsonValue, model_validator
 
-from runoff.site.entries import Table, at_most_one, exactly_one
-from runoff.site.fields import Duration, FileName, RainIntensity, StormDepth, Years, refuse
 from runoff.site.model import WindAllowance
+from runoff.site.written.entries import Table, at_most_one, exactly_one
+from runoff.site.written.fields import Duration, FileName, RainIntensity, StormDepth, Years, refuse
 
 _FROM_TABLE: JsonValue = {"anyOf": [{"required": ["return_years"]}, {"required": ["duration"]}]}
 

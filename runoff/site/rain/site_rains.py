@@ -12,13 +12,13 @@ from typing import Literal
 
 from runoff.quantities import format_duration
 from runoff.rules import Rules
-from runoff.site.entry_lines import Path as Entry
 from runoff.site.model import Basis, DesignRain, DesignRains, PitRain, Storm
 from runoff.site.problems import Complaints, InputError, printable
 from runoff.site.rain.entries import DrainageRainTable, PitRainTable, PondingRainTable
 from runoff.site.rain.entries import RainTable as Written
 from runoff.site.rain.table import RainTable, depth, holds_years, rains_of, read_rain_table
 from runoff.site.settings import assumed_rains, read_storm
+from runoff.site.written.entry_lines import Path as Entry
 
 Drainage = Literal["gutter", "line"]
 _USES = {"gutter": "gutters", "line": "lines", "ponding": "ponding", "pit": "pits"}

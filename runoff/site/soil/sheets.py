@@ -3,7 +3,7 @@
 In: the cells of a column, one after another. Out: seconds on one line, past noon and midnight, or
 one problem for each cell that is no time or goes back.
 
-In: a sheet whose header fits. Out: metres and seconds for `runoff.site.soil.tests` and
+In: a sheet whose header fits. Out: metres and seconds for
 `runoff.site.soil.tests`; one problem for each cell that is wrong goes to the sheet.
 
 In: the sheets that ``[soil]`` names. Out: the tests reduced, every mistake with its row. Depths are

@@ -9,8 +9,6 @@ from typing import Annotated
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
-from runoff.site.entries import Table, at_most_one, by_type
-from runoff.site.fields import Distance, Duration, FileName, PositiveLength, Rate, refuse
 from runoff.site.model import (
     LawnCover,
     Percolation,
@@ -20,6 +18,8 @@ from runoff.site.model import (
     SoilTexture,
     TrialPit,
 )
+from runoff.site.written.entries import Table, at_most_one, by_type
+from runoff.site.written.fields import Distance, Duration, FileName, PositiveLength, Rate, refuse
 
 TESTS = ("rate", "trial_pit", "percolation")
 

@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Any, cast
 
 from runoff.rules import Rules
-from runoff.site.document import TerrainTable
 from runoff.site.model import Building, HeightAccuracy, Side, SpotHeight, Written
 from runoff.site.notices import Notice
 from runoff.site.problems import Complaints, InputError, Problem, hint
@@ -22,6 +21,7 @@ from runoff.site.survey.levels import LevelTable, reduce_levels
 from runoff.site.survey.spots import FEWEST_HEIGHTS, SIDES, SpotRow, WallSpot, read_spots
 from runoff.site.survey.ties import NamedPoints, TieError, shown_ties
 from runoff.site.wall_places import ROUNDING_M, along_wall, wall_length
+from runoff.site.written.document import TerrainTable
 
 ToPlan = Callable[[tuple[float, float]], tuple[float, float] | None]
 

@@ -13,9 +13,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from runoff.quantities import QuantityError, parse_length
-from runoff.site.fields import LARGEST, METRES_PER_FOOT
 from runoff.site.notices import Notation, Notice, SheetCode
 from runoff.site.problems import Problem, hint, printable, shorten
+from runoff.site.written.fields import LARGEST, METRES_PER_FOOT
 
 # Names of a column by the name that the code has for it.
 Headings = Mapping[str, Sequence[str]]

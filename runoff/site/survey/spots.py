@@ -12,11 +12,11 @@ from pathlib import Path
 
 from pydantic_core import PydanticCustomError
 
-from runoff.site.fields import Metres, read_coordinate
 from runoff.site.files import read_text
 from runoff.site.notices import Notice
 from runoff.site.problems import InputError, hint, shorten
 from runoff.site.survey.sheets import Form, Sheet, SheetRow, parse_sheet
+from runoff.site.written.fields import Metres, read_coordinate
 
 MOST_TIES = 6
 _TIES = {

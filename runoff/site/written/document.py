@@ -1,11 +1,5 @@
 """The site file as it is written: one pydantic model for each table.
 
-In: what tomllib read. Out: pydantic models that the tables of `runoff.site.document` build on.
-
-In: what tomllib read. Out: pydantic models that the tables of `runoff.site.document` build on.
-
-In: what tomllib read. Out: pydantic models that `runoff.site.settings` makes records from.
-
 In: what tomllib read. Out: the same tables with lengths in metres and positions as they were typed,
 each table checked on its own. What one table says about another is checked in
 `runoff.site.reading`. The descriptions here are the site file's reference and its JSON schema.
@@ -18,7 +12,23 @@ from typing import Annotated, Any, Literal
 from pydantic import ConfigDict, Discriminator, Field, Tag, model_validator
 
 from runoff.site.elevation.files import TiePoints, Tiles, VerticalUnits
-from runoff.site.entries import (
+from runoff.site.model import (
+    Allowed,
+    BuildingKind,
+    ClearanceKind,
+    GutterShape,
+    KeepOutKind,
+    Neighbor,
+    OpeningKind,
+    OutletEnds,
+    OutletKind,
+    PavingKind,
+    PipeWall,
+    Units,
+)
+from runoff.site.rain.entries import RainTable
+from runoff.site.soil.tables import SoilTable
+from runoff.site.written.entries import (
     AreaTable,
     Outlined,
     Spot,
@@ -29,7 +39,7 @@ from runoff.site.entries import (
     spot_kind,
     spread,
 )
-from runoff.site.fields import (
+from runoff.site.written.fields import (
     METRES_PER_FOOT,
     Area,
     Corners,
@@ -58,22 +68,6 @@ from runoff.site.fields import (
     WholeFromOne,
     refuse,
 )
-from runoff.site.model import (
-    Allowed,
-    BuildingKind,
-    ClearanceKind,
-    GutterShape,
-    KeepOutKind,
-    Neighbor,
-    OpeningKind,
-    OutletEnds,
-    OutletKind,
-    PavingKind,
-    PipeWall,
-    Units,
-)
-from runoff.site.rain.entries import RainTable
-from runoff.site.soil.tables import SoilTable
 
 # Places in the ground before a wall, with a rim; the other kinds of opening have a sill.
 WELLS = ("window well", "stairwell")

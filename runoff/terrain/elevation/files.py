@@ -24,7 +24,7 @@ from runoff.site.elevation.georeference import (
 from runoff.site.model import ElevationSource, Georeference, Site
 from runoff.site.problems import InputError, MapError, Problem
 from runoff.terrain.cells import MOST_CELLS, MOST_CELLS_A_PIXEL, NEAR_BUILDING, Bounds, gap_size
-from runoff.terrain.elevation_cloud import read_cloud
+from runoff.terrain.elevation.cloud import read_cloud
 from runoff.terrain.heights import Cells
 from runoff.terrain.model import Grid
 

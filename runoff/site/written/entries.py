@@ -1,11 +1,7 @@
 """What tables of the site file have in common: how they are checked, areas and outlines of
 ground, places by ties.
 
-In: what tomllib read. Out: pydantic models that the tables of `runoff.site.document` build on.
-
-In: what tomllib read. Out: pydantic models that other tables build on.
-
-In: what tomllib read. Out: pydantic models that the tables of `runoff.site.document` build on.
+In: what tomllib read. Out: pydantic models that the tables of `document.py` build on.
 """
 
 from __future__ import annotations
@@ -16,7 +12,8 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, JsonValue, Tag, model_validator
 
-from runoff.site.fields import (
+from runoff.site.model import Side
+from runoff.site.written.fields import (
     Corners,
     FileName,
     Line,
@@ -28,7 +25,6 @@ from runoff.site.fields import (
     WholeFromOne,
     refuse,
 )
-from runoff.site.model import Side
 
 
 def by_type(**tags: type) -> Callable[[Any], str | None]:

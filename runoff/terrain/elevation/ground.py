@@ -15,8 +15,8 @@ from runoff.site.model import ElevationSource, Georeference, Site
 from runoff.site.notices import Notice
 from runoff.terrain.cells import MARGIN, MOST_CELLS, Bounds, extent_of, gap_notices, union_of
 from runoff.terrain.doubts import refuse_no_ground
-from runoff.terrain.elevation_cloud import outlines_in_cloud
-from runoff.terrain.elevation_files import (
+from runoff.terrain.elevation.cloud import outlines_in_cloud
+from runoff.terrain.elevation.files import (
     Meeting,
     Part,
     Raster,

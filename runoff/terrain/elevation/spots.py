@@ -19,7 +19,7 @@ from runoff.site.notices import Notice, TerrainCode
 from runoff.site.problems import InputError, Problem
 from runoff.site.wall_places import along_wall, wall_length
 from runoff.terrain.cells import building_cells, union_of
-from runoff.terrain.elevation_files import bilinear
+from runoff.terrain.elevation.files import bilinear
 from runoff.terrain.heights import Cells, Relief
 from runoff.terrain.model import BareGround, Grid, Suspect
 from runoff.terrain.spots import spot_ground

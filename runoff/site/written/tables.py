@@ -13,7 +13,10 @@ from typing import Any, TypeVar, get_origin
 
 from pydantic import BaseModel, ValidationError
 
-from runoff.site.document import (
+from runoff.site.problems import Complaints, hint, model_within
+from runoff.site.rain.entries import RainTable
+from runoff.site.soil.tables import SoilTable
+from runoff.site.written.document import (
     WELLS,
     BarrierTable,
     BreakLineTable,
@@ -36,9 +39,6 @@ from runoff.site.document import (
     SumpTable,
     TerrainTable,
 )
-from runoff.site.problems import Complaints, hint, model_within
-from runoff.site.rain.entries import RainTable
-from runoff.site.soil.tables import SoilTable
 
 T = TypeVar("T", bound=BaseModel)
 Numbered = list[tuple[int, T]]
