@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from runoff.discharge.proof import WetterWall
 from runoff.quantities import parse_flow, parse_length, parse_volume
 from runoff.report import everything, plan_text, shopping_csv
 from runoff.report.plan_attention import plan_attention
@@ -145,9 +146,10 @@ def test_what_needs_attention() -> None:
     )
     still = replace(harmless(plan).proof, wet_wall_after_m=2.0)
     assert len(plan_attention(replace(harmless(plan), proof=still))) == 1
-    wetter = replace(harmless(plan).proof, wetter=("the soil would leave more water there",))
+    wall = WetterWall("house", "front", "soil", now_m=0.1016, before_m=0.0508)
+    wetter = replace(harmless(plan).proof, wetter=(wall,))
     (told,) = plan_attention(replace(harmless(plan), proof=wetter))
-    assert "the soil would leave more water there" in told
+    assert "the soil would leave more water at the front wall of 'house': up to 4 in deep" in told
 
 
 def test_a_plan_without_a_lot_says_so() -> None:
