@@ -109,8 +109,8 @@ class PitCheck:
 
     @property
     def holds(self) -> bool:
-        """Whether the pit holds what it must."""
-        return self.pit.stored_m3 >= self.required_m3
+        """Whether the pit holds what it must, a billionth less for rounding."""
+        return self.pit.stored_m3 >= self.required_m3 * (1 - 1e-9)
 
     @property
     def emptying_full_s(self) -> float:
