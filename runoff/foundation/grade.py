@@ -14,7 +14,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby, pairwise
-from typing import get_args
 
 import numpy as np
 import shapely
@@ -124,7 +123,6 @@ WET = 1e-3
 
 _SURVEY_ENDS = 0.3
 """A profile that ends this near to its reach, metres, is as long as it was asked to be."""
-_VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
 
 
 @dataclass(frozen=True)
@@ -176,7 +174,8 @@ def grade_verdicts(
     fall, required, rise = (np.asarray(v, dtype=np.float64) for v in (fall, required, rise))
     sure = limits.margin + ROUNDING
     close = limits.margin - ROUNDING
-    short = np.where(np.asarray(cut, dtype=bool), _VERDICTS[2], _VERDICTS[1])
+    no_room, flat = "cut short: needs a drain or swale", "too flat"
+    short = np.where(np.asarray(cut, dtype=bool), no_room, flat)
     with np.errstate(invalid="ignore"):
         return np.select(
             [
@@ -427,7 +426,7 @@ def judge_walls(site: Site, terrain: Terrain, standing_depth: Array) -> tuple[Wa
     >>> site = read_site(sample_folder() / "site.toml")
     >>> terrain = build_terrain(site)
     >>> runs = judge_walls(site, terrain, 0.0 * terrain.ground)
-    >>> all(run.start < run.end for run in runs)
+    >>> all(run.start_m < run.end_m for run in runs)
     True
     """
     stations = judge_stations(site, terrain, standing_depth)
