@@ -119,7 +119,7 @@ TELLS_PROBLEMS = {
 }
 # What is bought is still named where it is counted.
 NAMES_WHAT_IS_BOUGHT = {
-    "discharge/line/outlet.py",
+    "discharge/line/apron.py",
     "discharge/line/way.py",
     "discharge/wording.py",
 }

@@ -15,11 +15,11 @@ from .ground import Reached as Reached
 from .ground import lot_ground as lot_ground
 from .ground import reaches_foundation as reaches_foundation
 from .ground import reaches_neighbor as reaches_neighbor
+from .line.apron import Apron as Apron
+from .line.apron import riprap_size as riprap_size
+from .line.apron import stone_apron as stone_apron
 from .line.design import buried_line as buried_line
 from .line.design import line_to_pit as line_to_pit
-from .line.outlet import Apron as Apron
-from .line.outlet import riprap_size as riprap_size
-from .line.outlet import stone_apron as stone_apron
 from .line.parts import bends_for as bends_for
 from .line.parts import cleanout_stations as cleanout_stations
 from .line.parts import dig_table as dig_table

@@ -24,7 +24,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points, substring, unary_union
 
 from runoff.discharge.ground import LotGround
-from runoff.discharge.line.outlet import Apron
+from runoff.discharge.line.apron import Apron
 from runoff.discharge.line.record import Crossing
 from runoff.discharge.reasons import NotHere, Stopped
 from runoff.flow.paths import OUTLET_REACH, line_of, part_up_to

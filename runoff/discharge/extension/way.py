@@ -26,7 +26,7 @@ from runoff.discharge.extension.tried import (
     wall_beside,
 )
 from runoff.discharge.ground import LotGround, harms_of
-from runoff.discharge.line.outlet import Apron, end_parts, stone_apron
+from runoff.discharge.line.apron import Apron, end_parts, stone_apron
 from runoff.discharge.model import Onward, Part, Protection, Task, WaterToMove, Way
 from runoff.discharge.reasons import BestExtension, Hindrance, NoExtension, NotPossible
 from runoff.discharge.routes import apron_beyond

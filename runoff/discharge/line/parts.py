@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from shapely import Point
 
 from runoff.discharge.ground import LotGround
-from runoff.discharge.line.outlet import Apron
+from runoff.discharge.line.apron import Apron
 from runoff.discharge.line.pipes import Pipe, PipeAtFlow
 from runoff.discharge.line.profile import Bed, LineProfile
 from runoff.discharge.line.record import BuriedLine, Crossing, DigRow, Fitting, FittingWhy, LineEnd

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, ClassVar, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from runoff.discharge.line.outlet import Apron
+from runoff.discharge.line.apron import Apron
 from runoff.discharge.line.pipes import PipeAtFlow
 from runoff.discharge.model import Caution, Protection
 from runoff.site.model import Allowed, KeepOutKind, Leader, Paving, PavingKind

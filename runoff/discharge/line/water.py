@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from runoff.discharge.line.outlet import GRAVITY, Apron, stone_apron
+from runoff.discharge.line.apron import GRAVITY, Apron, stone_apron
 from runoff.discharge.line.pipes import (
     INCH,
     SIZES_IN,

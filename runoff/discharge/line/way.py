@@ -12,8 +12,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from runoff.discharge.line.apron import apron_m3, end_parts
 from runoff.discharge.line.design import buried_line
-from runoff.discharge.line.outlet import apron_m3, end_parts
 from runoff.discharge.line.parts import with_overflow_fitting
 from runoff.discharge.line.record import BuriedLine
 from runoff.discharge.model import Part, Way
