@@ -1,5 +1,5 @@
-"""Water at the house in words: where a downspout's goes, what stands near a foundation, what
-gets into openings.
+"""Water in words: where a downspout's goes, what stands at a foundation, what gets into openings
+(window wells, stairwells, doors, vents).
 
 In: a site and a low spot's record. Out: a homeowner's sentences.
 

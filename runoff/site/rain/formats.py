@@ -1,14 +1,13 @@
-"""The files that rain tables come in, and the checks that every row must pass: NOAA Atlas 14
-point estimates, plain CSV.
+"""The file formats of rain tables, NOAA Atlas 14 point estimates and plain CSV: a reader each.
 
-In: what a reader found in the text. Out: depths in metres by duration in seconds, or problems with
-their lines.
+In: the text of a file. Out: `Rows`, whose rows give depths in metres by duration in seconds, or
+problems with their lines; `Rows.check` holds for every format. `runoff.site.rain.table` picks the
+reader by the text.
 
-In: the text as it is served, in inches or millimeters, as depths or intensities, of partial
-durations or annual maxima; its header says which and is believed. Out: `Rows`. The upper and lower
-bounds that may follow under the same labels are not taken.
-
-In: lines such as ``5 min,in,0.62,0.82`` under ``duration,unit,2,10``. Out: `Rows`.
+NOAA Atlas 14 is read as it is served, in inches or millimeters, as depths or intensities, of
+partial durations or annual maxima; its header says which and is believed. The upper and lower
+bounds that may follow under the same labels are not taken. CSV has lines such as
+``5 min,in,0.62,0.82`` under ``duration,unit,2,10``.
 """
 
 from __future__ import annotations
