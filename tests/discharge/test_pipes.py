@@ -7,8 +7,10 @@ from fluids.geometry import A_partial_circle
 from fluids.open_flow import V_Manning
 from hypothesis import given
 from hypothesis import strategies as st
+from pydantic import TypeAdapter
 
 from runoff.discharge import (
+    SIZES_IN,
     full_pipe_flow,
     full_pipe_velocity,
     normal_depth_ratio,
@@ -19,6 +21,7 @@ from runoff.discharge import (
 )
 from runoff.quantities import Shown
 from runoff.rules import Rules
+from runoff.site import PipeSize
 from runoff.words import velocity_words
 
 GPM = 3.785411784e-3 / 60
@@ -209,3 +212,12 @@ def test_metric_pipe_is_its_own_size(nominal, outside_mm, bore_mm):
     assert pipe.outside_m == pytest.approx(outside_mm / 1000)
     assert pipe.bore_m == pytest.approx(bore_mm / 1000)
     assert size_pipe(0.005, 0.01, "smooth", metric=True).pipe.size == "110 mm"
+
+
+def test_the_sizes_that_a_site_file_may_name_are_those_sold():
+    named = TypeAdapter(PipeSize)
+    sold = [
+        pipe_of(size, "smooth", metric=metric).size for metric in (False, True) for size in SIZES_IN
+    ]
+    assert sorted(named.json_schema()["examples"]) == sorted(sold)
+    assert [named.validate_python(size) for size in sold] == [*SIZES_IN, *SIZES_IN]
