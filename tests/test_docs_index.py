@@ -18,3 +18,13 @@ def test_no_link_between_pages_leads_nowhere():
     for page in [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").glob("*.md")]:
         for link in LINK.findall(page.read_text(encoding="utf-8")):
             assert (page.parent / link).is_file(), f"{page.name}: {link}"
+
+
+def test_every_file_that_the_table_of_changes_names_is_there():
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = text.split("## Where to change what")[1].split("\n## ")[0]
+    named = re.findall(r"`([a-z_/]+\.(?:py|md|schema\.json))`", table)
+    assert len(named) > 40
+    for name in named:
+        folder = ROOT if name.startswith(("docs/", "tests/")) else ROOT / "runoff"
+        assert (folder / name).is_file(), name
