@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from shapely.geometry import Polygon
 
-from runoff.foundation import SoilWedge, Station, WallRun, apply_wedge, judge_walls, soil_wedges
+from runoff.foundation import SoilWedge, Station, WallRun, apply_wedges, judge_walls, soil_wedges
 from runoff.rules import Rules
 from runoff.site import Building, HeightAccuracy, Site, SpotHeight, Storm, Written, assumed_rains
 from runoff.terrain import Terrain, build_terrain
@@ -97,7 +97,7 @@ def draw_profile(axes: Axes, terrain: Terrain, wedge: SoilWedge) -> None:
     """The worst profile of a run, as it is and with the soil on it."""
     station = wedge.run.worst
     out, before = heights_along(terrain, station)
-    _, after = heights_along(apply_wedge(terrain, wedge), station)
+    _, after = heights_along(apply_wedges(terrain, (wedge,)), station)
     zero = before[0]
     axes.fill_between(out / FOOT, (before - zero) / INCH, (after - zero) / INCH, color="tan")
     axes.plot(out / FOOT, (before - zero) / INCH, "k-", label="ground as it is")

@@ -11,9 +11,10 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
 from runoff.flow import prepare_flow
-from runoff.foundation import REASONS, Tracer, safe_discharge_area
+from runoff.foundation import REASONS, safe_discharge_area
 from runoff.site import read_site
 from runoff.terrain import build_terrain
+from tests.foundation.traced_paths import Tracer
 
 # One color a reason, in the order of REASONS.
 COLORS = (

@@ -2,7 +2,6 @@ from .as_it_is import AsItIs as AsItIs
 from .as_it_is import leave_as_it_is as leave_as_it_is
 from .compare import compare_ways as compare_ways
 from .correction import Grounds as Grounds
-from .correction import correct_all as correct_all
 from .correction import correct_grade as correct_grade
 from .extension.tried import wall_beside as wall_beside
 from .extension.way import Extension as Extension

@@ -67,27 +67,6 @@ def correct_grade(ground: LotGround, downspout: Downspout) -> tuple[LotGround, G
     return Grounds(ground).corrected(downspout)
 
 
-def correct_all(ground: LotGround) -> tuple[LotGround, GradeCorrection]:
-    """Correct the grade along every wall that fails: it is to be corrected whatever is built.
-
-    Raises
-    ------
-    NotPossible
-        Where there is nothing to correct, or soil cannot be placed along any wall that fails.
-
-    Examples
-    --------
-    >>> from runoff.sample import sample_folder
-    >>> from runoff.site import read_site
-    >>> from runoff.terrain.build import build_terrain
-    >>> site = read_site(sample_folder() / "site.toml")
-    >>> corrected, soil = correct_all(lot_ground(site, build_terrain(site)))
-    >>> len({wedge.run.building for wedge in soil.wedges})
-    2
-    """
-    return Grounds(ground).corrected_everywhere()
-
-
 @dataclass(frozen=True)
 class Grounds:
     """A lot's ground as surveyed, and with the grade of its buildings corrected, made when asked.

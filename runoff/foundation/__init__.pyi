@@ -23,10 +23,7 @@ from .openings import Feeds as Feeds
 from .openings import judge_openings as judge_openings
 from .safe_area import limits_of as limits_of
 from .safe_area import safe_discharge_area as safe_discharge_area
-from .safe_traces import Tracer as Tracer
-from .safe_traces import confirm as confirm
 from .soil import AGAINST_EACH_OTHER as AGAINST_EACH_OTHER
-from .soil import apply_wedge as apply_wedge
 from .soil import apply_wedges as apply_wedges
 from .soil import soil_wedges as soil_wedges
 from .standing import standing_near_walls as standing_near_walls

@@ -1,7 +1,7 @@
 """The safe discharge area: whether water can be let go in each cell of the lot, and why not.
 
 In: the site, its ground made ready for storms, and a storm that has run. Out: a reason a cell. The
-method is in docs/safe_discharge.md; `runoff.foundation.safe_traces` confirms it path by path.
+method is in docs/safe_discharge.md; the tests confirm it path by path.
 """
 
 from __future__ import annotations

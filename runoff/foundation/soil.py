@@ -372,11 +372,6 @@ def _with_soil(terrain: Terrain, soils: Sequence[Soil]) -> Terrain:
     return after
 
 
-def apply_wedge(terrain: Terrain, wedge: SoilWedge) -> Terrain:
-    """The terrain with one wedge of soil placed on it."""
-    return apply_wedges(terrain, (wedge,))
-
-
 def apply_wedges(terrain: Terrain, wedges: Iterable[SoilWedge]) -> Terrain:
     """The terrain with wedges of soil placed on it.
 

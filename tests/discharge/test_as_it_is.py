@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from runoff.checking import missing_from
-from runoff.discharge import correct_all, correct_grade, leave_as_it_is
+from runoff.discharge import Grounds, correct_grade, leave_as_it_is
 from runoff.site import Clearance, HeightAccuracy, Soil
 from tests.discharge.refusals import refused
 from tests.lots.walls import a_slab
@@ -135,7 +135,7 @@ def test_nothing_to_correct_where_all_drains_away():
     with refused("nothing to correct"):
         correct_grade(around, D)
     with refused("nothing to correct"):
-        correct_all(around)
+        Grounds(around).corrected_everywhere()
 
 
 def test_siding_that_leaves_no_room_for_soil():
@@ -176,7 +176,7 @@ def test_a_walk_forbids_soil_only_beside_it(x, buried):
 def test_all_buildings_are_corrected():
     site = a_plot(D, buildings=SLAB)
     before = on_ground(site, dished, cell_size=0.15)
-    after, soil = correct_all(before)
+    after, soil = Grounds(before).corrected_everywhere()
     one, of_one = correct_grade(before, D)
     assert soil.compacted_m3 == of_one.compacted_m3
     assert (after.terrain.ground == one.terrain.ground)[~before.terrain.closed].all()

@@ -8,7 +8,7 @@ from functools import cache
 
 import pytest
 
-from runoff.discharge import Grounds, LotGround, NotPossible, correct_all, lot_ground, prove
+from runoff.discharge import Grounds, LotGround, NotPossible, lot_ground, prove
 from runoff.flow import prepare_flow, run_storm
 from runoff.foundation import SoilWedge, apply_wedges, judge_walls, soil_wedges
 from runoff.report import profile_of, soil_words, walls_that_fail
@@ -57,7 +57,7 @@ def test_soil_that_would_dam_water_against_a_wall_is_refused(seed):
     ground = the_ground(seed)
     all_of_it = soil_wedges(ground.site, ground.terrain, ground.walls, ground.depth)
     assert wetter(ground, apply_wedges(ground.terrain, all_of_it))
-    after, soil = correct_all(ground)
+    after, soil = Grounds(ground).corrected_everywhere()
     assert not wetter(ground, after.terrain)
     dams = [wedge for wedge in soil.wedges if is_refused(wedge, "dams a wall")]
     assert dams
@@ -108,7 +108,7 @@ def test_no_wall_that_is_wet_already_stands_in_deeper_water(seed):
     all_of_it = soil_wedges(ground.site, ground.terrain, ground.walls, ground.depth)
     dammed = deepest(apply_wedges(ground.terrain, all_of_it))
     assert max(dammed[wall] - was[wall] for wall in was) > 0.01
-    after, _ = correct_all(ground)
+    after, _ = Grounds(ground).corrected_everywhere()
     now = deepest(after.terrain)
     # The water in one row of cells a little out from the wall, not in every cell that touches it.
     assert max(now[wall] - was[wall] for wall in was) < 0.015
@@ -186,6 +186,6 @@ def test_the_proof_tells_of_a_wall_that_ends_wetter():
     told = prove(ground, dammed, ()).wetter
     assert ("soil", "front", "house") in [(each.code, each.wall, each.building) for each in told]
     assert all(each.now_m > each.before_m for each in told)
-    after, _ = correct_all(ground)
+    after, _ = Grounds(ground).corrected_everywhere()
     assert prove(ground, after, ()).wetter == ()
     assert prove(ground, replace(ground), ()).wetter == ()

@@ -7,9 +7,10 @@ import pytest
 
 import runoff
 from runoff.flow import prepare_flow, run_storm
-from runoff.foundation import REASONS, Tracer, confirm, limits_of, safe_discharge_area
+from runoff.foundation import REASONS, limits_of, safe_discharge_area
 from runoff.terrain import build_terrain
 from runoff.words import reason_at
+from tests.foundation.traced_paths import Tracer, confirm
 from tests.lots.written import building, corners, lot, read, square
 
 LOT = [(-18.0, -18.0), (18.0, -18.0), (18.0, 18.0), (-18.0, 18.0)]

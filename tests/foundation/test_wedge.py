@@ -11,7 +11,7 @@ from shapely import contains_xy
 from shapely.geometry import Polygon
 from shapely.geometry import box as shape_box
 
-from runoff.foundation import Refusal, apply_wedge, apply_wedges, soil_wedges
+from runoff.foundation import Refusal, apply_wedges, soil_wedges
 from runoff.site import Clearance, Easement, HeightAccuracy, Lot, LotSide
 from runoff.words import refusal_of, soil_sentence
 from tests.lots.ponds import an_opening
@@ -64,7 +64,7 @@ def test_a_plane_is_corrected_by_a_prism(slope, bearing):
     assert wedge.height_m == pytest.approx(height, abs=0.0254 / 8)
     assert wedge.height_m >= height - 1e-6
     assert wedge.out_m == pytest.approx(REACH)
-    added = apply_wedge(terrain, wedge).ground - terrain.ground
+    added = apply_wedges(terrain, (wedge,)).ground - terrain.ground
     turn = np.radians(bearing)
     x, y = terrain.grid.centers()
     along = x[None, :] * np.cos(turn) + y[:, None] * np.sin(turn)
@@ -91,7 +91,7 @@ def test_the_soil_on_the_ground_is_the_soil_that_is_told():
     site = a_lot(a_house(20.0, 6.0))
     terrain = ground(site, falling(0.0), cell_size=0.1)
     wedge = wedge_of(site, terrain)
-    added = apply_wedge(terrain, wedge).ground - terrain.ground
+    added = apply_wedges(terrain, (wedge,)).ground - terrain.ground
     y = terrain.grid.centers()[1]
     assert np.nansum(added) * 0.01 == pytest.approx(wedge.compacted_m3, rel=1e-9)
     assert np.nanmax(np.abs(added[y > 3.0])) == 0.0

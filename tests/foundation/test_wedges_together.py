@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
 
-from runoff.foundation import AGAINST_EACH_OTHER, Refusal, apply_wedge, apply_wedges, soil_wedges
+from runoff.foundation import AGAINST_EACH_OTHER, Refusal, apply_wedges, soil_wedges
 from runoff.words import soil_sentence
 from tests.foundation.test_wedge import passes
 from tests.lots.records import a_building
@@ -69,7 +69,7 @@ def test_a_cell_is_raised_by_the_most_that_is_asked():
     site = a_lot(a_building("house", L_SHAPE))
     terrain = ground(site, level, half=18.0)
     wedges = wedges_on(site, terrain)
-    each = [apply_wedge(terrain, wedge).ground - terrain.ground for wedge in wedges]
+    each = [apply_wedges(terrain, (wedge,)).ground - terrain.ground for wedge in wedges]
     together = apply_wedges(terrain, wedges)
     np.testing.assert_allclose(together.ground - terrain.ground, np.max(each, axis=0), atol=1e-12)
     np.testing.assert_array_equal(together.ground, together.surface)
