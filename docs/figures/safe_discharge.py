@@ -1,4 +1,8 @@
-"""Draw the figure of docs/safe_discharge.md: an invented lot, its safe area and traced paths."""
+"""Draw the figure of docs/safe_discharge.md: an invented lot, its safe area and traced paths.
+
+From the repository's root, since the paths are traced as the tests trace them:
+``python -m docs.figures.safe_discharge``.
+"""
 
 from __future__ import annotations
 
