@@ -237,7 +237,7 @@ def _points_not_taken(site: Site, shots: Positions) -> Iterator[Missing]:
     )
     lacking = [point for point in wanted if not _any_near(shots, point.x, point.y, BESIDE_M)]
     if lacking:
-        places = tuple(point.reason.split(";")[0] for point in lacking[:_MOST_NAMED])
+        places = tuple(point.reasons[0] for point in lacking[:_MOST_NAMED])
         count, of = len(lacking), len(wanted)
         yield Missing(Cost.LESS_SURE, "points not taken", places, count, of)
 

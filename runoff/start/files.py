@@ -93,7 +93,7 @@ def make_files(draft: Mapping[str, Any]) -> Started:
     return Started(files, points)
 
 
-_MADE_UP_POINTS = tuple(SurveyPoint(*point, "made up", True) for point in _MADE_UP)
+_MADE_UP_POINTS = tuple(SurveyPoint(*point, ("made up",), True) for point in _MADE_UP)
 
 
 def _read_back(text: str, spots: str) -> Site:

@@ -151,7 +151,7 @@ def attention_of(findings: Findings) -> tuple[str, ...]:
     """The house first, then downspouts, suspect heights, and the engines where they differ."""
     site = findings.site
     told = [*notices_in_words(site, site.questions), *findings.headlines]
-    told += [told for answer in findings.downspouts for told in _downspout(site, answer)]
+    told += [told for answer in findings.downspouts for told in downspout_attention(site, answer)]
     told += [unanswered_sentence(one) for one in findings.unanswered]
     told += [_question(site, spot) for spot in findings.low_spots if spot.on_lot and spot.question]
     told += [
@@ -189,7 +189,7 @@ def _question(site: Site, spot: LowSpot) -> str:
     )
 
 
-def _downspout(site: Site, answer: DownspoutAnswer) -> list[str]:
+def downspout_attention(site: Site, answer: DownspoutAnswer) -> list[str]:
     """A sentence for each implication but that its water comes back, told at the house."""
     shown = Shown.of(site)
     near, reach = site.rules["near_foundation"], site.rules["foundation_reach"]

@@ -20,7 +20,7 @@ from runoff.discharge import (
     trench_pit,
 )
 from runoff.quantities import Shown
-from runoff.site import Barrier, BreakLine, Drain, Easement, KeepOut, Outlet, Paving, Soil
+from runoff.site import Barrier, Basis, BreakLine, Drain, Easement, KeepOut, Outlet, Paving, Soil
 from runoff.words import pit_basis, pit_warnings
 from tests.discharge.refusals import refused
 from tests.lots.pits import (
@@ -361,12 +361,18 @@ def test_under_the_water_table_it_is_refused():
 def test_a_table_of_rains_makes_it_by_durations():
     site = sandy_site()
     rain = ((3600.0, 0.05), (86400.0, 0.09))
-    pits = replace(site.rains.pit, durations=rain, basis="an invented table")
+    pits = replace(
+        site.rains.pit,
+        durations=rain,
+        basis=Basis("table", 10.0, table="rains.csv", says="rains.csv"),
+    )
     site = replace(site, rains=replace(site.rains, pit=pits))
     pit = pit_on(site)
     assert pit.governing == pit.by_durations
     assert pit.governing.method == "BRE Digest 365"
-    assert pit_basis(site, pit) == "BRE Digest 365, since a rain table is given: an invented table"
+    assert pit_basis(site, pit).startswith(
+        "BRE Digest 365, since a rain table is given: 10-year rains of rains.csv, 1 h to 24 h"
+    )
     assert pit.by_whole_storm.required_m3 / FOOT**3 == pytest.approx(158.33, abs=0.01)
 
 

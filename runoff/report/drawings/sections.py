@@ -177,4 +177,5 @@ def _sheet(site: Site, wall: FailingWall, designed: bool, paper: Paper) -> Drawi
             f"{scale.words}, {heights_words(times)}: {fall_words(run, shown)}.{soil}"
         ),
         alternative=f"Profile of the ground away from {where}: {fall_words(run, shown)}.{soil}",
+        building=run.building,
     )

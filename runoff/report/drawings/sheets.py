@@ -40,6 +40,8 @@ class Drawing:
         Length on the ground over length on paper, along the drawing's horizontal; 0 to no scale.
     caption, alternative : str
         What stands under it, and what it shows in words.
+    building : str
+        Whose wall it shows the ground off; empty for any other drawing.
     """
 
     name: str
@@ -50,6 +52,7 @@ class Drawing:
     ratio: float
     caption: str
     alternative: str
+    building: str = ""
 
 
 _LEFT_IN, _RIGHT_IN = 0.68, 0.12
@@ -70,6 +73,7 @@ class DrawingSheet:
     scale: PaperScale
     caption: str
     alternative: str
+    building: str = ""
 
     def drawing(self) -> Drawing:
         """As the report places it."""
@@ -83,6 +87,7 @@ class DrawingSheet:
             ratio=self.scale.ratio,
             caption=self.caption,
             alternative=self.alternative,
+            building=self.building,
         )
 
 

@@ -79,7 +79,7 @@ class Drawn:
     def __init__(self, drawings: Sequence[Drawing]) -> None:
         self._drawings = drawings
         self._numbers = {one.name: number for number, one in enumerate(drawings)}
-        self._walls = [one.name for one in drawings if one.name.startswith("ground off")]
+        self._walls = [one for one in drawings if one.building]
 
     @property
     def pictures(self) -> dict[str, bytes]:
@@ -98,16 +98,14 @@ class Drawn:
 
     def walls(self, building: str = "", most: int | None = None) -> list[Block]:
         """The ground off walls, of one building or of all, two abreast; those not placed yet."""
-        of_it = f" of '{building}'" if building else ""
-        names = [name for name in self._walls if name.endswith(of_it)][:most]
-        self._walls = [name for name in self._walls if name not in names]
+        chosen = [one for one in self._walls if building in ("", one.building)][:most]
+        self._walls = [one for one in self._walls if one not in chosen]
         told: list[Block] = []
-        for first, second in zip_longest(names[::2], names[1::2]):
+        for first, second in zip_longest(chosen[::2], chosen[1::2]):
             if second is not None:
-                told.append(Beside(self.show(first, True), self.show(second, True)))
+                told.append(Beside(self.show(first.name, True), self.show(second.name, True)))
             else:
-                caption = self._drawings[self._numbers[first]].caption
-                told.append(Beside(self.show(first), [Paragraph(caption)]))
+                told.append(Beside(self.show(first.name), [Paragraph(first.caption)]))
         return told
 
 

@@ -26,6 +26,7 @@ from runoff.report.plan_full import proof
 from runoff.report.printed.jobs import Drawn
 from runoff.site.model import Site
 from runoff.words.amounts import found_rain, height, main_sources, run_length
+from runoff.words.attention import downspout_attention
 from runoff.words.missing import suspect_reason
 from runoff.words.rains import storm_basis
 from runoff.words.walls import remark_words, settle_words, soil_lines, wall_lines
@@ -222,11 +223,7 @@ def _pond_measured(site: Site, water: StandingWater) -> str:
 
 def _downspouts(findings: Findings) -> Iterator[Observation]:
     for answer in findings.downspouts:
-        told = [
-            sentence
-            for sentence in findings.attention
-            if sentence.startswith(f"Downspout '{answer.name}':")
-        ]
+        told = downspout_attention(findings.site, answer)
         action: Action = "correct" if told else ""
         if answer.end.kind in ("survey edge", "terminal basin"):
             action = action or "refer"

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain, zip_longest
 from typing import TYPE_CHECKING
 
@@ -47,14 +47,20 @@ Place = tuple[float, float]
 class SurveyPoint:
     """A point to take a height at: its name on the sheets, plan metres, and why it matters.
 
-    `first` marks the points that matter most.
+    `reasons` has what stands there, the first of them what it was chosen for; `first` marks the
+    points that matter most.
     """
 
     name: str
     x: float
     y: float
-    reason: str
+    reasons: tuple[str, ...]
     first: bool
+
+    @property
+    def reason(self) -> str:
+        """All that stands there, as the sheets have it."""
+        return "; ".join(self.reasons)
 
 
 @dataclass(frozen=True)
@@ -72,6 +78,7 @@ class _Wanted:
     kind: str
     at: Place
     reason: str
+    also: tuple[str, ...] = ()
 
 
 def points_to_survey(
@@ -132,8 +139,9 @@ def points_to_survey(
     for place, wanted in enumerate(chosen):
         counts[wanted.kind] += 1
         name = f"{wanted.kind}{counts[wanted.kind]}"
-        reason = wanted.reason.replace(_OUT, _OUT_METRIC if units == "m" else _OUT)
-        points.append(SurveyPoint(name, *wanted.at, reason, place < FIRST))
+        out = _OUT_METRIC if units == "m" else _OUT
+        reasons = tuple(reason.replace(_OUT, out) for reason in (wanted.reason, *wanted.also))
+        points.append(SurveyPoint(name, *wanted.at, reasons, place < FIRST))
     return tuple(points)
 
 
@@ -156,9 +164,10 @@ def _choose(
         if beside is None:
             if len(chosen) < most:
                 chosen.append(one)
-        elif one.reason not in chosen[beside].reason:
+        else:
             held = chosen[beside]
-            chosen[beside] = _Wanted(held.kind, held.at, f"{held.reason}; {one.reason}")
+            if one.reason not in (held.reason, *held.also):
+                chosen[beside] = replace(held, also=(*held.also, one.reason))
 
 
 def _in_order(
