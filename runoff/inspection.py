@@ -114,7 +114,7 @@ def inspect(site: Site) -> Findings:
     >>> from runoff.sample import sample_folder
     >>> from runoff.site import read_site
     >>> findings = inspect(read_site(sample_folder() / "site.toml"))
-    >>> findings.second_engine.greatest_difference
+    >>> findings.second_engine.greatest_difference_m
     0.0
     """
     return inspect_to_plan(site).findings

@@ -194,7 +194,7 @@ def spread(soil: Soil, said: Sequence[Said]) -> list[Said]:
     Examples
     --------
     >>> from types import SimpleNamespace
-    >>> run = SimpleNamespace(start=0.0, end=3.0, stations=(None,) * 10)
+    >>> run = SimpleNamespace(start_m=0.0, end_m=3.0, stations=(None,) * 10)
     >>> soil = SimpleNamespace(run=run, grid=SimpleNamespace(cell_size=0.05))
     >>> walk = Refusal("buries paving", "a walk", of="walk")
     >>> said = spread(soil, [None, None, None, walk, None, None, None, None, None, None])
