@@ -68,7 +68,7 @@ def without(blocks: Sequence[Block], told: Collection[str]) -> tuple[list[Block]
             said |= {line for line in block.lines if _is_long(line)}
             if len(lines) < len(block.lines):
                 lost.append(title)
-                if not lines and isinstance(kept[-1], Heading):
+                if not lines and kept and isinstance(kept[-1], Heading):
                     kept.pop()
                 block = Bullets(lines)
             if not lines:

@@ -9,6 +9,7 @@ import pytest
 import runoff
 from runoff.report import Bullets, Heading, Paragraph, Steps, plan_summary, summary
 from runoff.report.check_summary import check_summary
+from runoff.report.once import without
 from runoff.report.only import named_plan
 from tests.lots.planned import planned, site_of
 
@@ -56,3 +57,9 @@ def test_all_that_is_told_of_one_downspout_stands_in_the_full_text(lot) -> None:
             # Behind the names of the ways, which may stand with those of other downspouts.
             _, colon, reason = line.partition(": ")
             assert line in full or (colon and reason in full)
+
+
+def test_lines_without_a_heading_that_are_told_elsewhere_leave_nothing() -> None:
+    line = "Dig it by hand where the roots of the old tree lie."
+    assert without([Bullets([line])], {line}) == ([], [""])
+    assert without([Heading("Mind"), Bullets([line])], {line}) == ([], ["Mind"])
